@@ -1,0 +1,61 @@
+"""What a pose is, and what a detector of poses must do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.pose.landmarks import COUNT, Landmark
+from optics.checks import FloatArray
+
+ColourImage = NDArray[np.uint8]
+"""(height, width, 3) of uint8, blue green red, as OpenCV gives pictures."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """One person in one picture.
+
+    image_px: (33, 2) landmarks in pixels of the picture, from its outer edge; may lie outside.
+    world_m: (33, 3) landmarks in metres, middle of the hips at zero, x right, y down, z away from
+        the camera, about aligned with the camera; of the detector's own idea of a body's size.
+    visibility: (33,) from 0 to 1: the detector's belief that a landmark is in view, not hidden.
+    """
+
+    image_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+
+    def __post_init__(self) -> None:
+        for name, want in (("image_px", (COUNT, 2)), ("world_m", (COUNT, 3)), ("visibility", (COUNT,))):
+            got = getattr(self, name).shape
+            if got != want:
+                raise ValueError(f"{name}: expected shape {want}, got {got}")
+
+    def inside(self, width_px: int, height_px: int) -> NDArray[np.bool_]:
+        """(33,) whether each landmark lies within the picture.
+
+        The detector goes on guessing beyond the edge, with high visibility now and then: position
+        tells better than visibility.
+        """
+        x, y = self.image_px[:, 0], self.image_px[:, 1]
+        return (x >= 0) & (x <= width_px) & (y >= 0) & (y <= height_px)
+
+    def middle_px(self, one: Landmark, other: Landmark) -> FloatArray:
+        """Middle (2,) of two landmarks, in pixels."""
+        return (self.image_px[one] + self.image_px[other]) / 2
+
+
+class PoseDetector(Protocol):
+    """Finds people in successive pictures of one feed. A context manager."""
+
+    def detect(self, picture: ColourImage, time_s: float) -> list[Pose]:
+        """The people in view, in no certain order; `time_s` must not go back."""
+        ...
+
+    def close(self) -> None:
+        """Free the network; safe to call twice."""
+        ...

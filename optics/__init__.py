@@ -1,0 +1,15 @@
+"""Optics of a camera on a tripod: pure computation over numbers and arrays.
+
+Conventions, once for the whole package:
+
+- SI units: metres, seconds, radians. A name ends in its unit; `_mm` and `_deg` only at the edges.
+- The f-number is `f_number`, the circle of confusion `circle_of_confusion_m`.
+- Distances are positive, forwards from the camera. Unless a name says `sensor_distance`, a distance
+  starts at the lens's thin-lens plane, taken to be its entrance pupil too. `optics.lens` converts.
+- The camera frame is OpenCV's: x right, y down, z along the optical axis.
+- Pixel coordinates start at the outer edge of the first pixel: the centre of a picture of width W
+  lies at W / 2, and the centre of its first pixel at 0.5.
+- A function takes scalars or arrays, broadcasts them, and gives a scalar back for scalars.
+- Impossible input raises `optics.checks.ImpossibleValueError`, naming the argument. Infinity is an
+  ordinary value of a distance.
+"""

@@ -1,0 +1,187 @@
+"""Thin lens with symmetrical pupils: where things are sharp, how blurred the rest is, and back.
+
+Formulas: the thin-lens equation 1/f = 1/s + 1/v and similar triangles through the aperture; the
+derivations stand in any optics text (for example Hecht, Optics; from memory). Symbols used in the
+docstrings: f focal length, N f-number, c circle of confusion, s focus distance from the lens,
+v image distance, D distance from the sensor plane, b blur diameter on the sensor.
+
+They are written so that nothing cancels: near and far limit use s - f and f^2 / (N c) rather than
+the hyperfocal distance H = f^2 / (N c) + f, and infinity is exact.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from optics.checks import FloatArray, ImpossibleValueError, above, positive, scalar_back
+
+
+@dataclass(frozen=True)
+class DepthOfField:
+    """Limits of acceptable sharpness, metres from the lens; floats or arrays of one shape.
+
+    near_m: nearest sharp distance.   far_m: farthest, infinite from the hyperfocal distance on.
+    in_front_m, behind_m: room on each side of the focus distance.
+    """
+
+    near_m: Any
+    far_m: Any
+    in_front_m: Any
+    behind_m: Any
+
+    @property
+    def total_m(self) -> Any:
+        """Far limit less near limit, metres."""
+        return self.in_front_m + self.behind_m
+
+
+def image_distance_m(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> Any:
+    """Distance from lens to sensor when focused at s: v = f s / (s - f); f at infinity.
+
+    Raises ImpossibleValueError unless s > f.
+    """
+    f = positive("focal length", focal_length_m)
+    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    with np.errstate(divide="ignore"):
+        return scalar_back(f / (1.0 - f / s))
+
+
+def magnification(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> Any:
+    """Size on the sensor over size in front of the lens, at the focus distance: m = f / (s - f)."""
+    f = positive("focal length", focal_length_m)
+    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    return scalar_back(f / (s - f))
+
+
+def sensor_to_lens_distance_m(focal_length_m: ArrayLike, sensor_distance_m: ArrayLike) -> Any:
+    """Lens distance s of the object in focus that a tape measures at D from the sensor plane.
+
+    s = (D + sqrt(D^2 - 4 f D)) / 2, the farther of the two solutions of D = s + v.
+    Raises ImpossibleValueError when D < 4 f, nearer than a thin lens can focus at all (m = 1).
+    """
+    f = positive("focal length", focal_length_m)
+    d = positive("distance from the sensor", sensor_distance_m, infinity=True)
+    short = np.broadcast_to(d < 4 * f, np.broadcast(d, f).shape)
+    if short.any():
+        near = float(np.broadcast_to(d, short.shape)[short].flat[0])
+        raise ImpossibleValueError(
+            f"distance from the sensor must be at least four focal lengths, not {near:.6g} m"
+        )
+    return scalar_back(d / 2 * (1.0 + np.sqrt(1.0 - 4 * f / d)))
+
+
+def lens_to_sensor_distance_m(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> Any:
+    """Distance D = s + v from the sensor plane of the object in focus at s from the lens."""
+    s = positive("focus distance", focus_distance_m, infinity=True)
+    return scalar_back(s + np.asarray(image_distance_m(focal_length_m, s)))
+
+
+def _depth_parameter_m(
+    focal_length_m: ArrayLike, f_number: ArrayLike, circle_of_confusion_m: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """(f, f^2 / (N c)), checked: the one combination that all limits depend on."""
+    f = positive("focal length", focal_length_m)
+    n = positive("f-number", f_number)
+    c = positive("circle of confusion", circle_of_confusion_m)
+    return f, f * f / (n * c)
+
+
+def hyperfocal_m(
+    focal_length_m: ArrayLike, f_number: ArrayLike, circle_of_confusion_m: ArrayLike
+) -> Any:
+    """Nearest focus distance with the far limit at infinity: H = f^2 / (N c) + f."""
+    f, h = _depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
+    return scalar_back(h + f)
+
+
+def depth_of_field(
+    focal_length_m: ArrayLike,
+    f_number: ArrayLike,
+    focus_distance_m: ArrayLike,
+    circle_of_confusion_m: ArrayLike,
+) -> DepthOfField:
+    """Near and far limit, with h = f^2 / (N c) and e = s - f.
+
+    near = s h / (h + e), far = s h / (h - e) or infinite when e >= h,
+    in front = s e / (h + e), behind = s e / (h - e); focused at infinity: near = h.
+    """
+    f, h = _depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
+    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    e = s - f
+    at_infinity = np.isinf(s)
+    finite_s = np.where(at_infinity, 1.0, s)
+    finite_e = np.where(at_infinity, 1.0, e)
+    room = h - finite_e
+    reaches_infinity = at_infinity | (room <= 0)
+    safe_room = np.where(room > 0, room, 1.0)
+    near = np.where(at_infinity, h, finite_s * h / (h + finite_e))
+    far = np.where(reaches_infinity, np.inf, finite_s * h / safe_room)
+    in_front = np.where(at_infinity, np.inf, finite_s * finite_e / (h + finite_e))
+    behind = np.where(reaches_infinity, np.inf, finite_s * finite_e / safe_room)
+    return DepthOfField(*(scalar_back(x) for x in (near, far, in_front, behind)))
+
+
+def blur_diameter_m(
+    focal_length_m: ArrayLike,
+    f_number: ArrayLike,
+    focus_distance_m: ArrayLike,
+    distance_m: ArrayLike,
+) -> Any:
+    """Diameter on the sensor of the disc made by a point at z: b = f^2 |z - s| / (N z (s - f)).
+
+    z and s may be infinite. Zero where z = s.
+    """
+    f = positive("focal length", focal_length_m)
+    n = positive("f-number", f_number)
+    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    z = positive("distance", distance_m, infinity=True)
+    s_inf, z_inf = np.isinf(s), np.isinf(z)
+    s_safe, z_safe = np.where(s_inf, 1.0, s), np.where(z_inf, 1.0, z)
+    both = np.abs(z_safe - s_safe) / (z_safe * np.where(s_inf, 1.0, s - f))
+    point_at_infinity = 1.0 / np.where(s_inf, 1.0, s - f)
+    relative = np.where(
+        s_inf & z_inf,
+        0.0,
+        np.where(s_inf, 1.0 / z_safe, np.where(z_inf, point_at_infinity, both)),
+    )
+    return scalar_back(f * f / n * relative)
+
+
+def f_number_for_blur(
+    focal_length_m: ArrayLike,
+    focus_distance_m: ArrayLike,
+    distance_m: ArrayLike,
+    blur_m: ArrayLike,
+) -> Any:
+    """Widest aperture at which a point at z is blurred no more than b; the inverse of the blur.
+
+    N = f^2 |z - s| / (b z (s - f)). Zero where z = s: any aperture will do.
+    """
+    b = positive("blur diameter", blur_m)
+    at_one = np.asarray(blur_diameter_m(focal_length_m, 1.0, focus_distance_m, distance_m))
+    return scalar_back(at_one / b)
+
+
+def focus_distance_for_limits_m(near_m: ArrayLike, far_m: ArrayLike) -> Any:
+    """Focus distance whose limits are near n and far F, whatever lens: s = 2 n F / (n + F).
+
+    The blur at both limits is equal, so 1/s is the mean of 1/n and 1/F; s = 2 n for F infinite.
+    """
+    near = positive("near limit", near_m)
+    far = above("far limit", far_m, near, "the near limit", infinity=True)
+    return scalar_back(2.0 * near / (1.0 + near / far))
+
+
+def f_number_for_limits(
+    focal_length_m: ArrayLike,
+    near_m: ArrayLike,
+    far_m: ArrayLike,
+    circle_of_confusion_m: ArrayLike,
+) -> Any:
+    """Widest aperture that keeps everything from near to far sharp, focused between them."""
+    s = focus_distance_for_limits_m(near_m, far_m)
+    return f_number_for_blur(focal_length_m, s, near_m, circle_of_confusion_m)
