@@ -214,9 +214,7 @@ class PinholeCamera:
     def mirrored(self) -> PinholeCamera:
         """The camera of the picture flipped left to right."""
         k1, k2, p1, p2, k3 = self.distortion
-        return replace(
-            self, cx_px=self.width_px - self.cx_px, distortion=(k1, k2, p1, -p2, k3)
-        )
+        return replace(self, cx_px=self.width_px - self.cx_px, distortion=(k1, k2, p1, -p2, k3))
 
     def rotated(self, quarter_turns_clockwise: int) -> PinholeCamera:
         """The camera of the picture turned clockwise by so many times 90 degrees."""

@@ -30,7 +30,8 @@ class Pose:
     visibility: FloatArray
 
     def __post_init__(self) -> None:
-        for name, want in (("image_px", (COUNT, 2)), ("world_m", (COUNT, 3)), ("visibility", (COUNT,))):
+        wanted = {"image_px": (COUNT, 2), "world_m": (COUNT, 3), "visibility": (COUNT,)}
+        for name, want in wanted.items():
             got = getattr(self, name).shape
             if got != want:
                 raise ValueError(f"{name}: expected shape {want}, got {got}")
@@ -46,7 +47,7 @@ class Pose:
 
     def middle_px(self, one: Landmark, other: Landmark) -> FloatArray:
         """Middle (2,) of two landmarks, in pixels."""
-        return (self.image_px[one] + self.image_px[other]) / 2
+        return np.asarray((self.image_px[one] + self.image_px[other]) / 2)
 
 
 class PoseDetector(Protocol):

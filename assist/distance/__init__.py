@@ -1,0 +1,59 @@
+"""How far the person stands: what a measurement is, whatever cues made it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optics.checks import FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class CueReading:
+    """One cue's answer for one picture: axial depth of the eyes and its standard deviation."""
+
+    cue: str
+    eyes_m: float
+    sd_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class CueAbsent:
+    """A cue that does not apply to this picture, and why, in words for a person."""
+
+    cue: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class BodyDistance:
+    """Where the body is, from one picture of the feed.
+
+    All distances are axial depths z from the feed camera's lens, metres; `sd` are standard
+    deviations that include what averaging over frames cannot remove.
+
+    eyes_m: depth of the point midway between the eyes, the point that must be sharp.
+    hips_m: depth of the point midway between the hips.
+    landmarks_m: (33, 3) landmarks in the camera frame; rows of unseen landmarks are nan.
+    """
+
+    eyes_m: float
+    eyes_sd_m: float
+    hips_m: float
+    hips_sd_m: float
+    landmarks_m: FloatArray
+    readings: tuple[CueReading | CueAbsent, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TrackedDistance:
+    """The filtered distance of the eyes at one moment.
+
+    eyes_m, sd_m: depth and standard deviation.   speed_m_s: positive away from the camera.
+    age_s: time since the last picture that was used; 0 when this very picture was.
+    """
+
+    time_s: float
+    eyes_m: float
+    sd_m: float
+    speed_m_s: float
+    age_s: float

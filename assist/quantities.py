@@ -1,0 +1,114 @@
+"""Numbers with units, as people type them: `50mm`, `f/5.6`, `3m`, `10ft`, `10'6"`, `1/50`.
+
+Each `parse_*` takes text or a bare number (in the unit that its docstring names) and returns a
+float, or raises ValueError saying which forms are accepted. Decimal commas are accepted too.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+from optics.units import METRES_PER_FOOT, METRES_PER_INCH
+
+_NUMBER = r"([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)"
+_LENGTH_UNITS_M = {
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "m": 1.0,
+    "km": 1e3,
+    "µm": 1e-6,
+    "um": 1e-6,
+    "in": METRES_PER_INCH,
+    "inch": METRES_PER_INCH,
+    "inches": METRES_PER_INCH,
+    '"': METRES_PER_INCH,
+    "ft": METRES_PER_FOOT,
+    "foot": METRES_PER_FOOT,
+    "feet": METRES_PER_FOOT,
+    "'": METRES_PER_FOOT,
+}
+_WITH_UNIT = re.compile(rf"^{_NUMBER}\s*([^\d\s.,+-]*)$", re.IGNORECASE)
+_FEET_INCHES = re.compile(
+    rf"^{_NUMBER}\s*(?:'|ft|feet|foot)\s*{_NUMBER}\s*(?:\"|''|in|inch|inches)?$", re.IGNORECASE
+)
+_F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
+_FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
+_SECONDS_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3}
+_DEGREE_UNITS = {"": 1.0, "°": 1.0, "deg": 1.0, "degrees": 1.0}
+_INFINITY = {"inf", "infinity", "∞"}
+
+
+def _tidy(value: object) -> str:
+    text = str(value).strip()
+    return text.replace("’", "'").replace("′", "'").replace("”", '"').replace("″", '"')
+
+
+def _float(text: str) -> float:
+    number = float(text.replace(",", "."))
+    if not math.isfinite(number):
+        raise ValueError(f"{text} is not a finite number")
+    return number
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _with_unit(value: object, units: dict[str, float], forms: str) -> float:
+    match = _WITH_UNIT.match(_tidy(value))
+    factor = units.get(match[2].lower()) if match else None
+    if match is None or factor is None:
+        raise ValueError(f"write it as {forms}, not {value!r}")
+    return _float(match[1]) * factor
+
+
+def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = False) -> float:
+    """Metres; a bare number is in `default_unit`. `inf` where `infinity` allows it.
+
+    >>> round(parse_length_m("10ft 6in"), 4)
+    3.2004
+    """
+    forms = "3 m, 300 cm, 3000 mm, 10 ft, 10'6\"" + (" or inf" if infinity else "")
+    text = _tidy(value)
+    if infinity and text.lower() in _INFINITY:
+        return math.inf
+    if _is_number(value):
+        if not math.isfinite(float(text)):
+            raise ValueError(f"write it as {forms}, not {value!r}")
+        return float(text) * _LENGTH_UNITS_M[default_unit]
+    both = _FEET_INCHES.match(text)
+    if both:
+        return _float(both[1]) * METRES_PER_FOOT + _float(both[2]) * METRES_PER_INCH
+    return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
+
+
+def parse_focal_length_mm(value: object) -> float:
+    """Millimetres; a bare number is millimetres."""
+    if _is_number(value):
+        return _float(str(value))
+    return _with_unit(value, {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1e3}, "50 or 50mm")
+
+
+def parse_f_number(value: object) -> float:
+    """The f-number from `5.6`, `f/5.6`, `f5.6` or `F 5.6`."""
+    match = _F_NUMBER.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 5.6 or f/5.6, not {value!r}")
+    return _float(match[1])
+
+
+def parse_seconds(value: object) -> float:
+    """Seconds from `0.02`, `1/50`, `1/50 s`, `20ms`, `2"`."""
+    fraction = _FRACTION.match(_tidy(value))
+    if fraction:
+        below = _float(fraction[2])
+        if below == 0:
+            raise ValueError(f"write it as 1/50, 0.02 or 2s, not {value!r}")
+        return _float(fraction[1]) / below
+    return _with_unit(value, _SECONDS_UNITS, "1/50, 0.02 or 2s")
+
+
+def parse_angle_deg(value: object) -> float:
+    """Degrees from `12`, `12°`, `12 deg`."""
+    return _with_unit(value, _DEGREE_UNITS, "12 or 12deg")

@@ -1,0 +1,318 @@
+"""The set-up: everything about lens, person and feed that a run needs, kept as a TOML file.
+
+Distances are asked for and answered from the sensor plane, where a tape and a lens scale start.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import tomlkit
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from tomlkit.exceptions import TOMLKitError
+
+from assist import quantities
+from assist.errors import UserError
+from assist.files import write_whole
+from optics import lens as thin_lens
+from optics import sharpness_criterion
+from optics.camera import PinholeCamera
+from optics.sensor import Sensor, sensor_from_name
+from optics.sharpness_criterion import SharpnessCriterion
+
+VERSION: Literal[1] = 1
+
+FocalLengthMm = Annotated[
+    float, BeforeValidator(quantities.parse_focal_length_mm), Field(gt=0, le=5000)
+]
+FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(gt=0, le=1000)]
+LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0)]
+AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
+Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class CameraPart(_Part):
+    """The taking camera."""
+
+    sensor: str = Field(
+        "full-frame", description="sensor format by name, or its size such as 23.6x15.7 (mm)"
+    )
+    picture_width_px: int | None = Field(
+        None, gt=0, description="width of the camera's pictures in pixels, for the pixel criterion"
+    )
+
+    @model_validator(mode="after")
+    def _sensor_is_known(self) -> CameraPart:
+        sensor_from_name(self.sensor)
+        return self
+
+
+class LensPart(_Part):
+    """The taking lens, as it is set."""
+
+    focal_length_mm: FocalLengthMm = Field(description="focal length, mm")
+    f_number: FNumber = Field(description="aperture")
+    focus_distance_m: LengthM = Field(
+        description="focus distance from the sensor plane mark on the camera, m"
+    )
+    minimum_focus_distance_m: LengthM | None = Field(
+        None, description="nearest distance the lens can focus at, from the sensor plane, m"
+    )
+
+    @model_validator(mode="after")
+    def _can_focus_there(self) -> LensPart:
+        nearest = 4 * self.focal_length_mm / 1000
+        source = "four focal lengths, the nearest a lens can be focused at"
+        if self.minimum_focus_distance_m is not None and self.minimum_focus_distance_m > nearest:
+            nearest, source = self.minimum_focus_distance_m, "the lens's minimum focus distance"
+        if self.focus_distance_m < nearest:
+            raise ValueError(
+                f"focus distance {self.focus_distance_m:g} m is under {nearest:g} m ({source})"
+            )
+        return self
+
+
+class SharpnessPart(_Part):
+    """What counts as sharp."""
+
+    criterion: str = Field(
+        "diagonal/1500",
+        description="diagonal/1500, a size such as 0.02 mm, 2 px, or print 30 cm from 40 cm",
+    )
+
+
+class PersonPart(_Part):
+    """The person in the picture."""
+
+    stature_m: LengthM | None = Field(
+        None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
+    )
+
+
+class FeedPart(_Part):
+    """The camera that watches, and how its picture is related to the world."""
+
+    source: str | None = Field(
+        None, description="camera number, device path, address, video file or folder of pictures"
+    )
+    through: Literal["taking-lens", "own-lens"] = Field(
+        "taking-lens",
+        description="taking-lens: the camera's own video output; own-lens: a webcam or phone",
+    )
+    crop: float = Field(
+        1.0, ge=1, le=20, description="sensor width over the width that the feed shows (1 = all)"
+    )
+    horizontal_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view across the feed's picture, for own-lens"
+    )
+    vertical_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view up and down, instead of the horizontal one"
+    )
+    diagonal_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view corner to corner, instead of the horizontal one"
+    )
+
+    @model_validator(mode="after")
+    def _geometry_is_known(self) -> FeedPart:
+        given = [
+            name
+            for name in ("horizontal", "vertical", "diagonal")
+            if getattr(self, f"{name}_field_of_view_deg") is not None
+        ]
+        if self.through == "own-lens" and len(given) != 1:
+            raise ValueError(
+                "a feed through its own lens needs exactly one field of view (horizontal, vertical "
+                f"or diagonal), not {len(given)}"
+            )
+        if self.through == "taking-lens" and given:
+            raise ValueError("a field of view is for a feed through its own lens")
+        return self
+
+
+class SetUp(_Part):
+    """One repeatable set-up."""
+
+    version: Literal[1] = Field(VERSION, description="version of this file's layout")
+    name: str = Field("", max_length=200, description="a name of your own")
+    camera: CameraPart = CameraPart()  # type: ignore[call-arg]
+    lens: LensPart
+    sharpness: SharpnessPart = SharpnessPart()  # type: ignore[call-arg]
+    person: PersonPart = PersonPart()  # type: ignore[call-arg]
+    feed: FeedPart = FeedPart()  # type: ignore[call-arg]
+
+    @model_validator(mode="after")
+    def _criterion_is_known(self) -> SetUp:
+        criterion_from_text(
+            self.sharpness.criterion, sensor_from_name(self.camera.sensor), self.camera
+        )
+        return self
+
+    # -- what the optics makes of it ----------------------------------------------------------
+
+    @property
+    def sensor(self) -> Sensor:
+        """The taking camera's sensor."""
+        return sensor_from_name(self.camera.sensor)
+
+    @property
+    def criterion(self) -> SharpnessCriterion:
+        """The circle of confusion and where it comes from."""
+        return criterion_from_text(self.sharpness.criterion, self.sensor, self.camera)
+
+    @property
+    def focal_length_m(self) -> float:
+        """Focal length of the taking lens, metres."""
+        return self.lens.focal_length_mm / 1000
+
+    @property
+    def focus_lens_distance_m(self) -> float:
+        """Focus distance from the lens, metres."""
+        return float(
+            thin_lens.sensor_to_lens_distance_m(self.focal_length_m, self.lens.focus_distance_m)
+        )
+
+    @property
+    def sensor_offset_m(self) -> float:
+        """What to add to a distance from the lens to have it from the sensor plane, metres.
+
+        The lens stays where it was focused, so the offset is the same for every distance.
+        """
+        return self.lens.focus_distance_m - self.focus_lens_distance_m
+
+    @property
+    def depth_of_field(self) -> thin_lens.DepthOfField:
+        """The focus zone, distances from the lens."""
+        return thin_lens.depth_of_field(
+            self.focal_length_m,
+            self.lens.f_number,
+            self.focus_lens_distance_m,
+            self.criterion.circle_of_confusion_m,
+        )
+
+    def feed_camera(self, width_px: int, height_px: int) -> PinholeCamera:
+        """Intrinsics of the feed for its picture of that size."""
+        for along in ("horizontal", "vertical", "diagonal"):
+            angle_deg = getattr(self.feed, f"{along}_field_of_view_deg")
+            if angle_deg is not None:
+                return PinholeCamera.from_field_of_view(
+                    math.radians(angle_deg), width_px, height_px, along
+                )
+        return PinholeCamera.from_lens(
+            self.sensor,
+            self.focal_length_m,
+            self.focus_lens_distance_m,
+            width_px,
+            height_px,
+            self.feed.crop,
+        )
+
+
+_DIAGONAL = re.compile(r"^diagonal\s*/\s*([\d.]+)$", re.IGNORECASE)
+_PIXELS = re.compile(r"^([\d.]+)\s*(?:px|pixels?)$", re.IGNORECASE)
+_PRINT = re.compile(r"^print\s+(.+?)\s+from\s+(.+)$", re.IGNORECASE)
+
+
+def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriterion:
+    """The sharpness criterion that a user wrote; ValueError names the accepted forms."""
+    text = text.strip()
+    try:
+        if match := _DIAGONAL.match(text):
+            return sharpness_criterion.from_diagonal(sensor, float(match[1]))
+        if match := _PIXELS.match(text):
+            if camera.picture_width_px is None:
+                raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
+            return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
+        if match := _PRINT.match(text):
+            return sharpness_criterion.from_print(
+                sensor,
+                quantities.parse_length_m(match[1]),
+                quantities.parse_length_m(match[2]),
+            )
+        return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
+    except ValueError as error:
+        raise ValueError(
+            f"criterion {text!r}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
+            f"({error})"
+        ) from error
+
+
+# -- files ------------------------------------------------------------------------------------
+
+
+def one_line(error: ValidationError) -> str:
+    """The first thing wrong, in one line that names the field and the value."""
+    first = error.errors()[0]
+    where = ".".join(str(part) for part in first["loc"])
+    what = str(first["msg"]).removeprefix("Value error, ")
+    if first["type"] == "extra_forbidden":
+        what = "no such field"
+    given = first.get("input")
+    shown = "" if isinstance(given, (dict, BaseModel)) or given is None else f" (given {given!r})"
+    if first["type"] == "value_error" and repr(given) in what:
+        shown = ""
+    more = len(error.errors()) - 1
+    return f"{where or 'set-up'}: {what}{shown}" + (f"; and {more} more" if more else "")
+
+
+def from_values(values: dict[str, Any], what: str = "set-up") -> SetUp:
+    """A set-up from nested values; UserError in one line if one is wrong."""
+    try:
+        return SetUp.model_validate(values)
+    except ValidationError as error:
+        raise UserError(f"{what}: {one_line(error)}") from error
+
+
+def read_values(path: Path) -> dict[str, Any]:
+    """The nested values of a set-up file, not yet validated."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError as error:
+        raise UserError(f"set-up file {path} does not exist") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise UserError(f"set-up file {path} cannot be read: {error}") from error
+    try:
+        return dict(tomlkit.parse(text).unwrap())
+    except TOMLKitError as error:
+        raise UserError(f"set-up file {path} is not TOML: {error}") from error
+
+
+def load(path: Path) -> SetUp:
+    """Read and check a set-up file."""
+    return from_values(read_values(path), f"set-up file {path}")
+
+
+def to_toml(set_up: SetUp) -> str:
+    """The file's text, each field with a comment saying what it means."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A set-up of the self-portrait assistant. Distances are measured"))
+    document.add(tomlkit.comment("from the sensor plane mark on the camera body."))
+    _add_fields(document, set_up)
+    return str(tomlkit.dumps(document))
+
+
+def _add_fields(table: Any, part: BaseModel) -> None:
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        if isinstance(value, BaseModel):
+            inner = tomlkit.table()
+            _add_fields(inner, value)
+            if len(inner):
+                table.add(tomlkit.nl())
+                table.add(name, inner)
+        elif value is not None:
+            item = tomlkit.item(value)
+            if field.description:
+                item.comment(field.description)
+            table.add(name, item)
+
+
+def save(set_up: SetUp, path: Path) -> None:
+    """Write the file whole or not at all."""
+    write_whole(path, to_toml(set_up).encode())
