@@ -1,0 +1,74 @@
+"""Feeds: where pictures come from, each with its time; `open_source` finds the one a user named."""
+
+from __future__ import annotations
+
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, Protocol
+
+from assist.errors import UserError
+from assist.pose import ColourImage
+
+Pace = Literal["fast", "real"]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One picture of a feed.
+
+    time_s: when it was taken, on the feed's own clock, which never goes back.
+    index: position in the feed; gaps are pictures that were left out to keep up.
+    """
+
+    picture: ColourImage
+    time_s: float
+    index: int
+
+
+class Source(Protocol):
+    """Reads pictures one after another, each when it is there. Used by one thread."""
+
+    live: bool
+    """Whether pictures arrive by themselves (a camera) or wait to be read (a file)."""
+    frames_expected: int | None
+    """How many pictures will come, where that is known."""
+    rate_hz: float
+    """Nominal pictures a second."""
+
+    def read(self) -> Frame | None:
+        """The next picture; None at the end."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the device or file; safe to call twice."""
+        ...
+
+
+def open_source(text: str, rotation_deg: int = 0) -> Source:
+    """The source that a user named: camera number, device path, address, video file or folder.
+
+    Raises UserError when there is no such thing or it does not open.
+    """
+    from assist.feed.camera import CameraSource, StreamSource  # noqa: PLC0415
+    from assist.feed.image_folder import ImageFolderSource  # noqa: PLC0415
+    from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
+
+    path = Path(text)
+    if text.strip().isdigit():
+        return CameraSource(int(text), rotation_deg)
+    if re.match(r"^[a-z][a-z0-9+.-]+://", text, re.IGNORECASE):
+        return StreamSource(text, rotation_deg)
+    if path.is_dir():
+        return ImageFolderSource(path, rotation_deg)
+    if path.is_char_device():
+        return CameraSource(text, rotation_deg)
+    if not path.exists():
+        raise UserError(
+            f"feed {text!r} does not exist: give a camera number (0 is the first), a device path, "
+            "an address such as rtsp://..., a video file or a folder of pictures"
+        )
+    if not os.access(path, os.R_OK):
+        raise UserError(f"feed {text!r} cannot be read: permission denied")
+    return VideoFileSource(path, rotation_deg)

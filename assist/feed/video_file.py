@@ -1,0 +1,55 @@
+"""A video file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+
+from assist.errors import UserError
+from assist.feed import Frame
+from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+
+_LEAST_STEP_S = 1e-4
+
+
+class VideoFileSource:
+    """`Source` over a video file; turned by its own orientation tag and then by `rotation_deg`."""
+
+    live = False
+
+    def __init__(self, path: Path, rotation_deg: int = 0) -> None:
+        self._rotation_deg = check_rotation(rotation_deg)
+        self._path = path
+        self._capture = open_capture(str(path), cv2.CAP_FFMPEG)
+        if self._capture is None:
+            raise UserError(
+                f"video {path} cannot be opened: not a video, damaged, or of an unknown kind"
+            )
+        self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), 25.0)
+        count = int(self._capture.get(cv2.CAP_PROP_FRAME_COUNT))
+        self.frames_expected = count if count > 0 else None
+        self._index = -1
+        self._time_s = -_LEAST_STEP_S
+
+    def read(self) -> Frame | None:
+        """The next picture. The file's time stamps count; where they stand still, the rate does."""
+        if self._capture is None:
+            return None
+        found, picture = self._capture.read()
+        if not found or picture is None:
+            if self._index < 0:
+                raise UserError(f"video {self._path} holds no readable picture")
+            return None
+        self._index += 1
+        stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
+        if not stamp_s > self._time_s:
+            stamp_s = self._index / self.rate_hz
+        self._time_s = max(stamp_s, self._time_s + _LEAST_STEP_S)
+        return Frame(turned(picture, self._rotation_deg), self._time_s, self._index)  # type: ignore[arg-type]
+
+    def close(self) -> None:
+        """Close the file."""
+        if self._capture is not None:
+            self._capture.release()
+            self._capture = None
