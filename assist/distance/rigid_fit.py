@@ -61,7 +61,7 @@ class RigidFit:
 
 
 def _rotation_to_ray(direction: FloatArray) -> FloatArray:
-    """Rotation (3, 3) that turns the optical axis into the given unit direction, by the shortest way.
+    """Rotation (3, 3) that turns the optical axis the shortest way into a unit direction.
 
     The detector sees a cut-out round the person as if the camera looked straight at it, so its
     metric frame is aligned with the ray to the person rather than with the optical axis.

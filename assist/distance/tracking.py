@@ -1,4 +1,4 @@
-"""Distance over time: a causal filter that smooths noise, rejects jumps and bridges short losses."""
+"""Distance over time: a causal filter that smooths, rejects jumps and bridges short losses."""
 
 from __future__ import annotations
 

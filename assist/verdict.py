@@ -1,0 +1,90 @@
+"""In focus or not: a probability, turned into a word that does not flicker."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+
+from assist.distance import TrackedDistance
+from optics.lens import DepthOfField
+
+
+class Verdict(Enum):
+    """What can be said about the eyes and the focus zone."""
+
+    TOO_NEAR = "too near"
+    IN_FOCUS = "in focus"
+    TOO_FAR = "too far"
+    NOT_SURE = "not sure"
+    NO_ONE = "no one in view"
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """The verdict at one moment and what it rests on.
+
+    p_in_focus, p_too_near, p_too_far: probabilities that the eyes lie within, before and behind the
+    zone; they add up to 1, or are all 0 with no one in view.
+    """
+
+    verdict: Verdict
+    p_in_focus: float = 0.0
+    p_too_near: float = 0.0
+    p_too_far: float = 0.0
+    distance: TrackedDistance | None = None
+
+
+def normal_cdf(x: float) -> float:
+    """Standard normal distribution function."""
+    return 0.5 * math.erfc(-x / math.sqrt(2))
+
+
+def zone_probabilities(
+    distance_m: float, sd_m: float, near_m: float, far_m: float
+) -> tuple[float, float, float]:
+    """Probabilities of lying before, within and behind the zone, the error being normal."""
+    before = normal_cdf((near_m - distance_m) / sd_m)
+    behind = 0.0 if math.isinf(far_m) else normal_cdf((distance_m - far_m) / sd_m)
+    return before, max(0.0, 1.0 - before - behind), behind
+
+
+class Judge:
+    """Turns tracked distances into verdicts, with hysteresis.
+
+    A verdict is entered at a high probability and left at a lower one. "In focus" is the costly
+    word to get wrong, so it is entered at 0.90 and left below 0.80; the other two, entered at 0.75
+    and left below 0.60, only make the person move. In between it says "not sure".
+    """
+
+    ENTER_IN_FOCUS = 0.90
+    LEAVE_IN_FOCUS = 0.80
+    ENTER_OUTSIDE = 0.75
+    LEAVE_OUTSIDE = 0.60
+
+    def __init__(self, zone: DepthOfField) -> None:
+        self._near_m = float(zone.near_m)
+        self._far_m = float(zone.far_m)
+        self._verdict = Verdict.NO_ONE
+
+    def judge(self, distance: TrackedDistance | None) -> Assessment:
+        """The verdict for the distance now, None meaning that no one is in view."""
+        if distance is None:
+            self._verdict = Verdict.NO_ONE
+            return Assessment(Verdict.NO_ONE)
+        before, within, behind = zone_probabilities(
+            distance.eyes_m, distance.sd_m, self._near_m, self._far_m
+        )
+        self._verdict = self._next(before, within, behind)
+        return Assessment(self._verdict, within, before, behind, distance)
+
+    def _next(self, before: float, within: float, behind: float) -> Verdict:
+        choices = (
+            (Verdict.IN_FOCUS, within, self.ENTER_IN_FOCUS, self.LEAVE_IN_FOCUS),
+            (Verdict.TOO_NEAR, before, self.ENTER_OUTSIDE, self.LEAVE_OUTSIDE),
+            (Verdict.TOO_FAR, behind, self.ENTER_OUTSIDE, self.LEAVE_OUTSIDE),
+        )
+        for verdict, probability, enter, leave in choices:
+            if probability >= (leave if verdict is self._verdict else enter):
+                return verdict
+        return Verdict.NOT_SURE
