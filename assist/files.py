@@ -20,7 +20,15 @@ def write_whole(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
+        Path(temporary).chmod(_usual_mode())
         Path(temporary).replace(path)
     except OSError as error:
         Path(temporary).unlink(missing_ok=True)
         raise UserError(f"cannot write {path}: {error.strerror}") from error
+
+
+def _usual_mode() -> int:
+    """The permissions that a file made in the ordinary way would have."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 
@@ -22,6 +20,9 @@ _CROWN_ABOVE_EYES = 2.2
 """Height of the crown above the eyes, in heights of the eyes above the mouth. The eyes are half-way
 up the head, and the mouth about a quarter; hair adds a little. Common practice, no source."""
 
+_SIDE_ON = 0.3
+"""Shoulder breadth over torso height below which the shoulders no longer tell front from back."""
+
 
 @dataclass(frozen=True, slots=True)
 class Framing:
@@ -29,8 +30,7 @@ class Framing:
 
     shows: the largest part wholly in the picture, in the trade's words.
     cut: what the picture's edges cut off.
-    across: middle of the shoulders across the picture, 0 at the left edge of the unmirrored picture,
-        1 at the right.
+    across: middle of the shoulders across the unmirrored picture, from 0 at its left edge to 1.
     headroom: space above the crown as a part of the picture's height; negative when cut.
     """
 
@@ -66,14 +66,12 @@ def check(pose: Pose, width_px: int, height_px: int) -> Framing:
 
 
 def faces_camera(pose: Pose) -> bool:
-    """Whether the person's front is towards the camera: their left shoulder is on the right."""
-    left, right = (
-        pose.image_px[Landmark.LEFT_SHOULDER, 0],
-        pose.image_px[Landmark.RIGHT_SHOULDER, 0],
-    )
-    depth = pose.world_m[[Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER], 2]
-    # Side-on the two shoulders fall together; then the nose is nearer than the ears or not.
-    if abs(left - right) < 0.3 * float(np.ptp(pose.image_px[list(_HIPS) + [11, 12], 1])):
-        ears = pose.world_m[[Landmark.LEFT_EAR, Landmark.RIGHT_EAR], 2].mean()
-        return bool(pose.world_m[Landmark.NOSE, 2] <= ears) if np.isfinite(depth).all() else True
-    return bool(left > right)
+    """Whether the person's front is towards the camera."""
+    shoulders = pose.image_px[[Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]]
+    hips = pose.image_px[[Landmark.LEFT_HIP, Landmark.RIGHT_HIP]]
+    torso_px = abs(float(hips[:, 1].mean() - shoulders[:, 1].mean()))
+    breadth_px = float(shoulders[0, 0] - shoulders[1, 0])
+    if abs(breadth_px) >= _SIDE_ON * torso_px:
+        return breadth_px > 0  # from in front, their left shoulder is on the right
+    ears_z = pose.world_m[[Landmark.LEFT_EAR, Landmark.RIGHT_EAR], 2].mean()
+    return bool(pose.world_m[Landmark.NOSE, 2] <= ears_z)

@@ -47,7 +47,6 @@ class Session:
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
         self.folder = folder
-        self._set_up = set_up
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -65,11 +64,6 @@ class Session:
             file.flush()
             os.fsync(file.fileno())
         self.next_attempt = attempt.attempt + 1
-
-    @property
-    def set_up_values(self) -> dict[str, Any]:
-        """The set-up as the record keeps it."""
-        return self._set_up.model_dump(mode="json", exclude_none=True)
 
 
 def now() -> datetime:

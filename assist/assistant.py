@@ -1,0 +1,81 @@
+"""The assistant's thinking, picture by picture: pose, distance, verdict, guidance.
+
+It knows no camera, screen or file; a test can run it on arrays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assist import framing_check
+from assist.body import Person
+from assist.distance import BodyDistance
+from assist.distance.engine import DistanceEngine
+from assist.distance.tracking import DistanceTracker
+from assist.feed import Frame
+from assist.framing_check import Framing
+from assist.guidance import Guidance, Guide
+from assist.pose import ColourImage, Pose, PoseDetector
+from assist.set_up import SetUp
+from assist.verdict import Assessment, Judge
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """All that is known about one picture; no pose, body or framing where no one is seen."""
+
+    frame: Frame
+    pose: Pose | None
+    body: BodyDistance | None
+    assessment: Assessment
+    guidance: Guidance
+    framing: Framing | None
+
+    def without_picture(self) -> Moment:
+        """The same moment without the picture's memory, for keeping many of them."""
+        return replace(self, frame=replace(self.frame, picture=_NO_PICTURE))
+
+
+_NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
+
+
+class Assistant:
+    """Turns the frames of one feed into moments."""
+
+    def __init__(self, set_up: SetUp, detector: PoseDetector) -> None:
+        self._set_up = set_up
+        self._detector = detector
+        self._person = Person(set_up.person.stature_m)
+        self._engine: DistanceEngine | None = None
+        self._size_px = (0, 0)
+        self._tracker = DistanceTracker()
+        self._judge = Judge(set_up.depth_of_field)
+        self._guide = Guide(
+            set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m
+        )
+
+    def see(self, frame: Frame) -> Moment:
+        """Look at the next picture."""
+        return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
+
+    def think(self, frame: Frame, poses: list[Pose]) -> Moment:
+        """What the poses found in a picture mean."""
+        height, width = frame.picture.shape[:2]
+        if self._engine is None or self._size_px != (width, height):
+            self._size_px = (width, height)
+            self._engine = DistanceEngine(self._set_up.feed_camera(width, height), self._person)
+        pose = poses[0] if poses else None
+        measured = self._engine.measure(pose) if pose is not None else None
+        body = measured if isinstance(measured, BodyDistance) else None
+        assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
+        facing = True if pose is None else framing_check.faces_camera(pose)
+        return Moment(
+            frame,
+            pose,
+            body,
+            assessment,
+            self._guide.guide(assessment, facing),
+            None if pose is None else framing_check.check(pose, width, height),
+        )

@@ -1,0 +1,68 @@
+"""The command line: `assist`, one module a command."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+from typer.exceptions import TyperException
+
+from assist import __version__
+from assist.cli import demo, live
+from assist.errors import UserError
+from optics.checks import ImpossibleValueError
+
+BAD_INPUT = 2
+INTERRUPTED = 130
+
+app = typer.Typer(
+    name="assist",
+    help="Helps a photographer alone with a camera on a tripod to stand in focus.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command("live")(live.live)
+app.command("demo")(demo.demo)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"self-portrait-assist {__version__}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def _root(
+    context: typer.Context,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_version, is_eager=True, help="Print the version and end."
+        ),
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def main() -> None:
+    """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
+    try:
+        code = app(prog_name="assist", standalone_mode=False)
+    except TyperException as error:
+        sys.exit(_complain(error.format_message()))
+    except (UserError, ImpossibleValueError) as error:
+        sys.exit(_complain(str(error)))
+    except (KeyboardInterrupt, typer.Abort):
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
+        sys.exit(1)
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+def _complain(message: str) -> int:
+    typer.echo(f"assist: {' '.join(message.split())}", err=True)
+    return BAD_INPUT

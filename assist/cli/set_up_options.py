@@ -1,0 +1,116 @@
+"""The set-up on the command line: a file, and an option for every value that goes over it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from assist import set_up
+from assist.errors import UserError
+from assist.set_up import SetUp
+
+_PANEL = "Set-up (each goes over the file's value)"
+
+SetUpFile = Annotated[
+    Path | None, typer.Option("--set-up", metavar="FILE", help="Set-up file (TOML).")
+]
+Sensor = Annotated[
+    str | None,
+    typer.Option(
+        "--sensor",
+        rich_help_panel=_PANEL,
+        help="full-frame, aps-c-1.5, aps-c-1.6, four-thirds, one-inch, or a size: 23.6x15.7.",
+    ),
+]
+FocalLength = Annotated[
+    str | None, typer.Option("--lens", rich_help_panel=_PANEL, help="Focal length: 35mm.")
+]
+Aperture = Annotated[
+    str | None, typer.Option("--aperture", rich_help_panel=_PANEL, help="f/2.8 or 2.8.")
+]
+Focus = Annotated[
+    str | None,
+    typer.Option(
+        "--focus",
+        rich_help_panel=_PANEL,
+        help="Focus distance from the sensor plane mark on the camera: 4m, 13ft, 10'6\".",
+    ),
+]
+Criterion = Annotated[
+    str | None,
+    typer.Option(
+        "--criterion",
+        rich_help_panel=_PANEL,
+        help="What counts as sharp: diagonal/1500, 0.02mm, 2px, print 30cm from 40cm.",
+    ),
+]
+Stature = Annotated[
+    str | None,
+    typer.Option("--stature", rich_help_panel=_PANEL, help="Your height without shoes: 1.70m."),
+]
+Through = Annotated[
+    str | None,
+    typer.Option(
+        "--through",
+        rich_help_panel=_PANEL,
+        help="taking-lens (the camera's own video output) or own-lens (a webcam or phone).",
+    ),
+]
+Crop = Annotated[
+    float | None,
+    typer.Option(
+        "--crop", rich_help_panel=_PANEL, help="Sensor width over the width that the feed shows."
+    ),
+]
+HorizontalView = Annotated[
+    str | None,
+    typer.Option(
+        "--field-of-view",
+        rich_help_panel=_PANEL,
+        help="Horizontal angle of view of a feed through its own lens: 70deg.",
+    ),
+]
+
+
+def gather(
+    file: Path | None,
+    *,
+    sensor: str | None = None,
+    focal_length: str | None = None,
+    aperture: str | None = None,
+    focus: str | None = None,
+    criterion: str | None = None,
+    stature: str | None = None,
+    through: str | None = None,
+    crop: float | None = None,
+    field_of_view: str | None = None,
+) -> SetUp:
+    """The set-up from file and options. Raises UserError naming what is wrong or missing."""
+    values: dict[str, Any] = {} if file is None else set_up.read_values(file)
+    given = {
+        ("camera", "sensor"): sensor,
+        ("lens", "focal_length_mm"): focal_length,
+        ("lens", "f_number"): aperture,
+        ("lens", "focus_distance_m"): focus,
+        ("sharpness", "criterion"): criterion,
+        ("person", "stature_m"): stature,
+        ("feed", "through"): through,
+        ("feed", "crop"): crop,
+        ("feed", "horizontal_field_of_view_deg"): field_of_view,
+    }
+    for (part, field), value in given.items():
+        if value is not None:
+            table = values.setdefault(part, {})
+            if not isinstance(table, dict):
+                raise UserError(f"set-up file {file}: {part} must be a table of values")
+            table[field] = value
+    if field_of_view is not None and through is None:
+        values["feed"]["through"] = "own-lens"
+    lens = values.get("lens", {})
+    options = {"focal_length_mm": "--lens", "f_number": "--aperture", "focus_distance_m": "--focus"}
+    missing = [option for field, option in options.items() if field not in lens]
+    if missing:
+        raise UserError(f"the set-up lacks {', '.join(missing)}: give it, or a file with --set-up")
+    return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}")

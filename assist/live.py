@@ -1,0 +1,201 @@
+"""The live run: feed in; screen, video, countdown, picture and record out."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assist.assistant import Assistant, Moment
+from assist.countdown import Countdown
+from assist.feed import Pace, Source
+from assist.feed.reader import FeedReader
+from assist.overlay.screen import GuidanceScreen, Scene
+from assist.pose import PoseDetector
+from assist.preview import PreviewWindow
+from assist.session import Attempt, Session, now
+from assist.set_up import SetUp
+from assist.trigger import Fired, Trigger
+from assist.video_output import VideoOutput
+
+_TICK_S = 0.1
+KEYS = "T timer    M mirror    F full screen    Q quit"
+
+
+@dataclass
+class LiveOptions:
+    """How a run goes.
+
+    timer_s: length of the countdown, None for no countdown.
+    timer_at_once: whether it starts with the first picture rather than with a key.
+    """
+
+    pace: Pace = "fast"
+    window: bool = True
+    mirrored: bool = True
+    screen_px: tuple[int, int] = (1280, 720)
+    output: Path | None = None
+    timer_s: float | None = None
+    timer_at_once: bool = True
+
+
+@dataclass
+class LiveOutcome:
+    """What came of a run."""
+
+    pictures: int = 0
+    seconds: float = 0.0
+    first_verdict_after_s: float | None = None
+    attempts: list[Attempt] = field(default_factory=list)
+    fired_at: list[Moment] = field(default_factory=list)
+
+
+class LiveRun:
+    """One run of the assistant over one feed.
+
+    `on_moment` is called with each moment, for progress and for plots.
+    """
+
+    def __init__(
+        self,
+        set_up: SetUp,
+        source: Source,
+        detector: PoseDetector,
+        options: LiveOptions,
+        session: Session | None = None,
+        trigger: Trigger | None = None,
+        on_moment: Callable[[Moment], None] | None = None,
+        feed_name: str = "",
+    ) -> None:
+        self._set_up = set_up
+        self._source = source
+        self._options = options
+        self._session = session
+        self._trigger = trigger
+        self._on_moment = on_moment
+        self._feed_name = feed_name
+        self._assistant = Assistant(set_up, detector)
+        self._countdown = Countdown(options.timer_s) if options.timer_s is not None else None
+        self._screen: GuidanceScreen | None = None
+        if options.window or options.output is not None:
+            self._screen = GuidanceScreen(
+                set_up.depth_of_field,
+                set_up.focus_lens_distance_m,
+                set_up.sensor_offset_m,
+                options.screen_px,
+                KEYS if options.window else "",
+                options.mirrored,
+            )
+        self.outcome = LiveOutcome()
+        self._stop = False
+
+    def stop(self) -> None:
+        """End the run after the picture in hand."""
+        self._stop = True
+
+    def run(self) -> LiveOutcome:
+        """Run until the feed ends, the window is closed or `stop` is called."""
+        began_s = time.perf_counter()
+        with contextlib.ExitStack() as stack:
+            reader = stack.enter_context(FeedReader(self._source, self._options.pace))
+            window = video = None
+            if self._options.window:
+                window = PreviewWindow(self._options.screen_px)
+                stack.callback(window.close)
+            if self._options.output is not None:
+                video = VideoOutput(
+                    self._options.output, self._options.screen_px, self._source.rate_hz
+                )
+                stack.callback(video.abandon)
+            while not self._stop:
+                frame = reader.read(_TICK_S)
+                if frame is None:
+                    if reader.ended or (window is not None and window.closed):
+                        break
+                    continue
+                moment = self._assistant.see(frame)
+                self.outcome.pictures += 1
+                if self.outcome.first_verdict_after_s is None:
+                    self.outcome.first_verdict_after_s = time.perf_counter() - began_s
+                    if self._countdown is not None and self._options.timer_at_once:
+                        self._countdown.start(frame.time_s)
+                self._fire_if_due(moment)
+                self._show(moment, window, video)
+                if self._on_moment is not None:
+                    self._on_moment(moment)
+            if video is not None:
+                video.close()
+        self.outcome.seconds = time.perf_counter() - began_s
+        return self.outcome
+
+    def _show(
+        self, moment: Moment, window: PreviewWindow | None, video: VideoOutput | None
+    ) -> None:
+        if self._screen is None:
+            return
+        time_s = moment.frame.time_s
+        canvas = self._screen.draw(
+            Scene(
+                moment.frame.picture,
+                moment.pose,
+                moment.assessment,
+                moment.guidance,
+                moment.framing,
+                None if self._countdown is None else self._countdown.at(time_s),
+            )
+        )
+        if video is not None:
+            video.write(canvas, time_s)
+        if window is not None:
+            self._obey(window.show(canvas), window, time_s)
+
+    def _obey(self, key: str, window: PreviewWindow, time_s: float) -> None:
+        if key in ("q", "escape") or window.closed:
+            self._stop = True
+        elif key == "m" and self._screen is not None:
+            self._screen.mirrored = not self._screen.mirrored
+        elif key == "f":
+            window.toggle_full_screen()
+        elif key == "t" and self._countdown is not None:
+            if self._countdown.running:
+                self._countdown.stop()
+            else:
+                self._countdown.start(time_s)
+
+    def _fire_if_due(self, moment: Moment) -> None:
+        if self._countdown is None or not self._countdown.due(moment.frame.time_s):
+            return
+        number = self._session.next_attempt if self._session else len(self.outcome.attempts) + 1
+        fired = self._trigger.fire(moment.frame.picture, number) if self._trigger else Fired("none")
+        attempt = self._attempt(moment, number, fired)
+        if self._session is not None:
+            try:
+                self._session.append(attempt)
+            except OSError as error:
+                problem = f"the record could not be written: {error.strerror}"
+                attempt = attempt.model_copy(update={"problem": problem})
+        self.outcome.attempts.append(attempt)
+        self.outcome.fired_at.append(moment)
+
+    def _attempt(self, moment: Moment, number: int, fired: Fired) -> Attempt:
+        distance = moment.assessment.distance
+        return Attempt(
+            attempt=number,
+            taken_at=now(),
+            feed=self._feed_name,
+            feed_time_s=moment.frame.time_s,
+            verdict=moment.assessment.verdict.value,
+            distance_m=None if distance is None else distance.eyes_m + self._set_up.sensor_offset_m,
+            standard_deviation_m=None if distance is None else distance.sd_m,
+            p_in_focus=moment.assessment.p_in_focus,
+            to_mark_m=moment.guidance.to_mark_m,
+            guidance=moment.guidance.sentence,
+            framing=None if moment.framing is None else moment.framing.shows,
+            cut=() if moment.framing is None else moment.framing.cut,
+            trigger=fired.trigger,
+            picture=None if fired.picture is None else fired.picture.name,
+            problem=fired.problem,
+            set_up=self._set_up.model_dump(mode="json", exclude_none=True),
+        )

@@ -1,0 +1,1 @@
+"""The guidance screen: how it looks, and nothing of what it decides."""

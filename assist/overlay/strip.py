@@ -1,0 +1,122 @@
+"""The strip: a plan view of the ground in front of the camera, seen from above.
+
+The camera stands at the left end. The zone is a hatched block with a line at its sharpest place;
+the person is a figure from above, with a bar as long as the 90 % interval of where the eyes are.
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+
+from assist.overlay import text
+from assist.overlay.layout import Box
+from assist.overlay.palette import FAINT, GROUND, PAPER, SIDE, SIDE_FAINT, ZONE
+from assist.pose import ColourImage
+from assist.verdict import Assessment
+from optics.lens import DepthOfField
+
+NINETY_PERCENT = 1.645
+
+
+class PlanStrip:
+    """Draws the strip; what never changes is drawn once."""
+
+    def __init__(
+        self, box: Box, zone: DepthOfField, focus_m: float, sensor_offset_m: float
+    ) -> None:
+        self._box = box
+        self._offset_m = sensor_offset_m
+        self._near_m = float(zone.near_m) + sensor_offset_m
+        self._far_m = float(zone.far_m) + sensor_offset_m
+        self._focus_m = focus_m + sensor_offset_m
+        far = self._far_m if math.isfinite(self._far_m) else 2.0 * self._focus_m
+        self._span_m = max(1.3 * far, 1.5 * self._focus_m)
+        self._ground = self._draw_ground()
+
+    def _x(self, distance_m: float) -> int:
+        """Column of a distance from the sensor; what lies beyond the end is put there."""
+        left = round(0.9 * self._box.height)
+        room = self._box.width - left - round(0.3 * self._box.height)
+        part = min(max(distance_m / self._span_m, 0.0), 1.0)
+        return left + round(part * room)
+
+    def _draw_ground(self) -> ColourImage:
+        height, width = self._box.height, self._box.width
+        image = np.empty((height, width, 3), np.uint8)
+        image[:] = GROUND
+        line = max(1, height // 40)
+        middle = round(0.40 * height)
+        # The camera from above: its body and its lens.
+        unit = height / 10
+        cv2.rectangle(
+            image,
+            (round(2 * unit), round(middle - 2 * unit)),
+            (round(5 * unit), round(middle + 2 * unit)),
+            PAPER,
+            -1,
+        )
+        cv2.rectangle(
+            image,
+            (round(5 * unit), round(middle - 1 * unit)),
+            (round(7 * unit), round(middle + 1 * unit)),
+            PAPER,
+            -1,
+        )
+        cv2.line(image, (self._x(0), middle), (width - 1, middle), FAINT, line)
+        near, far = self._x(self._near_m), self._x(self._far_m)
+        top, bottom = round(0.06 * height), round(0.74 * height)
+        for start in range(near - (bottom - top), far, max(5, height // 7)):
+            # Hatching, cut to the block by hand: from (start, bottom) up to the right.
+            x0, y0, x1, y1 = start, bottom, start + (bottom - top), top
+            if x0 < near:
+                x0, y0 = near, bottom - (near - start)
+            if x1 > far:
+                x1, y1 = far, bottom - (far - start)
+            if x0 < x1:
+                cv2.line(image, (x0, y0), (x1, y1), ZONE, line, cv2.LINE_AA)
+        cv2.rectangle(image, (near, top), (far, bottom), ZONE, line + 1)
+        focus = self._x(self._focus_m)
+        cv2.line(image, (focus, top), (focus, bottom), PAPER, line + 1)
+        cap = round(0.15 * height)
+        for distance_m, x, pair in (
+            (self._near_m, near, SIDE),
+            (self._focus_m, focus, SIDE_FAINT),
+            (self._far_m, far, SIDE),
+        ):
+            label = f"{distance_m:.2f}" if math.isfinite(distance_m) else "∞"
+            made = text.patch(label, cap, width, pair)
+            h, w = made.shape[:2]
+            left = min(max(0, x - w // 2), width - w)
+            y = height - h - round(0.03 * height)
+            image[y : y + h, left : left + w] = made
+        return image
+
+    def draw(self, canvas: ColourImage, assessment: Assessment) -> None:
+        """Paint the strip into its box of the canvas, in place."""
+        view = canvas[self._box.rows, self._box.columns]
+        view[:] = self._ground
+        distance = assessment.distance
+        if distance is None:
+            return
+        height = self._box.height
+        middle = round(0.40 * height)
+        eyes_m = distance.eyes_m + self._offset_m
+        spread_m = NINETY_PERCENT * distance.sd_m
+        low, high = self._x(eyes_m - spread_m), self._x(eyes_m + spread_m)
+        here = self._x(eyes_m)
+        thick = max(2, height // 16)
+        tick = height // 7
+        cv2.line(view, (low, middle), (high, middle), PAPER, thick)
+        for x in (low, high):
+            cv2.line(view, (x, middle - tick), (x, middle + tick), PAPER, thick)
+        # Shoulders and head from above, outlined so that they show on the hatching too.
+        shoulders = (max(2, height // 11), max(4, round(height * 0.27)))
+        head = max(3, height // 8)
+        for colour, more in ((GROUND, max(2, height // 24)), (PAPER, 0)):
+            axes = (shoulders[0] + more, shoulders[1] + more)
+            cv2.ellipse(view, (here, middle), axes, 0, 0, 360, colour, -1, cv2.LINE_AA)
+            cv2.circle(view, (here, middle), head + more, colour, -1, cv2.LINE_AA)
+        cv2.circle(view, (here, middle), max(1, head // 3), GROUND, -1, cv2.LINE_AA)

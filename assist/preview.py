@@ -1,0 +1,68 @@
+"""The window, where there is a display."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Mapping
+
+import cv2
+
+from assist.errors import UserError
+from assist.pose import ColourImage
+
+_TITLE = "Self-portrait assistant"
+
+
+def has_display(platform: str = sys.platform, environment: Mapping[str, str] = os.environ) -> bool:
+    """Whether a window can be opened: always on Windows and macOS, elsewhere with a display."""
+    if platform.startswith(("win", "darwin")):
+        return True
+    return bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
+
+
+class PreviewWindow:
+    """One resizable window. A context manager."""
+
+    def __init__(self, size_px: tuple[int, int]) -> None:
+        try:
+            cv2.namedWindow(_TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_GUI_NORMAL)
+            cv2.resizeWindow(_TITLE, *size_px)
+        except cv2.error as error:
+            raise UserError("no window can be opened here: use --no-window") from error
+        self._full = False
+        self._shown = False
+
+    def show(self, canvas: ColourImage) -> str:
+        """Show the picture; the key pressed since the last call, "" for none."""
+        cv2.imshow(_TITLE, canvas)
+        self._shown = True
+        code = cv2.waitKey(1) & 0xFF
+        return "" if code == 0xFF else "escape" if code == 27 else chr(code).lower()
+
+    @property
+    def closed(self) -> bool:
+        """Whether the user closed it by its frame."""
+        if not self._shown:
+            return False
+        try:
+            return cv2.getWindowProperty(_TITLE, cv2.WND_PROP_VISIBLE) < 1
+        except cv2.error:
+            return True
+
+    def toggle_full_screen(self) -> None:
+        """Full screen and back."""
+        self._full = not self._full
+        cv2.setWindowProperty(
+            _TITLE,
+            cv2.WND_PROP_FULLSCREEN,
+            cv2.WINDOW_FULLSCREEN if self._full else cv2.WINDOW_NORMAL,
+        )
+
+    def close(self) -> None:
+        """Take the window away; safe to call twice."""
+        try:
+            cv2.destroyWindow(_TITLE)
+        except cv2.error:
+            return
+        cv2.waitKey(1)
