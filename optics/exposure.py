@@ -131,6 +131,17 @@ class Series:
         positive(self.quantity, value)
         return min(self._settings, key=lambda x: abs(math.log(x.nominal / value)))
 
+    def label_of(self, value: float) -> str | None:
+        """Name of the setting nearest to a value, None when it is a third or more off the dial."""
+        setting = self.nearest(value)
+        third_off = abs(math.log2(setting.exact / value)) > 1.0 / 3.0
+        return None if third_off else setting.label
+
+    def largest_within(self, longest: float) -> Setting | None:
+        """The largest setting that is not above a value; None when all are."""
+        within = [x for x in self._settings if x.exact <= longest]
+        return max(within, key=lambda x: x.exact) if within else None
+
 
 def _value(name: str) -> float:
     above, _, below = name.partition("/")

@@ -109,19 +109,16 @@ def frame_height_for(region: Region, sensor: Sensor, orientation: Orientation) -
     return max(region.height_m, region.width_m * height / width)
 
 
-def grown(region: Region, height_m: float, stature_m: float) -> Region:
-    """The region made as high as the frame, keeping its share of headroom.
+def region_filled(region: Region, height_m: float, stature_m: float) -> Region:
+    """The region made as high as the frame is at the person, keeping its share of headroom.
 
-    The extra height goes below, down to the ground under the feet; what is left goes to both ends.
+    What the frame holds more or less goes below, down to the ground under the feet; beyond that to
+    both ends.
     """
-    if height_m <= region.height_m:
-        return region
     share = max(0.0, (region.top_m - stature_m) / region.height_m)
     top = stature_m + share * height_m
     ground = SHOT_SIZES[0].lower_edge * stature_m
-    below_ground = max(0.0, ground - (top - height_m))
-    if below_ground > 0:
-        top += below_ground / 2
+    top += max(0.0, ground - (top - height_m)) / 2
     return Region(top - height_m, top, region.width_m)
 
 
@@ -228,44 +225,55 @@ class Aim:
     eyes_off_axis_rad: float
 
 
-_AIM_STEPS = 40
-
-
 def aim(
-    region: Region,
+    camera_height_m: float,
+    tilt_rad: float,
+    angle_rad: float,
     stature_m: float,
     eyes_axial_distance_m: float,
-    image_distance_m: float,
-    sensor: Sensor,
-    orientation: Orientation,
+) -> Aim:
+    """What a camera so placed holds of a person whose eyes are at that axial depth.
+
+    angle_rad: angle of view up and down. Raises ImpossibleValueError when the frame's edges pass
+    the vertical or the person would stand behind the lens.
+    """
+    positive("distance", eyes_axial_distance_m)
+    eyes_m = EYE_HEIGHT * positive("stature", stature_m)
+    x = float(upright_distance_m(eyes_axial_distance_m, eyes_m, camera_height_m, tilt_rad))
+    if x <= 0 or abs(tilt_rad) > MOST_TILT_RAD or abs(tilt_rad) + angle_rad / 2 >= math.pi / 2:
+        raise ImpossibleValueError(
+            f"camera height {camera_height_m:g} m with a tilt of {math.degrees(tilt_rad):.3g} "
+            f"degrees cannot frame a person from {eyes_axial_distance_m:.3g} m"
+        )
+    bottom, top = edges_m(camera_height_m, tilt_rad, angle_rad, x)
+    off_axis = math.atan((camera_height_m - eyes_m) / x) - tilt_rad  # positive below the axis
+    from_top = 0.5 + math.tan(off_axis) / (2.0 * math.tan(angle_rad / 2.0))
+    return Aim(camera_height_m, x, tilt_rad, bottom, top, from_top, abs(off_axis))
+
+
+_TILT_STEPS = 40
+
+
+def aim_to_centre(
+    region: Region,
+    angle_rad: float,
+    stature_m: float,
+    eyes_axial_distance_m: float,
     camera_height_m: float | None = None,
 ) -> Aim:
-    """Point the camera so that the region sits in the middle, the eyes at the given axial depth.
+    """Point the camera so that the region sits in the middle of the frame.
 
-    Without a camera height the camera stands level at the middle of the frame: no tilt, upright
-    lines stay upright. With one, tilt and horizontal distance are solved together (fixed point:
-    each step shrinks the error by about the tilt squared).
+    Without a camera height the camera stands level at the middle of the region: no tilt, upright
+    lines stay upright. With one, tilt and horizontal distance are solved together, by repetition:
+    each step shrinks the error by about the square of the tilt.
     """
-    angle = float(angle_of_view_rad(frame_sides_m(sensor, orientation)[1], image_distance_m))
-    eyes_m = EYE_HEIGHT * stature_m
-    height = positive("distance", eyes_axial_distance_m) * math.tan(angle / 2.0) * 2.0
-    framed = grown(region, float(height), stature_m)
     if camera_height_m is None:
-        camera_height_m = (framed.bottom_m + framed.top_m) / 2.0
-    tilt, x = 0.0, eyes_axial_distance_m
-    for _ in range(_AIM_STEPS):
-        tilt = float(tilt_to_centre_rad(framed.bottom_m, framed.top_m, camera_height_m, x))
-        if abs(tilt) > MOST_TILT_RAD:
-            break
-        x = float(upright_distance_m(eyes_axial_distance_m, eyes_m, camera_height_m, tilt))
-        if x <= 0:
-            break
-    if abs(tilt) > MOST_TILT_RAD or x <= 0:
-        raise ImpossibleValueError(
-            f"camera height {camera_height_m:g} m is too far above or below the person to frame them "
-            f"from {eyes_axial_distance_m:.3g} m"
-        )
-    bottom, top = edges_m(camera_height_m, tilt, angle, x)
-    off_axis = math.atan((camera_height_m - eyes_m) / x) - tilt  # positive below the axis
-    from_top = 0.5 + math.tan(off_axis) / (2.0 * math.tan(angle / 2.0))
-    return Aim(camera_height_m, x, tilt, bottom, top, from_top, abs(off_axis))
+        middle = (region.bottom_m + region.top_m) / 2.0
+        return aim(middle, 0.0, angle_rad, stature_m, eyes_axial_distance_m)
+    tilt, x = 0.0, float(positive("distance", eyes_axial_distance_m))
+    for _ in range(_TILT_STEPS):
+        tilt = float(tilt_to_centre_rad(region.bottom_m, region.top_m, camera_height_m, x))
+        x = aim(
+            camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m
+        ).upright_distance_m
+    return aim(camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m)
