@@ -34,8 +34,12 @@ _FEET_INCHES = re.compile(
 )
 _F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
+_ISO = re.compile(rf"^(?:iso\s*)?{_NUMBER}$", re.IGNORECASE)
+_EXPOSURE_VALUE = re.compile(rf"^(?:ev\s*)?{_NUMBER}\s*(?:ev)?$", re.IGNORECASE)
 _SECONDS_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3}
 _DEGREE_UNITS = {"": 1.0, "°": 1.0, "deg": 1.0, "degrees": 1.0}
+_SHARE_UNITS = {"": 1.0, "%": 0.01, "percent": 0.01}
+_SPEED_UNITS_M_S = {"": 1.0, "m/s": 1.0, "cm/s": 0.01, "km/h": 1 / 3.6, "ft/s": METRES_PER_FOOT}
 _INFINITY = {"inf", "infinity", "∞"}
 
 
@@ -112,3 +116,49 @@ def parse_seconds(value: object) -> float:
 def parse_angle_deg(value: object) -> float:
     """Degrees from `12`, `12°`, `12 deg`."""
     return _with_unit(value, _DEGREE_UNITS, "12 or 12deg")
+
+
+def parse_iso(value: object) -> float:
+    """ISO speed from `400`, `ISO 400`, `iso400`."""
+    match = _ISO.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 400 or ISO 400, not {value!r}")
+    return _float(match[1])
+
+
+def parse_exposure_value(value: object) -> float:
+    """Exposure value at ISO 100 from `9`, `EV 9`, `9.3 EV`; may be negative."""
+    match = _EXPOSURE_VALUE.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 9 or EV 9, not {value!r}")
+    return _float(match[1])
+
+
+def parse_metered_exposure(value: object) -> tuple[float, float, float]:
+    """F-number, seconds and ISO speed from `f/5.6 1/60 ISO 400` (commas allowed between).
+
+    >>> parse_metered_exposure("f/5.6, 1/50, ISO 400")
+    (5.6, 0.02, 400.0)
+    """
+    forms = 'write it as "f/5.6 1/60 ISO 400"'
+    parts = re.match(
+        r"^\s*(f\s*/?\s*[\d.]+)[\s,]+([\d./]+\s*[a-z\"]*)[\s,]+iso\s*([\d.]+)\s*$",
+        _tidy(value),
+        re.IGNORECASE,
+    )
+    if not parts:
+        raise ValueError(f"{forms}, not {value!r}")
+    try:
+        return parse_f_number(parts[1]), parse_seconds(parts[2]), parse_iso(parts[3])
+    except ValueError as error:
+        raise ValueError(f"{forms}, not {value!r} ({error})") from error
+
+
+def parse_share(value: object) -> float:
+    """A part of one, from `8%` or `0.08`."""
+    return _with_unit(value, _SHARE_UNITS, "8% or 0.08")
+
+
+def parse_speed_m_s(value: object) -> float:
+    """Metres a second from `1.3`, `1.3 m/s`, `5 km/h`."""
+    return _with_unit(value, _SPEED_UNITS_M_S, "1.3 m/s or 5 km/h")

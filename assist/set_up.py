@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -17,8 +18,8 @@ from tomlkit.exceptions import TOMLKitError
 from assist import quantities
 from assist.errors import UserError
 from assist.files import write_whole
+from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
-from optics import sharpness_criterion
 from optics.camera import PinholeCamera
 from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
@@ -30,8 +31,20 @@ FocalLengthMm = Annotated[
 ]
 FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(gt=0, le=1000)]
 LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0)]
+LengthOrInfinityM = Annotated[
+    float,
+    BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
+    Field(gt=0),
+]
 AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
+ShutterSeconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(gt=0, le=3600)]
+TiltDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
+IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(gt=0, le=10_000_000)]
+ExposureValue = Annotated[
+    float, BeforeValidator(quantities.parse_exposure_value), Field(ge=-20, le=30)
+]
+Share = Annotated[float, BeforeValidator(quantities.parse_share), Field(ge=0, lt=1)]
 
 
 class _Part(BaseModel):
@@ -46,6 +59,15 @@ class CameraPart(_Part):
     )
     picture_width_px: int | None = Field(
         None, gt=0, description="width of the camera's pictures in pixels, for the pixel criterion"
+    )
+    orientation: framing.Orientation = Field(
+        "landscape", description="how the camera is held: landscape or portrait"
+    )
+    height_m: LengthM | None = Field(
+        None, le=20, description="height of the lens above the ground where the person stands, m"
+    )
+    tilt_deg: TiltDeg | None = Field(
+        None, description="tilt of the camera, downwards positive, degrees"
     )
 
     @model_validator(mode="after")
@@ -65,6 +87,12 @@ class LensPart(_Part):
     minimum_focus_distance_m: LengthM | None = Field(
         None, description="nearest distance the lens can focus at, from the sensor plane, m"
     )
+    widest_f_number: FNumber | None = Field(
+        None, description="the lens's widest aperture, its smallest f-number"
+    )
+    narrowest_f_number: FNumber | None = Field(
+        None, description="the lens's narrowest aperture, its largest f-number"
+    )
 
     @model_validator(mode="after")
     def _can_focus_there(self) -> LensPart:
@@ -75,6 +103,19 @@ class LensPart(_Part):
         if self.focus_distance_m < nearest:
             raise ValueError(
                 f"focus distance {self.focus_distance_m:g} m is under {nearest:g} m ({source})"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _has_that_aperture(self) -> LensPart:
+        widest, narrowest = self.widest_f_number, self.narrowest_f_number
+        if widest is not None and narrowest is not None and narrowest < widest:
+            raise ValueError(f"apertures from f/{widest:g} to f/{narrowest:g} run the wrong way")
+        if widest is not None and self.f_number < widest:
+            raise ValueError(f"f/{self.f_number:g} is wider than the lens opens (f/{widest:g})")
+        if narrowest is not None and self.f_number > narrowest:
+            raise ValueError(
+                f"f/{self.f_number:g} is narrower than the lens closes (f/{narrowest:g})"
             )
         return self
 
@@ -94,6 +135,52 @@ class PersonPart(_Part):
     stature_m: LengthM | None = Field(
         None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
     )
+    movement: Literal["standing", "gesture", "walking"] = Field(
+        "standing", description="what the person does in the picture: standing, gesture, walking"
+    )
+
+
+class FramingPart(_Part):
+    """How much of the person the picture shows."""
+
+    shot_size: str | None = Field(
+        None, description="full-body, knees-up, waist-up, chest-up or head-and-shoulders"
+    )
+    headroom: Share = Field(
+        framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
+    )
+
+    @model_validator(mode="after")
+    def _shot_size_is_known(self) -> FramingPart:
+        if self.shot_size is not None:
+            framing.shot_size(self.shot_size)
+        return self
+
+
+class ExposurePart(_Part):
+    """The light, and how it is exposed for."""
+
+    light_ev100: ExposureValue | None = Field(
+        None, description="brightness of the light, as the exposure value at ISO 100"
+    )
+    shutter_s: ShutterSeconds | None = Field(None, description="shutter time, s")
+    iso: IsoSpeed | None = Field(None, description="ISO speed")
+
+
+class PlacePart(_Part):
+    """What lies around the mark."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=True)
+
+    background_distance_m: LengthOrInfinityM | None = Field(
+        None, description="distance of the background from the sensor plane, m, or inf"
+    )
+
+
+class TimerPart(_Part):
+    """The camera's self-timer."""
+
+    delay_s: Seconds | None = Field(None, description="delay of the camera's self-timer, s")
 
 
 class FeedPart(_Part):
@@ -145,6 +232,10 @@ class SetUp(_Part):
     lens: LensPart
     sharpness: SharpnessPart = SharpnessPart()  # type: ignore[call-arg]
     person: PersonPart = PersonPart()  # type: ignore[call-arg]
+    framing: FramingPart = FramingPart()  # type: ignore[call-arg]
+    exposure: ExposurePart = ExposurePart()  # type: ignore[call-arg]
+    place: PlacePart = PlacePart()  # type: ignore[call-arg]
+    timer: TimerPart = TimerPart()  # type: ignore[call-arg]
     feed: FeedPart = FeedPart()  # type: ignore[call-arg]
 
     @model_validator(mode="after")
@@ -246,11 +337,15 @@ def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> Sharpn
 # -- files ------------------------------------------------------------------------------------
 
 
-def one_line(error: ValidationError) -> str:
-    """The first thing wrong, in one line that names the field and the value."""
+def one_line(error: ValidationError, names: Mapping[str, str] | None = None) -> str:
+    """The first thing wrong, in one line that names the field and the value.
+
+    `names` says how the user calls a field, where that is not its place in the file.
+    """
     first = error.errors()[0]
     where = ".".join(str(part) for part in first["loc"])
-    what = str(first["msg"]).removeprefix("Value error, ")
+    where = (names or {}).get(where, where)
+    what = str(first["msg"]).removeprefix("Value error, ").replace("Input should", "must")
     if first["type"] == "extra_forbidden":
         what = "no such field"
     given = first.get("input")
@@ -261,12 +356,20 @@ def one_line(error: ValidationError) -> str:
     return f"{where or 'set-up'}: {what}{shown}" + (f"; and {more} more" if more else "")
 
 
-def from_values(values: dict[str, Any], what: str = "set-up") -> SetUp:
+def from_values(
+    values: dict[str, Any], what: str = "set-up", names: Mapping[str, str] | None = None
+) -> SetUp:
     """A set-up from nested values; UserError in one line if one is wrong."""
+    version = values.get("version", VERSION)
+    if isinstance(version, int) and version > VERSION:
+        raise UserError(
+            f"{what}: version {version} is newer than this program reads (up to {VERSION}): "
+            "update the program"
+        )
     try:
         return SetUp.model_validate(values)
     except ValidationError as error:
-        raise UserError(f"{what}: {one_line(error)}") from error
+        raise UserError(f"{what}: {one_line(error, names)}") from error
 
 
 def read_values(path: Path) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import demo, live
+from assist.cli import demo, live, plan
 from assist.errors import UserError
 from optics.checks import ImpossibleValueError
 
@@ -23,6 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+app.command("plan")(plan.plan)
 app.command("live")(live.live)
 app.command("demo")(demo.demo)
 

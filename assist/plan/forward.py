@@ -1,0 +1,492 @@
+"""Everything that follows from one set-up.
+
+Distances in a result start at the sensor plane, as a tape does, and run along the optical axis
+unless a name says otherwise.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from assist.set_up import SetUp
+from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
+from optics.blur_seen import BlurSeen, blur_seen
+
+ASSUMED_STATURE_M = 1.70
+"""Between the means of men and women in ANSUR II (1.756 m and 1.629 m, from memory)."""
+
+
+@dataclass(frozen=True)
+class Zone:
+    """Where things are acceptably sharp. far_m, behind_m and total_m may be infinite."""
+
+    near_m: float
+    focus_m: float
+    far_m: float
+    in_front_m: float
+    behind_m: float
+    total_m: float
+    hyperfocal_m: float
+    circle_of_confusion_m: float
+    criterion: str
+
+
+@dataclass(frozen=True)
+class Field:
+    """Width and height that the picture covers at a distance."""
+
+    at: str
+    distance_m: float
+    width_m: float
+    height_m: float
+
+
+@dataclass(frozen=True)
+class ShotFit:
+    """A shot size: whether it fits at the focus distance, and the nearest distance it fits at."""
+
+    name: str
+    fits: bool
+    fits_from_m: float
+
+
+@dataclass(frozen=True)
+class Framing:
+    """What of the person the picture holds, camera upright and aimed at the middle of it.
+
+    named: the shot size wanted, else the loosest that fits; None when not even the tightest does.
+    looser_by: frame height beyond what that shot size needs, as a share; negative when it is short.
+    """
+
+    orientation: str
+    stature_m: float
+    stature_is_assumed: bool
+    named: str | None
+    looser_by: float | None
+    sizes: tuple[ShotFit, ...]
+    aim: framing.Aim
+
+
+@dataclass(frozen=True)
+class BlurAt:
+    """How soft something is at a distance."""
+
+    at: str
+    distance_m: float
+    seen: BlurSeen
+
+
+@dataclass(frozen=True)
+class Diffraction:
+    """The aperture's own softening.
+
+    total_*: with defocus, an engineering estimate. softens_beyond: f-number at which the Airy disc
+    alone fills the criterion. sharpest_for_zone: f-number with the least total blur at the limits
+    of the present zone; None when the zone has no far limit.
+    """
+
+    airy_m: float
+    total_at_focus_m: float
+    total_at_limits_m: float
+    softens_beyond_f_number: float
+    sharpest_for_zone_f_number: float | None
+
+
+@dataclass(frozen=True)
+class ApertureChange:
+    """What another aperture would give and cost.
+
+    stops: light lost against the present aperture, negative when gained. shutter, iso: what
+    restores the exposure, the other being kept; None off the dial or when exposure is not known.
+    """
+
+    aperture: str
+    f_number: float
+    stops: float
+    in_front_m: float
+    behind_m: float
+    airy_m: float
+    shutter: str | None
+    iso: str | None
+
+
+@dataclass(frozen=True)
+class ExposurePair:
+    """A shutter time and ISO speed that expose rightly. holds: names of movements it freezes."""
+
+    shutter: str
+    shutter_s: float
+    iso: str
+    freezes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """Light and the ways to expose for it at the present aperture."""
+
+    light_ev100: float | None
+    light_from: str | None
+    shutter_s: float | None
+    iso: float | None
+    pairs: tuple[ExposurePair, ...]
+    apertures: tuple[ApertureChange, ...]
+
+
+@dataclass(frozen=True)
+class MotionLimit:
+    """The longest shutter time that keeps a movement within the criterion.
+
+    shutter: the next faster setting of the dial; None when even its fastest is too slow.
+    blur_m: streak at the set-up's own shutter time, None when that is not given.
+    """
+
+    movement: str
+    speed_m_s: float
+    longest_s: float
+    shutter: str | None
+    blur_m: float | None
+
+
+@dataclass(frozen=True)
+class Recomposing:
+    """Focus on the eyes with the middle of the frame, then turn back to the framing.
+
+    share_of_room: of the room before the mark that the shift eats.
+    """
+
+    angle_rad: float
+    shift_m: float
+    share_of_room: float
+    blur_m: float
+
+
+@dataclass(frozen=True)
+class Walk:
+    """Getting from the camera to the mark; shortest_timer_s is None when no delay suffices."""
+
+    path_m: float
+    needed_s: float
+    timers: tuple[walking.TimerChoice, ...]
+    shortest_timer_s: float | None
+
+
+@dataclass(frozen=True)
+class GroundMark:
+    """Where to tape: along the ground from under the sensor mark, or stretched from it."""
+
+    at: str
+    along_ground_m: float
+    stretched_m: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole answer for one set-up."""
+
+    set_up: SetUp
+    zone: Zone
+    fields: tuple[Field, ...]
+    framing: Framing
+    blurs: tuple[BlurAt, ...]
+    diffraction: Diffraction
+    exposure: Exposure
+    motion: tuple[MotionLimit, ...]
+    recomposing: Recomposing
+    walk: Walk
+    ground_marks: tuple[GroundMark, ...]
+
+
+@dataclass(frozen=True)
+class _Optics:
+    """Numbers that every part needs, distances from the lens."""
+
+    set_up: SetUp
+    f: float
+    n: float
+    s: float
+    v: float
+    c: float
+    zone: lens.DepthOfField
+    offset: float
+
+    @classmethod
+    def of(cls, set_up: SetUp) -> _Optics:
+        f, s = set_up.focal_length_m, set_up.focus_lens_distance_m
+        return cls(
+            set_up,
+            f,
+            set_up.lens.f_number,
+            s,
+            float(lens.image_distance_m(f, s)),
+            set_up.criterion.circle_of_confusion_m,
+            set_up.depth_of_field,
+            set_up.sensor_offset_m,
+        )
+
+    @property
+    def sides_m(self) -> tuple[float, float]:
+        return framing.frame_sides_m(self.set_up.sensor, self.set_up.camera.orientation)
+
+    @property
+    def width_px(self) -> int | None:
+        """Pixels across the picture as the camera is held."""
+        across = self.set_up.camera.picture_width_px
+        if across is None or self.set_up.camera.orientation == "landscape":
+            return across
+        return round(across / max(self.set_up.sensor.aspect, 1 / self.set_up.sensor.aspect))
+
+    @property
+    def stature_m(self) -> float:
+        return self.set_up.person.stature_m or ASSUMED_STATURE_M
+
+
+def plan_of(set_up: SetUp) -> Plan:
+    """Compute the plan; ImpossibleValueError when the set-up's numbers exclude each other."""
+    o = _Optics.of(set_up)
+    limits = _motion_limits(o)
+    framed = _framing(o)
+    return Plan(
+        set_up,
+        _zone(o),
+        _fields(o),
+        framed,
+        _blurs(o),
+        _diffraction(o),
+        _exposure(o, limits),
+        limits,
+        _recomposing(o, framed.aim),
+        _walk(framed.aim),
+        _ground_marks(o, framed.aim),
+    )
+
+
+def _zone(o: _Optics) -> Zone:
+    hyperfocal = float(lens.hyperfocal_m(o.f, o.n, o.c))
+    return Zone(
+        o.zone.near_m + o.offset,
+        o.s + o.offset,
+        o.zone.far_m + o.offset,
+        o.zone.in_front_m,
+        o.zone.behind_m,
+        o.zone.total_m,
+        float(lens.lens_to_sensor_distance_m(o.f, hyperfocal)),
+        o.c,
+        o.set_up.criterion.basis,
+    )
+
+
+def _fields(o: _Optics) -> tuple[Field, ...]:
+    width, height = o.sides_m
+    places = (("near limit", o.zone.near_m), ("mark", o.s), ("far limit", o.zone.far_m))
+    return tuple(
+        Field(
+            at,
+            z + o.offset,
+            float(framing.field_covered_m(width, o.v, z)),
+            float(framing.field_covered_m(height, o.v, z)),
+        )
+        for at, z in places
+    )
+
+
+def _framing(o: _Optics) -> Framing:
+    camera, wanted = o.set_up.camera, o.set_up.framing
+    stature, sensor = o.stature_m, o.set_up.sensor
+    height_m = float(framing.field_covered_m(o.sides_m[1], o.v, o.s))
+    sizes, needed_heights = [], {}
+    for size in framing.SHOT_SIZES:
+        region = framing.region_of(size, stature, wanted.headroom)
+        needed = framing.frame_height_for(region, sensor, camera.orientation)
+        needed_heights[size.name] = needed
+        # Level and focused there, magnification is side / needed, and s = f (1 + 1 / m).
+        nearest = o.f * (1.0 + needed / o.sides_m[1])
+        sizes.append(
+            ShotFit(
+                size.name, height_m >= needed, float(lens.lens_to_sensor_distance_m(o.f, nearest))
+            )
+        )
+    fitting = [size.name for size in sizes if size.fits]
+    named = (
+        framing.shot_size(wanted.shot_size).name
+        if wanted.shot_size
+        else (fitting[0] if fitting else None)
+    )
+    shot = framing.shot_size(named) if named else framing.SHOT_SIZES[-1]
+    region = framing.region_filled(
+        framing.region_of(shot, stature, wanted.headroom), height_m, stature
+    )
+    angle = float(framing.angle_of_view_rad(o.sides_m[1], o.v))
+    if camera.tilt_deg is None:
+        aim = framing.aim_to_centre(region, angle, stature, o.s, camera.height_m)
+    else:
+        middle = (region.bottom_m + region.top_m) / 2
+        aim = framing.aim(
+            camera.height_m or middle, math.radians(camera.tilt_deg), angle, stature, o.s
+        )
+    return Framing(
+        camera.orientation,
+        stature,
+        o.set_up.person.stature_m is None,
+        named,
+        height_m / needed_heights[named] - 1 if named else None,
+        tuple(sizes),
+        aim,
+    )
+
+
+def _blurs(o: _Optics) -> tuple[BlurAt, ...]:
+    places = [("near limit", o.zone.near_m), ("mark", o.s)]
+    if math.isfinite(o.zone.far_m):
+        places.append(("far limit", o.zone.far_m))
+    background = o.set_up.place.background_distance_m
+    if background is not None and math.isfinite(background):
+        places.append(("background", background - o.offset))
+    places.append(("infinity", math.inf))
+    return tuple(
+        BlurAt(at, z + o.offset, blur_seen(o.f, o.n, o.s, z, o.sides_m[0], o.width_px))
+        for at, z in places
+    )
+
+
+def _diffraction(o: _Optics) -> Diffraction:
+    m = float(lens.magnification(o.f, o.s))
+    airy = float(diffraction.airy_diameter_m(o.n, m))
+    sharpest = None
+    if math.isfinite(o.zone.far_m):
+        at_f1 = lens.blur_diameter_m(o.f, 1.0, o.s, o.zone.near_m)
+        sharpest = float(diffraction.sharpest_f_number(at_f1, m))
+    return Diffraction(
+        airy,
+        float(diffraction.total_blur_m(0.0, airy)),
+        float(diffraction.total_blur_m(o.c, airy)),
+        float(diffraction.f_number_for_airy_diameter(o.c, m)),
+        sharpest,
+    )
+
+
+def _motion_limits(o: _Optics) -> tuple[MotionLimit, ...]:
+    shutter = o.set_up.exposure.shutter_s
+    limits = []
+    for movement in motion.MOVEMENTS:
+        speed = movement.speed_m_s
+        longest = float(motion.longest_shutter_s(speed, o.c, o.f, o.s, o.s))
+        setting = exposure.SHUTTER_TIMES.largest_within(longest)
+        limits.append(
+            MotionLimit(
+                movement.name,
+                speed,
+                longest,
+                setting.label if setting else None,
+                None
+                if shutter is None
+                else float(motion.motion_blur_m(speed, shutter, o.f, o.s, o.s)),
+            )
+        )
+    return tuple(limits)
+
+
+@dataclass(frozen=True)
+class _Light:
+    """Light, shutter time and ISO, as far as they are given or follow from each other."""
+
+    ev100: float | None
+    source: str | None
+    shutter_s: float | None
+    iso: float | None
+
+    @classmethod
+    def of(cls, o: _Optics) -> _Light:
+        given, n = o.set_up.exposure, exposure.APERTURES.nearest(o.n).exact
+        ev, shutter, iso = given.light_ev100, given.shutter_s, given.iso
+        if ev is None:
+            if shutter is None or iso is None:
+                return cls(None, None, shutter, iso)
+            return cls(
+                float(exposure.exposure_value_100(n, shutter, iso)), "exposure set", shutter, iso
+            )
+        if shutter is None and iso is not None:
+            shutter = float(exposure.shutter_s(ev, n, iso))
+        elif iso is None and shutter is not None:
+            iso = float(exposure.iso_speed(ev, n, shutter))
+        return cls(ev, "given", shutter, iso)
+
+
+def _exposure(o: _Optics, limits: tuple[MotionLimit, ...]) -> Exposure:
+    light = _Light.of(o)
+    pairs: tuple[ExposurePair, ...] = ()
+    if light.ev100 is not None:
+        pairs = tuple(
+            ExposurePair(
+                pair.shutter.label,
+                pair.shutter.exact,
+                pair.speed.label,
+                tuple(x.movement for x in limits if pair.shutter.exact <= x.longest_s),
+            )
+            for pair in exposure.pairs(light.ev100, o.n)
+            if pair.speed.thirds % 3 == 0
+        )
+    return Exposure(
+        light.ev100,
+        light.source,
+        light.shutter_s,
+        light.iso,
+        pairs,
+        _aperture_changes(o, light),
+    )
+
+
+def _aperture_changes(o: _Optics, light: _Light) -> tuple[ApertureChange, ...]:
+    part = o.set_up.lens
+    m = float(lens.magnification(o.f, o.s))
+    widest, narrowest = part.widest_f_number or 1.0, part.narrowest_f_number or 32.0
+    present = exposure.APERTURES.nearest(o.n)
+    changes = []
+    for stop in exposure.APERTURES:
+        if stop != present and (stop.thirds % 3 or not widest <= stop.nominal <= narrowest):
+            continue
+        zone = lens.depth_of_field(o.f, stop.nominal, o.s, o.c)
+        stops = (stop.thirds - present.thirds) / 3
+        shutter, iso = light.shutter_s, light.iso
+        changes.append(
+            ApertureChange(
+                stop.label,
+                stop.nominal,
+                stops,
+                zone.in_front_m,
+                zone.behind_m,
+                float(diffraction.airy_diameter_m(stop.nominal, m)),
+                exposure.SHUTTER_TIMES.label_of(shutter * 2.0**stops) if shutter else None,
+                exposure.SPEEDS.label_of(iso * 2.0**stops) if iso else None,
+            )
+        )
+    return tuple(changes)
+
+
+def _recomposing(o: _Optics, aim: framing.Aim) -> Recomposing:
+    angle = aim.eyes_off_axis_rad
+    reach = o.s / math.cos(angle)  # the eyes' range, when their depth is the focus distance
+    shift = float(recompose.shift_m(reach, angle))
+    depth = float(recompose.depth_after_m(reach, angle))
+    room = lens.depth_of_field(o.f, o.n, reach, o.c).in_front_m
+    return Recomposing(
+        angle, shift, shift / room, float(lens.blur_diameter_m(o.f, o.n, reach, depth))
+    )
+
+
+def _walk(aim: framing.Aim) -> Walk:
+    needed = float(walking.time_to_mark_s(aim.upright_distance_m))
+    timers = walking.timer_choices(needed)
+    enough = [timer.delay_s for timer in timers if timer.to_spare_s >= 0]
+    return Walk(aim.upright_distance_m, needed, timers, min(enough) if enough else None)
+
+
+def _ground_marks(o: _Optics, aim: framing.Aim) -> tuple[GroundMark, ...]:
+    eyes = framing.EYE_HEIGHT * o.stature_m
+    behind_lens = o.v * math.cos(aim.tilt_rad)  # the sensor mark is that much further from them
+    marks = []
+    for at, z in (("near limit", o.zone.near_m), ("mark", o.s), ("far limit", o.zone.far_m)):
+        x = float(framing.upright_distance_m(z, eyes, aim.camera_height_m, aim.tilt_rad))
+        along = x + behind_lens
+        marks.append(GroundMark(at, along, float(ground_marks.slant_m(along, aim.camera_height_m))))
+    return tuple(marks)

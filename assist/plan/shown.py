@@ -1,0 +1,77 @@
+"""Numbers as a person reads them, in metres or feet."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from optics.units import metres_to_feet_and_inches
+
+Units = Literal["metres", "feet"]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How lengths are written. Sizes on the sensor stay in millimetres in both systems."""
+
+    units: Units = "metres"
+
+    def length(self, metres: float) -> str:
+        """A distance off a tape: `2.66 m` or `8' 8.7"`."""
+        if math.isinf(metres):
+            return "infinity"
+        if self.units == "metres":
+            return f"{metres:.2f} m"
+        feet, inches = metres_to_feet_and_inches(metres)
+        return f"{feet}' {inches:g}\""
+
+    def size(self, width_m: float, height_m: float) -> str:
+        """A rectangle: `2.13 x 1.42 m`."""
+        if math.isinf(width_m):
+            return "no limit"
+        if self.units == "metres":
+            return f"{width_m:.2f} x {height_m:.2f} m"
+        return f"{self.length(width_m)} x {self.length(height_m)}"
+
+
+def millimetres(metres: float) -> str:
+    """A length on the sensor: `0.029 mm`."""
+    return f"{metres * 1e3:.3f} mm"
+
+
+def percent(share: float) -> str:
+    """A share: `0.08 %`, `3.1 %`, `24 %`."""
+    return f"{share * 100:.{2 if abs(share) < 0.01 else 1 if abs(share) < 0.1 else 0}f} %"
+
+
+def degrees(radians: float) -> str:
+    """An angle: `4.2°`."""
+    return f"{math.degrees(radians):.1f}°"
+
+
+def f_number(number: float) -> str:
+    """An aperture: `f/5.6`."""
+    return f"f/{number:.2g}" if number < 10 else f"f/{number:.0f}"
+
+
+def shutter(label: str) -> str:
+    """A shutter time off the dial: `1/60 s`."""
+    return f"{label} s"
+
+
+def seconds(time_s: float) -> str:
+    """A duration: `0.8 s`, `12 s`."""
+    return f"{time_s:.1f} s" if time_s < 10 else f"{time_s:.0f} s"
+
+
+def shutter_time(time_s: float) -> str:
+    """A shutter time that need not be on the dial: `1/137 s`, `2.3 s`."""
+    return f"1/{1 / time_s:.0f} s" if time_s < 0.3 else f"{time_s:.1f} s"
+
+
+def tilt(radians: float) -> str:
+    """A tilt in words: `level`, `4.2° down`."""
+    if abs(radians) < math.radians(0.05):
+        return "level"
+    return f"{degrees(abs(radians))} {'down' if radians > 0 else 'up'}"

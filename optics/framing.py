@@ -1,0 +1,279 @@
+"""How much of a person fills the picture, and where camera and person must be for it.
+
+Shot sizes are the trade's; their lower edges are common practice, no source, put clear of joints.
+Body proportions: Drillis and Contini 1966, in Winter, Biomechanics and Motor Control of Human
+Movement (from memory), as fractions of stature. A person stands upright on level ground.
+
+Heights start at the ground. A tilt is positive downwards. "Upright distance" is the horizontal
+distance from the lens to the person; "axial" the depth along the tilted axis, which is what focus
+depends on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from optics.checks import ImpossibleValueError, positive, scalar_back
+from optics.sensor import Sensor
+
+Orientation = Literal["landscape", "portrait"]
+
+EYE_HEIGHT = 0.936
+SHOULDER_HEIGHT = 0.818
+HIP_HEIGHT = 0.530
+KNEE_HEIGHT = 0.285
+SHOULDER_BREADTH = 0.259
+
+SHOULDER_ROOM = 1.15
+"""Frame width over the breadth between the shoulder points: clothes and a little air. Common
+practice, no source."""
+
+HEADROOM = 0.08
+"""Share of the frame's height left above the head. Common practice, no source."""
+
+MOST_TILT_RAD = math.radians(60)
+"""Beyond this a tripod head looks at the ground or the sky, and no shot size means anything."""
+
+
+@dataclass(frozen=True)
+class ShotSize:
+    """A shot size of the trade: its name and where the lower edge of the frame cuts the body."""
+
+    name: str
+    lower_edge: float  # fraction of stature above the ground
+
+
+SHOT_SIZES: tuple[ShotSize, ...] = (
+    ShotSize("full body", -0.04),  # some ground under the feet
+    ShotSize("knees-up", 0.32),  # a hand above the knee (0.285)
+    ShotSize("waist-up", 0.58),  # between hip (0.530) and elbow (0.630)
+    ShotSize("chest-up", 0.70),
+    ShotSize("head and shoulders", 0.79),  # a little under the shoulder (0.818)
+)
+"""From loose to tight."""
+
+
+def shot_size(name: str) -> ShotSize:
+    """A shot size by name; hyphens and spaces are the same."""
+    wanted = name.strip().lower().replace("-", " ").replace("_", " ")
+    for size in SHOT_SIZES:
+        if size.name.replace("-", " ") == wanted:
+            return size
+    known = ", ".join(size.name.replace(" ", "-") for size in SHOT_SIZES)
+    raise ImpossibleValueError(f"framing {name!r} is not a shot size: use {known}")
+
+
+@dataclass(frozen=True)
+class Region:
+    """What the frame must hold at the person: an upright rectangle, metres."""
+
+    bottom_m: float
+    top_m: float
+    width_m: float
+
+    @property
+    def height_m(self) -> float:
+        """Top less bottom, metres."""
+        return self.top_m - self.bottom_m
+
+
+def region_of(size: ShotSize, stature_m: float, headroom: float = HEADROOM) -> Region:
+    """The rectangle of a shot size for a person of that stature, with headroom above the head."""
+    positive("stature", stature_m)
+    if not 0 <= headroom < 0.9:
+        raise ImpossibleValueError(
+            f"headroom must be from 0 to 0.9 of the height, not {headroom:g}"
+        )
+    bottom = size.lower_edge * stature_m
+    height = (stature_m - bottom) / (1.0 - headroom)
+    return Region(bottom, bottom + height, SHOULDER_BREADTH * SHOULDER_ROOM * stature_m)
+
+
+def frame_sides_m(sensor: Sensor, orientation: Orientation) -> tuple[float, float]:
+    """Width and height of the sensor as the camera is held, metres."""
+    short, long = sorted((sensor.width_m, sensor.height_m))
+    return (long, short) if orientation == "landscape" else (short, long)
+
+
+def frame_height_for(region: Region, sensor: Sensor, orientation: Orientation) -> float:
+    """Height at the person of the smallest frame that holds the region, metres.
+
+    Held upright, a tight frame is set by the shoulders' breadth rather than by its height.
+    """
+    width, height = frame_sides_m(sensor, orientation)
+    return max(region.height_m, region.width_m * height / width)
+
+
+def region_filled(region: Region, height_m: float, stature_m: float) -> Region:
+    """The region made as high as the frame is at the person, keeping its share of headroom.
+
+    What the frame holds more or less goes below, down to the ground under the feet; beyond that to
+    both ends.
+    """
+    share = max(0.0, (region.top_m - stature_m) / region.height_m)
+    top = stature_m + share * height_m
+    ground = SHOT_SIZES[0].lower_edge * stature_m
+    top += max(0.0, ground - (top - height_m)) / 2
+    return Region(top - height_m, top, region.width_m)
+
+
+def field_covered_m(side_m: ArrayLike, image_distance_m: ArrayLike, distance_m: ArrayLike) -> Any:
+    """Length at axial depth z that a sensor side covers: side z / v (similar triangles)."""
+    side = positive("sensor side", side_m)
+    v = positive("image distance", image_distance_m)
+    z = positive("distance", distance_m, infinity=True)
+    return scalar_back(side * z / v)
+
+
+def angle_of_view_rad(side_m: ArrayLike, image_distance_m: ArrayLike) -> Any:
+    """Angle that a sensor side covers: 2 atan(side / 2 v); v is f only when focused at infinity."""
+    side = positive("sensor side", side_m)
+    v = positive("image distance", image_distance_m)
+    return scalar_back(2.0 * np.arctan(side / (2.0 * v)))
+
+
+def upright_distance_to_fit_m(
+    bottom_m: ArrayLike, top_m: ArrayLike, camera_height_m: ArrayLike, angle_rad: ArrayLike
+) -> Any:
+    """Horizontal distance at which an angle of view just spans from bottom to top, tilted to suit.
+
+    The rays to both edges differ by the angle: atan(a / x) + atan(b / x) = angle with a = top -
+    camera height, b = camera height - bottom, so x = (p + sqrt(p^2 + 4 a b t^2)) / (2 t) with
+    p = a + b, t = tan(angle). Level, where a = b, it is the plain a / tan(angle / 2).
+    """
+    angle = positive("angle of view", angle_rad)
+    bottom, top = np.asarray(bottom_m, np.float64), np.asarray(top_m, np.float64)
+    height = np.asarray(camera_height_m, np.float64)
+    if np.any(angle >= np.pi / 2):
+        raise ImpossibleValueError("angle of view must be under 90 degrees for a tilted frame")
+    a, b, t = top - height, height - bottom, np.tan(angle)
+    p = a + b
+    inside = p * p + 4.0 * a * b * t * t
+    if np.any(inside < 0):
+        raise ImpossibleValueError(
+            "the camera is so far above or below the frame that it cannot cover it at any distance"
+        )
+    return scalar_back((p + np.sqrt(inside)) / (2.0 * t))
+
+
+def tilt_to_centre_rad(
+    bottom_m: ArrayLike, top_m: ArrayLike, camera_height_m: ArrayLike, upright_distance_m: ArrayLike
+) -> Any:
+    """Downward tilt that puts the edges equally far from the axis: half the sum of their angles."""
+    x = positive("distance", upright_distance_m)
+    height = np.asarray(camera_height_m, np.float64)
+    down = np.arctan((height - np.asarray(bottom_m, np.float64)) / x)
+    up = np.arctan((np.asarray(top_m, np.float64) - height) / x)
+    return scalar_back((down - up) / 2.0)
+
+
+def axial_distance_m(
+    upright_distance_m: ArrayLike,
+    height_m: ArrayLike,
+    camera_height_m: ArrayLike,
+    tilt_rad: ArrayLike,
+) -> Any:
+    """Depth along the axis of a point at that horizontal distance and height.
+
+    z = x cos(tilt) + (camera height - height) sin(tilt).
+    """
+    x, tilt = np.asarray(upright_distance_m, np.float64), np.asarray(tilt_rad, np.float64)
+    drop = np.asarray(camera_height_m, np.float64) - np.asarray(height_m, np.float64)
+    return scalar_back(x * np.cos(tilt) + drop * np.sin(tilt))
+
+
+def upright_distance_m(
+    axial_distance: ArrayLike, height_m: ArrayLike, camera_height_m: ArrayLike, tilt_rad: ArrayLike
+) -> Any:
+    """Horizontal distance of a point of known height and depth; inverts `axial_distance_m`."""
+    z, tilt = np.asarray(axial_distance, np.float64), np.asarray(tilt_rad, np.float64)
+    drop = np.asarray(camera_height_m, np.float64) - np.asarray(height_m, np.float64)
+    return scalar_back((z - drop * np.sin(tilt)) / np.cos(tilt))
+
+
+def edges_m(
+    camera_height_m: float, tilt_rad: float, angle_rad: float, upright_distance: float
+) -> tuple[float, float]:
+    """Heights of the frame's lower and upper edge at the person (under the ground if negative)."""
+    half = angle_rad / 2.0
+    bottom = camera_height_m - upright_distance * math.tan(half + tilt_rad)
+    top = camera_height_m + upright_distance * math.tan(half - tilt_rad)
+    return bottom, top
+
+
+@dataclass(frozen=True)
+class Aim:
+    """Where a camera at a given focus distance looks, and what of the person it holds.
+
+    upright_distance_m: from the lens to the person.   tilt_rad: positive downwards.
+    bottom_m, top_m: heights of the frame's edges at the person.
+    eyes_from_top: place of the eyes in the frame, 0 at the upper edge, 1 at the lower one.
+    eyes_off_axis_rad: angle between the optical axis and the ray to the eyes.
+    """
+
+    camera_height_m: float
+    upright_distance_m: float
+    tilt_rad: float
+    bottom_m: float
+    top_m: float
+    eyes_from_top: float
+    eyes_off_axis_rad: float
+
+
+def aim(
+    camera_height_m: float,
+    tilt_rad: float,
+    angle_rad: float,
+    stature_m: float,
+    eyes_axial_distance_m: float,
+) -> Aim:
+    """What a camera so placed holds of a person whose eyes are at that axial depth.
+
+    angle_rad: angle of view up and down. Raises ImpossibleValueError when the frame's edges pass
+    the vertical or the person would stand behind the lens.
+    """
+    positive("distance", eyes_axial_distance_m)
+    eyes_m = EYE_HEIGHT * positive("stature", stature_m)
+    x = float(upright_distance_m(eyes_axial_distance_m, eyes_m, camera_height_m, tilt_rad))
+    if x <= 0 or abs(tilt_rad) > MOST_TILT_RAD or abs(tilt_rad) + angle_rad / 2 >= math.pi / 2:
+        raise ImpossibleValueError(
+            f"camera height {camera_height_m:g} m with a tilt of {math.degrees(tilt_rad):.3g} "
+            f"degrees cannot frame a person from {eyes_axial_distance_m:.3g} m"
+        )
+    bottom, top = edges_m(camera_height_m, tilt_rad, angle_rad, x)
+    off_axis = math.atan((camera_height_m - eyes_m) / x) - tilt_rad  # positive below the axis
+    from_top = 0.5 + math.tan(off_axis) / (2.0 * math.tan(angle_rad / 2.0))
+    return Aim(camera_height_m, x, tilt_rad, bottom, top, from_top, abs(off_axis))
+
+
+_TILT_STEPS = 40
+
+
+def aim_to_centre(
+    region: Region,
+    angle_rad: float,
+    stature_m: float,
+    eyes_axial_distance_m: float,
+    camera_height_m: float | None = None,
+) -> Aim:
+    """Point the camera so that the region sits in the middle of the frame.
+
+    Without a camera height the camera stands level at the middle of the region: no tilt, upright
+    lines stay upright. With one, tilt and horizontal distance are solved together, by repetition:
+    each step shrinks the error by about the square of the tilt.
+    """
+    if camera_height_m is None:
+        middle = (region.bottom_m + region.top_m) / 2.0
+        return aim(middle, 0.0, angle_rad, stature_m, eyes_axial_distance_m)
+    tilt, x = 0.0, float(positive("distance", eyes_axial_distance_m))
+    for _ in range(_TILT_STEPS):
+        tilt = float(tilt_to_centre_rad(region.bottom_m, region.top_m, camera_height_m, x))
+        x = aim(
+            camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m
+        ).upright_distance_m
+    return aim(camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m)
