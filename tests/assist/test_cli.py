@@ -1,0 +1,136 @@
+"""The command line as a user meets it: good news on standard output, bad news in one line."""
+
+import sys
+
+import cv2
+import numpy as np
+import pytest
+
+from assist import __version__, cli
+from assist.session import read_record
+
+LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
+
+
+def run(capsys, monkeypatch, *arguments):
+    monkeypatch.setattr(sys, "argv", ["assist", *map(str, arguments)])
+    with pytest.raises(SystemExit) as ended:
+        cli.main()
+    out, err = capsys.readouterr()
+    return ended.value.code, out, err
+
+
+@pytest.fixture
+def assist(capsys, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    return lambda *arguments: run(capsys, monkeypatch, *arguments)
+
+
+@pytest.fixture
+def empty_room(tmp_path):
+    """A clip with no person in it."""
+    path = tmp_path / "room.mp4"
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (320, 180))
+    ramp = np.tile(np.linspace(60, 200, 320, dtype=np.uint8)[None, :, None], (180, 1, 3))
+    for _ in range(30):
+        writer.write(ramp)
+    writer.release()
+    return path
+
+
+def test_help_and_version(assist):
+    code, out, _ = assist()
+    assert code == 0
+    assert "live" in out
+    assert "demo" in out
+    assert assist("--version")[:2] == (0, f"self-portrait-assist {__version__}\n")
+
+
+BAD = {
+    "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
+    "unreadable video": (("live", "broken.mp4", *LENS), "broken.mp4"),
+    "camera that does not open": (("live", "97", *LENS), "camera 97"),
+    "no feed": (("live", *LENS), "no feed"),
+    "no lens": (("live", "broken.mp4"), "--lens"),
+    "aperture zero": (("live", "broken.mp4", *LENS, "--aperture", "0"), "f_number"),
+    "aperture of words": (("live", "broken.mp4", *LENS, "--aperture", "wide"), "'wide'"),
+    "negative focus": (("live", "broken.mp4", *LENS, "--focus", "-3m"), "focus_distance"),
+    "focus too near": (("live", "broken.mp4", *LENS, "--focus", "10cm"), "0.14 m"),
+    "focus nan": (("live", "broken.mp4", *LENS, "--focus", "nan"), "focus_distance"),
+    "unknown sensor": (("live", "broken.mp4", *LENS, "--sensor", "huge"), "full-frame"),
+    "criterion": (("live", "broken.mp4", *LENS, "--criterion", "crisp"), "crisp"),
+    "stature": (("live", "broken.mp4", *LENS, "--stature", "17m"), "stature"),
+    "timer": (("live", "broken.mp4", *LENS, "--timer", "soon"), "--timer"),
+    "timer under zero": (("live", "broken.mp4", *LENS, "--timer", "-3"), "--timer"),
+    "set-up file missing": (("live", "broken.mp4", "--set-up", "no.toml"), "no.toml"),
+    "set-up file not TOML": (("live", "broken.mp4", "--set-up", "broken.mp4"), "broken.mp4"),
+    "set-up file with a wrong value": (("live", "broken.mp4", "--set-up", "bad.toml"), "f_number"),
+    "set-up file with a strange field": (("live", "x", "--set-up", "odd.toml"), "lens.colour"),
+    "set-up file of the wrong shape": (
+        ("live", "x", "--set-up", "flat.toml", "--lens", "35mm"),
+        "lens must be a table",
+    ),
+    "pose model missing": (("live", "room.mp4", *LENS, "--pose-model", "no.task"), "no.task"),
+    "pose model corrupt": (("live", "room.mp4", *LENS, "--pose-model", "bad.toml"), "bad.toml"),
+    "output of the wrong kind": (("live", "room.mp4", *LENS, "--output", "a.avi"), ".mp4"),
+    "output nowhere": (("live", "room.mp4", *LENS, "--output", "no/a.mp4"), "no"),
+    "rotation": (("live", "room.mp4", *LENS, "--rotate", "45"), "45"),
+    "unknown command": (("dance",), "dance"),
+    "unknown option": (("live", "--dance"), "--dance"),
+}
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_bad_input_is_one_line_and_exit_code_2(assist, tmp_path, empty_room, case):
+    arguments, hint = BAD[case]
+    (tmp_path / "broken.mp4").write_bytes(b"\x00not a video")
+    (tmp_path / "bad.toml").write_text(
+        "[lens]\nfocal_length_mm = 35\nf_number = 0\nfocus_distance_m = 4\n"
+    )
+    (tmp_path / "odd.toml").write_text(
+        '[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\ncolour = "red"\n'
+    )
+    (tmp_path / "flat.toml").write_text("lens = 35\n")
+    code, out, err = assist(*arguments)
+    assert code == 2
+    assert out == ""
+    assert err.startswith("assist: ")
+    assert err.count("\n") == 1
+    assert hint in err
+
+
+def test_no_person_is_an_honest_no_one_in_view(assist, tmp_path, empty_room):
+    code, out, err = assist("live", empty_room, *LENS, "--timer", "1s", "--session", "kept")
+    assert (code, err) == (0, "")
+    assert "no one in view" in out
+    [attempt] = read_record(tmp_path / "kept")
+    assert attempt.verdict == "no one in view"
+    assert attempt.distance_m is None
+    assert (tmp_path / "kept" / attempt.picture).exists()
+
+
+def test_nothing_is_stored_unless_asked(assist, tmp_path, empty_room):
+    code, out, _ = assist("live", empty_room, *LENS)
+    assert code == 0
+    assert "30 pictures" in out
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["room.mp4"]
+
+
+def test_output_video_has_every_picture(assist, tmp_path, empty_room):
+    assert assist("live", empty_room, *LENS, "--output", "out.mp4")[0] == 0
+    capture = cv2.VideoCapture(str(tmp_path / "out.mp4"))
+    assert capture.get(cv2.CAP_PROP_FRAME_COUNT) == 30
+    assert capture.get(cv2.CAP_PROP_FRAME_WIDTH) == 1280
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out.mp4", "room.mp4"]
+
+
+def test_options_go_over_the_file(tmp_path):
+    from assist.cli.set_up_options import gather
+
+    path = tmp_path / "a.toml"
+    path.write_text("[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n")
+    chosen = gather(path, aperture="f/4", stature="5ft 7in", field_of_view="70")
+    assert chosen.lens.f_number == 4
+    assert chosen.lens.focal_length_mm == 35
+    assert chosen.person.stature_m == pytest.approx(1.7018)
+    assert chosen.feed.through == "own-lens"

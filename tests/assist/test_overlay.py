@@ -1,0 +1,146 @@
+"""The guidance screen, judged from its pixels."""
+
+import math
+
+import numpy as np
+import pytest
+import wcag_contrast_ratio as wcag
+
+from assist.countdown import CountdownState
+from assist.distance import TrackedDistance
+from assist.guidance import Action, Guide
+from assist.overlay import palette
+from assist.overlay.layout import lay_out
+from assist.overlay.screen import GuidanceScreen, Scene
+from assist.verdict import Judge
+from optics.lens import DepthOfField
+
+ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+PLACES_M = {
+    Action.BACK: 2.5, Action.NOT_SURE: 3.5, Action.HOLD: 4.1, Action.FORWARD: 6.0,
+    Action.NO_ONE: None,
+}  # fmt: skip
+LOOKS = {
+    "bright": np.full((720, 1280, 3), 255, np.uint8),
+    "dark": np.zeros((720, 1280, 3), np.uint8),
+    "busy": np.random.default_rng(5).integers(0, 256, (720, 1280, 3), np.uint8),
+}
+
+
+def scene(place_m, picture, countdown=None):
+    track = None if place_m is None else TrackedDistance(0.0, place_m, 0.1, 0.0, 0.0)
+    assessment = Judge(ZONE).judge(track)
+    return Scene(
+        picture, None, assessment, Guide(ZONE, 4.0, 0.05).guide(assessment), None, countdown
+    )
+
+
+def draw(place_m, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **options):
+    screen = GuidanceScreen(ZONE, 4.0, 0.05, size, **options)
+    return screen.draw(scene(place_m, picture, countdown)).copy()
+
+
+def rgb(colour):
+    return tuple(channel / 255 for channel in reversed(colour))
+
+
+@pytest.mark.parametrize("pair", palette.PAIRS)
+def test_contrast_of_every_pair_by_wcag(pair):
+    """WCAG 2.2, 1.4.6: 7:1 or better; computed by the package wcag-contrast-ratio."""
+    assert wcag.rgb(rgb(pair.text), rgb(pair.ground)) >= 7.0
+
+
+@pytest.mark.parametrize("look", LOOKS)
+@pytest.mark.parametrize("action", Action)
+def test_the_word_keeps_its_contrast_on_any_picture(look, action):
+    """Measured on the pixels: the panel holds just two colours and the blends between them."""
+    box = lay_out(1280, 720).action
+    panel = draw(PLACES_M[action], LOOKS[look])[box.rows, box.columns].reshape(-1, 3)
+    colours, counts = np.unique(panel, axis=0, return_counts=True)
+    ground, ink = (colours[i] for i in np.argsort(counts)[::-1][:2])
+    assert wcag.rgb(rgb(ground), rgb(ink)) >= 7.0
+    assert counts.max() + np.sort(counts)[-2] > 0.9 * len(panel)
+
+
+@pytest.mark.parametrize("action", Action)
+def test_the_word_can_be_read_from_five_metres(action):
+    """ISO 9241-303 prefers characters of 20 to 22 minutes of arc (from memory).
+
+    On a 13-inch screen of 16:9, 162 mm high, seen from 5 m.
+    """
+    size = (1280, 720)
+    box = lay_out(*size).action
+    panel = draw(PLACES_M[action], LOOKS["dark"], size)[box.rows, box.columns]
+    ink = np.array(palette.ACTION[action].text)
+    sign_ends = box.height  # the sign stands in a square at the left
+    rows = np.flatnonzero((panel[:, sign_ends:] == ink).all(axis=2).any(axis=1))
+    height_mm = (rows[-1] - rows[0] + 1) / size[1] * 162
+    arc_minutes = math.degrees(math.atan(height_mm / 5000)) * 60
+    assert arc_minutes >= 22
+
+
+def test_signs_differ_by_shape_alone():
+    """Each action's sign, reduced to black on white, is unlike every other."""
+    shapes = []
+    for action in Action:
+        box = lay_out(1280, 720).action
+        panel = draw(PLACES_M[action])[box.rows, : box.height]
+        ink = np.array(palette.ACTION[action].text)
+        shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
+    for i, one in enumerate(shapes):
+        for other in shapes[i + 1 :]:
+            assert np.abs(one - other).mean() > 0.05
+
+
+def test_picture_is_mirrored_and_text_is_not():
+    left_lit = np.zeros((720, 1280, 3), np.uint8)
+    left_lit[:, :640] = 255
+    box = lay_out(1280, 720).picture
+    mirrored = draw(4.1, left_lit)
+    plain = draw(4.1, left_lit, mirrored=False)
+    half = box.width // 2
+    assert mirrored[box.rows, : half - 5].mean() < 5
+    assert plain[box.rows, : half - 5].mean() > 250
+    rest = slice(box.height, 720)
+    assert np.array_equal(mirrored[rest], plain[rest])
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (640, 360), (720, 1280), (1024, 1024)])
+@pytest.mark.parametrize("action", Action)
+def test_any_size_and_orientation(size, action):
+    canvas = draw(
+        PLACES_M[action], size=size, keys="Q quit", countdown=CountdownState(3.2, 4, False)
+    )
+    assert canvas.shape == (size[1], size[0], 3)
+
+
+@pytest.mark.parametrize("shape", [(480, 640), (720, 1280), (1080, 608), (100, 3000)])
+def test_a_picture_of_any_shape_is_shown_whole(shape):
+    white = np.full((*shape, 3), 255, np.uint8)
+    box = lay_out(1280, 720).picture
+    view = draw(None, white)[box.rows, box.columns]
+    lit = (view == 255).all(axis=2)
+    rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
+    aspect = (columns[-1] - columns[0] + 1) / (rows[-1] - rows[0] + 1)
+    assert aspect == pytest.approx(shape[1] / shape[0], rel=0.05)
+
+
+def test_strip_shows_the_person_where_they_are():
+    box = lay_out(1280, 720).strip
+
+    def middle(place_m):
+        with_person = draw(place_m)[box.rows, box.columns].astype(int)
+        without = draw(None)[box.rows, box.columns].astype(int)
+        columns = np.flatnonzero(np.abs(with_person - without).sum(axis=(0, 2)))
+        return (columns[0] + columns[-1]) / 2
+
+    near, mark, far = middle(2.0), middle(4.0), middle(5.5)
+    assert near < mark < far
+    assert (mark - near) / (far - mark) == pytest.approx(2.0 / 1.5, rel=0.03)
+
+
+def test_taken_is_said_when_the_picture_has_been_taken():
+    box = lay_out(1280, 720).side
+    before = draw(4.1, countdown=CountdownState(0.4, 1, False))[box.rows, box.columns]
+    after = draw(4.1, countdown=CountdownState(0.0, 0, True))[box.rows, box.columns]
+    assert (before != after).any()

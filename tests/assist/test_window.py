@@ -1,0 +1,174 @@
+"""A real window, on a real (virtual) display, driven by real key presses.
+
+Needs xdotool and Xvfb, which CI installs; skipped where they are missing.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+
+import cv2
+import numpy as np
+import pytest
+
+pytestmark = [
+    pytest.mark.window,
+    pytest.mark.skipif(
+        not (sys.platform == "linux" and shutil.which("Xvfb") and shutil.which("xdotool")),
+        reason="needs Xvfb and xdotool",
+    ),
+]
+TITLE = "Self-portrait assistant"
+
+
+@pytest.fixture(scope="module")
+def display():
+    read_end, write_end = os.pipe()
+    server = subprocess.Popen(
+        ["Xvfb", "-displayfd", str(write_end), "-screen", "0", "1600x1000x24", "-nolisten", "tcp"],
+        pass_fds=[write_end], stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    number = os.read(read_end, 16).decode().strip()
+    yield f":{number}"
+    server.terminate()
+    server.wait()
+
+
+@pytest.fixture
+def clip(tmp_path):
+    path = tmp_path / "room.mp4"
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (320, 180))
+    lit = np.zeros((180, 320, 3), np.uint8)
+    lit[:, :160] = 255
+    for _ in range(1500):
+        writer.write(lit)
+    writer.release()
+    return path
+
+
+class Running:
+    """The program in its own process, on the given display."""
+
+    def __init__(self, display, *arguments):
+        self.environment = {**os.environ, "DISPLAY": display, "QT_QPA_PLATFORM": "xcb"}
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", "from assist.cli import main; main()", *map(str, arguments)],
+            env=self.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        )  # fmt: skip
+        self.window = self._wait_for_window()
+
+    def tool(self, *arguments):
+        done = subprocess.run(
+            ["xdotool", *arguments],
+            env=self.environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        return done.stdout.strip()
+
+    def _wait_for_window(self):
+        for _ in range(150):
+            found = self.tool("search", "--onlyvisible", "--name", TITLE)
+            if found:
+                return found.splitlines()[-1]
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.2)
+        raise AssertionError(f"no window: {self.process.communicate()}")
+
+    def press(self, key):
+        self.tool("windowfocus", self.window)
+        self.tool("key", "--window", self.window, key)
+        time.sleep(0.6)
+
+    def geometry(self):
+        lines = self.tool("getwindowgeometry", "--shell", self.window).splitlines()
+        values = dict(line.split("=") for line in lines)
+        return int(values["WIDTH"]), int(values["HEIGHT"])
+
+    def screenshot(self):
+        """Pixels of the whole display, by the X server itself."""
+        done = subprocess.run(
+            ["import", "-window", "root", "-depth", "8", "rgb:-"],
+            env=self.environment, capture_output=True, check=True,
+        )  # fmt: skip
+        return np.frombuffer(done.stdout, np.uint8).reshape(1000, 1600, 3)
+
+    def ask_to_close(self):
+        """What a window manager sends when its close button is pressed (ICCCM)."""
+        from Xlib import X
+        from Xlib.display import Display
+        from Xlib.protocol.event import ClientMessage
+
+        server = Display(self.environment["DISPLAY"])
+        window = server.create_resource_object("window", int(self.window))
+        data = (32, [server.intern_atom("WM_DELETE_WINDOW"), X.CurrentTime, 0, 0, 0])
+        protocols = server.intern_atom("WM_PROTOCOLS")
+        window.send_event(ClientMessage(window=window, client_type=protocols, data=data))
+        server.close()
+
+    def end(self, timeout_s=15):
+        try:
+            out, err = self.process.communicate(timeout=timeout_s)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            raise
+        return self.process.returncode, out, err
+
+
+LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--window", "--real-time")
+
+
+def lit_columns(shot):
+    """Middle of the white half of the test picture across the display."""
+    white = (shot > 245).all(axis=2)
+    columns = np.flatnonzero(white.sum(axis=0) > 150)
+    return columns.mean()
+
+
+@pytest.mark.skipif(not shutil.which("import"), reason="needs ImageMagick for screenshots")
+def test_open_mirror_and_quit_by_key(display, clip):
+    running = Running(display, "live", clip, *LENS)
+    time.sleep(1.5)
+    mirrored = lit_columns(running.screenshot())
+    running.press("m")
+    plain = lit_columns(running.screenshot())
+    assert mirrored > plain + 200  # white at the left of the feed was shown at the right
+    running.press("q")
+    code, out, err = running.end()
+    assert (code, err) == (0, "")
+    assert "pictures" in out
+
+
+def test_resize_and_full_screen(display, clip):
+    running = Running(display, "live", clip, *LENS)
+    running.tool("windowsize", "--sync", running.window, "900", "600")
+    time.sleep(0.5)
+    assert running.geometry() == (900, 600)
+    running.press("f")
+    assert running.process.poll() is None
+    running.press("Escape")
+    assert running.end()[0] == 0
+
+
+def test_closing_the_window_ends_the_run(display, clip):
+    running = Running(display, "live", clip, *LENS)
+    time.sleep(1.0)
+    running.ask_to_close()
+    code, _, err = running.end()
+    assert "Traceback" not in err
+    assert code == 0
+
+
+def test_timer_by_key(display, clip, tmp_path):
+    folder = tmp_path / "kept"
+    running = Running(display, "live", clip, *LENS, "--timer", "1s", "--session", folder)
+    time.sleep(2.5)  # a file's countdown starts by itself; T starts it again
+    running.press("t")
+    time.sleep(1.5)
+    running.press("q")
+    assert running.end()[0] == 0
+    assert len(list(folder.glob("picture-*.png"))) == 2
