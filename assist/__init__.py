@@ -4,4 +4,11 @@ The data flows one way:
 feed -> frame -> pose -> body -> distance -> verdict -> guidance -> overlay, sound, trigger, record.
 """
 
+import os
+
 __version__ = "0.1.0"
+
+# OpenCV, and FFmpeg inside it, write to the terminal by themselves unless told not to before the
+# first import; our own message says what is wrong.
+os.environ.setdefault("OPENCV_LOG_LEVEL", "OFF")
+os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from typing import cast
-
-# FFmpeg inside OpenCV writes to the terminal by itself; our own message says what is wrong.
-os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")
 
 import cv2
 
 from assist.errors import UserError
 from assist.pose import ColourImage
-
-cv2.setLogLevel(0)
 
 _TURNS = {
     0: None,

@@ -1,0 +1,67 @@
+"""The pose backend under the newest mediapipe, with the bundle built under the pinned one.
+
+Needs an environment of its own (about 650 MB), so it runs only where it is asked for, as CI does:
+SECOND_ENVIRONMENT=1 python -m pytest tests/test_second_environment.py
+"""
+
+import os
+import subprocess
+import sys
+import venv
+from importlib import metadata
+from pathlib import Path
+
+import pytest
+
+from assist import demo
+from assist.pose.bundle import find_bundle
+from assist.session import read_record
+
+pytestmark = pytest.mark.skipif(
+    not os.environ.get("SECOND_ENVIRONMENT"), reason="asked for by SECOND_ENVIRONMENT=1"
+)
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="module")
+def newest(tmp_path_factory):
+    """An environment with the newest mediapipe and what the program needs besides."""
+    folder = tmp_path_factory.mktemp("newest")
+    venv.create(folder, with_pip=True)
+    python = folder / ("Scripts" if os.name == "nt" else "bin") / "python"
+    others = ["numpy", "pydantic", "typer", "tomlkit", "platformdirs", "matplotlib", "pillow"]
+    subprocess.run(
+        [python, "-m", "pip", "install", "--quiet", "mediapipe>=1.0", *others], check=True
+    )
+    return python
+
+
+def run(python, *arguments, **environment):
+    return subprocess.run(
+        [python, "-c", "from assist.cli import main; main()", *map(str, arguments)],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+def test_old_bundle_under_the_newest_library(newest, tmp_path):
+    samples = demo.sample_folder()
+    common = ("live", samples / demo.CLIP, "--set-up", samples / demo.SET_UP, "--no-window",
+              "--timer", f"{demo.TIMER_S:g}s")  # fmt: skip
+    places = []
+    for python, more in ((newest, ("--pose-model", find_bundle())), (sys.executable, ())):
+        folder = tmp_path / str(len(places))
+        done = run(python, *common, "--session", folder, *more)
+        assert done.returncode == 0, done.stderr
+        places.append(read_record(folder)[0].distance_m)
+    assert places[0] == pytest.approx(places[1], rel=0.01)
+
+
+def test_newest_library_without_a_bundle_is_one_clear_line(newest, tmp_path):
+    samples = demo.sample_folder()
+    done = run(newest, "live", samples / demo.CLIP, "--set-up", samples / demo.SET_UP,
+               "--no-window", XDG_CACHE_HOME=str(tmp_path))  # fmt: skip
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1
+    assert "--pose-model" in done.stderr
+    assert metadata.version("mediapipe") in done.stderr
