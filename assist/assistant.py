@@ -11,15 +11,17 @@ import numpy as np
 
 from assist import framing_check
 from assist.body import Person
+from assist.countdown import Readiness
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame
 from assist.framing_check import Framing
-from assist.guidance import Guidance, Guide
+from assist.guidance import NO_PICTURE, Guidance, Guide
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.set_up import SetUp
-from assist.verdict import Assessment, Judge
+from assist.stillness import Stillness
+from assist.verdict import Assessment, Judge, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,16 @@ class Moment:
     assessment: Assessment
     guidance: Guidance
     framing: Framing | None
+    still: bool = False
+
+    @property
+    def readiness(self) -> Readiness:
+        """Whether all is right for the picture."""
+        return Readiness(
+            self.assessment.verdict is Verdict.IN_FOCUS,
+            self.framing is not None and "head" not in self.framing.cut,
+            self.still,
+        )
 
     def without_picture(self) -> Moment:
         """The same moment without the picture's memory, for keeping many of them."""
@@ -52,6 +64,7 @@ class Assistant:
         self._size_px = (0, 0)
         self._tracker = DistanceTracker()
         self._judge = Judge(set_up.depth_of_field)
+        self._stillness = Stillness()
         self._guide = Guide(
             set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m
         )
@@ -78,4 +91,19 @@ class Assistant:
             assessment,
             self._guide.guide(assessment, facing),
             None if pose is None else framing_check.check(pose, width, height),
+            self._stillness.update(frame.time_s, pose),
+        )
+
+    def withdraw(self, last: Moment, now_s: float) -> Moment:
+        """The moment when no new picture has come for too long: nothing is claimed any more."""
+        self._tracker.update(now_s, None)
+        assessment = self._judge.judge(None)
+        return replace(
+            last,
+            pose=None,
+            body=None,
+            assessment=assessment,
+            guidance=NO_PICTURE,
+            framing=None,
+            still=self._stillness.update(now_s, None),
         )

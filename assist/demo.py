@@ -9,6 +9,7 @@ import numpy as np
 
 from assist import plot, truth
 from assist.assistant import Moment
+from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.feed.video_file import VideoFileSource
 from assist.live import LiveOptions, LiveOutcome, LiveRun
@@ -77,7 +78,8 @@ def run(
         pace="real" if real_time else "fast",
         window=window,
         output=folder / "annotated.mp4",
-        timer_s=TIMER_S,
+        timer=TimerOptions(TIMER_S),
+        gestures=False,
     )
     with Progress(source) as progress:
 

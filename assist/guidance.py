@@ -37,6 +37,10 @@ class Guidance:
     caution: str = ""
 
 
+NO_PICTURE = Guidance(Action.NO_ONE, None, "wait", "no picture comes from the feed")
+"""What is said when the feed has stopped: an old verdict is never left standing."""
+
+
 class Guide:
     """Makes guidance out of assessments.
 

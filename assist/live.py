@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assist.assistant import Assistant, Moment
-from assist.countdown import Countdown, CountdownState
-from assist.feed import Pace, Source
+from assist.countdown import Countdown, CountdownState, TimerOptions
+from assist.feed import Frame, Pace, Source
 from assist.feed.reader import FeedReader
+from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene
 from assist.pose import PoseDetector
@@ -22,6 +23,8 @@ from assist.trigger import Fired, Trigger
 from assist.video_output import VideoOutput
 
 _TICK_S = 0.1
+STALE_AFTER_S = 0.5
+"""A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
 KEYS = "T timer    M mirror    F full screen    Q quit"
 
 
@@ -29,8 +32,9 @@ KEYS = "T timer    M mirror    F full screen    Q quit"
 class LiveOptions:
     """How a run goes.
 
-    timer_s: length of the countdown, None for no countdown.
-    timer_at_once: whether it starts with the first picture rather than with a key.
+    timer: the self-timer, None for none.
+    timer_at_once: whether it starts with the first picture rather than with a key or gesture.
+    gestures: whether a hand held above the head starts and pauses the timer.
     """
 
     pace: Pace = "fast"
@@ -38,8 +42,9 @@ class LiveOptions:
     mirrored: bool = True
     screen_px: tuple[int, int] = (1280, 720)
     output: Path | None = None
-    timer_s: float | None = None
+    timer: TimerOptions | None = None
     timer_at_once: bool = True
+    gestures: bool = True
 
 
 @dataclass
@@ -81,7 +86,8 @@ class LiveRun:
         self._feed_name = feed_name
         self._listener = listener
         self._assistant = Assistant(set_up, detector)
-        self._countdown = Countdown(options.timer_s) if options.timer_s is not None else None
+        self._countdown = Countdown(options.timer) if options.timer is not None else None
+        self._gestures = GestureWatch() if options.gestures else None
         self._screen: GuidanceScreen | None = None
         if options.window or options.output is not None:
             self._screen = GuidanceScreen(
@@ -113,38 +119,68 @@ class LiveRun:
                     self._options.output, self._options.screen_px, self._source.rate_hz
                 )
                 stack.callback(video.abandon)
+            moment: Moment | None = None
             while not self._stop:
                 frame = reader.read(_TICK_S)
-                if frame is None:
-                    if reader.ended or (window is not None and window.closed):
-                        break
+                if frame is not None:
+                    moment = self._assistant.see(frame)
+                    self._count(moment, began_s)
+                elif reader.ended:
+                    break
+                elif moment is not None and reader.now_s() - moment.frame.time_s > STALE_AFTER_S:
+                    moment = self._assistant.withdraw(moment, reader.now_s())
+                elif window is None:
                     continue
-                moment = self._assistant.see(frame)
-                self.outcome.pictures += 1
-                if self.outcome.first_verdict_after_s is None:
-                    self.outcome.first_verdict_after_s = time.perf_counter() - began_s
-                    if self._countdown is not None and self._options.timer_at_once:
-                        self._countdown.start(frame.time_s)
-                self._fire_if_due(moment)
-                if self._listener is not None:
-                    self._listener.hear(moment, self._countdown_at(frame.time_s))
-                self._show(moment, window, video)
-                if self._on_moment is not None:
-                    self._on_moment(moment)
+                if moment is not None:
+                    self._serve(moment, frame, reader.now_s(), window, video)
+                elif window is not None and window.closed:
+                    break
             if video is not None:
                 video.close()
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
 
-    def _countdown_at(self, time_s: float) -> CountdownState | None:
-        return None if self._countdown is None else self._countdown.at(time_s)
+    def _count(self, moment: Moment, began_s: float) -> None:
+        self.outcome.pictures += 1
+        if self.outcome.first_verdict_after_s is None:
+            self.outcome.first_verdict_after_s = time.perf_counter() - began_s
+            if self._countdown is not None and self._options.timer_at_once:
+                self._countdown.start(moment.frame.time_s)
+
+    def _serve(
+        self,
+        moment: Moment,
+        frame: Frame | None,
+        now_s: float,
+        window: PreviewWindow | None,
+        video: VideoOutput | None,
+    ) -> None:
+        """All that follows from a moment: orders, the picture, and telling the person.
+
+        `frame` is None when the feed has brought nothing new; the timer runs on regardless.
+        """
+        time_s = now_s if frame is None else frame.time_s
+        if self._gestures is not None and frame is not None:
+            self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
+        if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
+            self._fire(moment, fresh=time_s - moment.frame.time_s <= STALE_AFTER_S)
+        state = None if self._countdown is None else self._countdown.at(time_s)
+        if self._listener is not None:
+            self._listener.hear(moment, state)
+        self._show(moment, state, time_s, window, video)
+        if self._on_moment is not None and frame is not None:
+            self._on_moment(moment)
 
     def _show(
-        self, moment: Moment, window: PreviewWindow | None, video: VideoOutput | None
+        self,
+        moment: Moment,
+        state: CountdownState | None,
+        time_s: float,
+        window: PreviewWindow | None,
+        video: VideoOutput | None,
     ) -> None:
         if self._screen is None:
             return
-        time_s = moment.frame.time_s
         canvas = self._screen.draw(
             Scene(
                 moment.frame.picture,
@@ -152,32 +188,47 @@ class LiveRun:
                 moment.assessment,
                 moment.guidance,
                 moment.framing,
-                self._countdown_at(time_s),
+                state,
+                0.0 if self._gestures is None else self._gestures.progress(time_s),
             )
         )
         if video is not None:
             video.write(canvas, time_s)
         if window is not None:
-            self._obey(window.show(canvas), window, time_s)
+            self._obey_key(window.show(canvas), window, time_s)
 
-    def _obey(self, key: str, window: PreviewWindow, time_s: float) -> None:
+    def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
+        if gesture is Gesture.BOTH_HANDS_UP:
+            self._stop = True
+        elif gesture is Gesture.ONE_HAND_UP:
+            self._start_or_pause(time_s)
+
+    def _obey_key(self, key: str, window: PreviewWindow, time_s: float) -> None:
         if key in ("q", "escape") or window.closed:
             self._stop = True
         elif key == "m" and self._screen is not None:
             self._screen.mirrored = not self._screen.mirrored
         elif key == "f":
             window.toggle_full_screen()
-        elif key == "t" and self._countdown is not None:
-            if self._countdown.running:
-                self._countdown.stop()
-            else:
-                self._countdown.start(time_s)
+        elif key in ("t", " "):
+            self._start_or_pause(time_s)
 
-    def _fire_if_due(self, moment: Moment) -> None:
-        if self._countdown is None or not self._countdown.due(moment.frame.time_s):
+    def _start_or_pause(self, time_s: float) -> None:
+        if self._countdown is None:
             return
+        if self._countdown.running:
+            self._countdown.pause()
+        else:
+            self._countdown.start(time_s)
+
+    def _fire(self, moment: Moment, fresh: bool) -> None:
         number = self._session.next_attempt if self._session else len(self.outcome.attempts) + 1
-        fired = self._trigger.fire(moment.frame.picture, number) if self._trigger else Fired("none")
+        if self._trigger is None:
+            fired = Fired("none")
+        elif fresh:
+            fired = self._trigger.fire(moment.frame.picture, number)
+        else:
+            fired = Fired("frame", None, "no picture came from the feed")
         attempt = self._attempt(moment, number, fired)
         if self._session is not None:
             try:

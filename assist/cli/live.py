@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 from typing import Annotated
 
@@ -11,11 +10,11 @@ import typer
 from assist import feed as feeds
 from assist import preview, session
 from assist.cli import set_up_options as so
+from assist.cli import timer_options as to
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
-from assist.quantities import parse_seconds
 from assist.session import Session
 from assist.trigger.frame import FrameTrigger
 
@@ -38,9 +37,21 @@ def live(
     through: so.Through = None,
     crop: so.Crop = None,
     field_of_view: so.HorizontalView = None,
-    timer: Annotated[
-        str | None, typer.Option("--timer", help="Count down so many seconds, then take: 10s.")
-    ] = None,
+    timer: to.Timer = None,
+    timer_lag: to.Lag = None,
+    when_ready: to.WhenReady = None,
+    if_not_ready: to.IfNotReady = "go",
+    limit: to.Limit = "60s",
+    burst: to.Burst = 1,
+    burst_interval: to.BurstInterval = "0.5s",
+    gestures: Annotated[
+        bool,
+        typer.Option(
+            "--gestures/--no-gestures",
+            help="Hold one hand above your head for a second to start or pause the timer, both for "
+            "two seconds to end.",
+        ),
+    ] = True,
     window: Annotated[
         bool | None,
         typer.Option(
@@ -98,19 +109,20 @@ def live(
     name = feed or chosen.feed.source
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
-    seconds = timer_seconds(timer)
+    options = to.gather(timer, timer_lag, when_ready, if_not_ready, limit, burst, burst_interval)
     if window and not preview.has_display():
         raise UserError("there is no display for a window: use --no-window")
     show = preview.has_display() if window is None else window
     source = feeds.open_source(name, rotate)
-    folder = keep or (session.default_folder() if seconds is not None else None)
+    folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
-    options = LiveOptions(
+    how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
         mirrored=mirror,
         output=output,
-        timer_s=seconds,
+        timer=options,
+        gestures=gestures,
         timer_at_once=not (show and source.live),
     )
     with MediaPipePoseDetector(pose_model) as detector, Progress(source) as progress:
@@ -118,26 +130,13 @@ def live(
             chosen,
             source,
             detector,
-            options,
+            how,
             store,
             None if store is None else FrameTrigger(store.folder),
             progress.show,
             name,
         ).run()
     report(outcome, output, store)
-
-
-def timer_seconds(text: str | None) -> float | None:
-    """The countdown's length; UserError when it is none."""
-    if text is None:
-        return None
-    try:
-        seconds = parse_seconds(text)
-    except ValueError as error:
-        raise UserError(f"--timer: {error}") from error
-    if not (math.isfinite(seconds) and 0 <= seconds <= 3600):
-        raise UserError(f"--timer must be from 0 to 3600 seconds, not {seconds:g}")
-    return seconds
 
 
 def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:

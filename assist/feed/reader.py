@@ -28,6 +28,8 @@ class FeedReader:
         self._ended = False
         self._closing = False
         self._error: BaseException | None = None
+        self._began_s: float | None = None
+        self._last_s = 0.0
         self._thread = threading.Thread(target=self._run, name="feed", daemon=True)
 
     def __enter__(self) -> FeedReader:
@@ -43,7 +45,6 @@ class FeedReader:
         self.close()
 
     def _run(self) -> None:
-        began_s: float | None = None
         try:
             while not self._closing:
                 frame = self.source.read()
@@ -51,8 +52,9 @@ class FeedReader:
                     break
                 if self._paced:
                     now_s = time.monotonic()
-                    began_s = now_s - frame.time_s if began_s is None else began_s
-                    self._wait(began_s + frame.time_s - now_s)
+                    if self._began_s is None:
+                        self._began_s = now_s - frame.time_s
+                    self._wait(self._began_s + frame.time_s - now_s)
                 self._hand_over(frame)
         except Exception as error:  # re-raised where the frames are read
             self._error = error
@@ -80,6 +82,14 @@ class FeedReader:
         with self._changed:
             return self._ended and not self._frames
 
+    def now_s(self) -> float:
+        """The time on the feed's own clock; where a file is read fast, that of its last frame."""
+        if self.source.live:
+            return time.monotonic()
+        if self._paced and self._began_s is not None:
+            return time.monotonic() - self._began_s
+        return self._last_s
+
     def read(self, timeout_s: float) -> Frame | None:
         """The next frame, or None when none came in time or the feed has ended.
 
@@ -89,6 +99,7 @@ class FeedReader:
             self._changed.wait_for(lambda: self._frames or self._ended, timeout=timeout_s)
             if self._frames:
                 frame = self._frames.popleft()
+                self._last_s = frame.time_s
                 self._changed.notify_all()
                 return frame
             if self._error is not None:

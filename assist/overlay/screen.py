@@ -33,6 +33,7 @@ class Scene:
     guidance: Guidance
     framing: Framing | None
     countdown: CountdownState | None
+    gesture_progress: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,10 @@ class GuidanceScreen:
             cv2.flip(small, 1, dst=small)
         if scene.pose is not None:
             self._draw_figure(small, scene.pose, size[0] / width)
+        if scene.gesture_progress > 0:
+            high = max(4, size[1] // 40)
+            small[:high] = palette.INK
+            small[1 : high - 1, : round(size[0] * scene.gesture_progress)] = palette.PAPER
         view[:] = small
 
     def _draw_figure(self, view: ColourImage, pose: Pose, scale: float) -> None:
@@ -156,8 +161,9 @@ class GuidanceScreen:
         if self._keys:
             lines.append(_Line(self._keys, 0.032, palette.SIDE_FAINT, from_below=True))
         if scene.countdown is not None:
-            shown = "TAKEN" if scene.countdown.fired else str(scene.countdown.shown)
-            lines.append(_Line(shown, 0.27, from_below=True))
+            lines.append(_Line(_countdown_words(scene.countdown), 0.27, from_below=True))
+            if scene.countdown.warning:
+                lines.append(_Line("NOT IN FOCUS YET", 0.07, from_below=True))
         if guidance.caution:
             lines.append(_Line(guidance.caution.upper(), 0.05))
         lines.append(_Line(guidance.sentence, 0.055))
@@ -185,3 +191,13 @@ class GuidanceScreen:
         height, width = made.shape[:2]
         x, y = room.x + (room.width - width) // 2, box.y + (box.height - height) // 2
         self._canvas[y : y + height, x : x + width] = made
+
+
+def _countdown_words(state: CountdownState) -> str:
+    if state.fired:
+        return "TAKEN"
+    if state.paused:
+        return "PAUSED"
+    if state.gave_up:
+        return "NOT TAKEN"
+    return "WAITING" if state.holding else str(state.shown)

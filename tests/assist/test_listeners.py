@@ -1,5 +1,6 @@
 import pytest
 
+from assist.countdown import TimerOptions
 from assist.guidance import Action
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveRun
@@ -37,7 +38,7 @@ def test_every_picture_is_heard_with_its_own_guidance():
 
 def test_the_picture_that_fires_is_heard_as_fired():
     ear = Ear()
-    outcome = run(ear, timer_s=1.0)
+    outcome = run(ear, timer=TimerOptions(1.0))
     fired = [moment for moment, countdown in ear.heard if countdown.fired]
     assert fired[0] is outcome.fired_at[0]
     assert [c.shown for _, c in ear.heard][:2] == [1, 1]
