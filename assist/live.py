@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assist.assistant import Assistant, Moment
-from assist.countdown import Countdown
+from assist.countdown import Countdown, CountdownState
 from assist.feed import Pace, Source
 from assist.feed.reader import FeedReader
+from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene
 from assist.pose import PoseDetector
 from assist.preview import PreviewWindow
@@ -55,7 +56,8 @@ class LiveOutcome:
 class LiveRun:
     """One run of the assistant over one feed.
 
-    `on_moment` is called with each moment, for progress and for plots.
+    `on_moment` is called with each moment, for progress and for plots. `listener` tells the person
+    by other ways than the screen; whoever opened it closes it.
     """
 
     def __init__(
@@ -68,6 +70,7 @@ class LiveRun:
         trigger: Trigger | None = None,
         on_moment: Callable[[Moment], None] | None = None,
         feed_name: str = "",
+        listener: Listener | None = None,
     ) -> None:
         self._set_up = set_up
         self._source = source
@@ -76,6 +79,7 @@ class LiveRun:
         self._trigger = trigger
         self._on_moment = on_moment
         self._feed_name = feed_name
+        self._listener = listener
         self._assistant = Assistant(set_up, detector)
         self._countdown = Countdown(options.timer_s) if options.timer_s is not None else None
         self._screen: GuidanceScreen | None = None
@@ -122,6 +126,8 @@ class LiveRun:
                     if self._countdown is not None and self._options.timer_at_once:
                         self._countdown.start(frame.time_s)
                 self._fire_if_due(moment)
+                if self._listener is not None:
+                    self._listener.hear(moment, self._countdown_at(frame.time_s))
                 self._show(moment, window, video)
                 if self._on_moment is not None:
                     self._on_moment(moment)
@@ -129,6 +135,9 @@ class LiveRun:
                 video.close()
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
+
+    def _countdown_at(self, time_s: float) -> CountdownState | None:
+        return None if self._countdown is None else self._countdown.at(time_s)
 
     def _show(
         self, moment: Moment, window: PreviewWindow | None, video: VideoOutput | None
@@ -143,7 +152,7 @@ class LiveRun:
                 moment.assessment,
                 moment.guidance,
                 moment.framing,
-                None if self._countdown is None else self._countdown.at(time_s),
+                self._countdown_at(time_s),
             )
         )
         if video is not None:

@@ -1,0 +1,60 @@
+"""Listeners: whatever tells the person something besides the screen - tones, speech, a second page.
+
+The run hands each of them what it knows, picture by picture, and knows nothing of how they tell it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterable
+from types import TracebackType
+from typing import Protocol
+
+from assist.assistant import Moment
+from assist.countdown import CountdownState
+
+
+class Listener(Protocol):
+    """Hears every moment of a run.
+
+    `hear` is called on the thread that looks at the pictures: it must return within a millisecond
+    or so and must not raise for anything that can happen in the field. When the feed stalls it is
+    not called; a listener that would go on telling old news has to fall silent by its own clock.
+    """
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """What is known now; `countdown` is None when none has been started."""
+        ...
+
+    def close(self) -> None:
+        """Stop and free everything; safe to call twice."""
+        ...
+
+
+class Listeners:
+    """Several listeners as one. A context manager that closes them all, the last one first."""
+
+    def __init__(self, listeners: Iterable[Listener] = ()) -> None:
+        self._listeners = tuple(listeners)
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """Tell each of them."""
+        for listener in self._listeners:
+            listener.hear(moment, countdown)
+
+    def close(self) -> None:
+        """Close each of them, even if another fails to."""
+        with contextlib.ExitStack() as stack:
+            for listener in self._listeners:
+                stack.callback(listener.close)
+
+    def __enter__(self) -> Listeners:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()

@@ -1,0 +1,54 @@
+"""A feed of blank pictures and a detector that sees an exact body at a chosen distance."""
+
+import numpy as np
+
+from assist.feed import Frame
+from assist.set_up import from_values
+from tests.assist.synthetic import standing_pose
+
+SET_UP = from_values(
+    {
+        "lens": {"focal_length_mm": 35, "f_number": 2.8, "focus_distance_m": 4.0},
+        "person": {"stature_m": 1.69},
+    }
+)
+SIZE_PX = (640, 360)
+RATE_HZ = 30.0
+
+
+class BlankSource:
+    """`seconds` of black pictures."""
+
+    live = False
+    rate_hz = RATE_HZ
+
+    def __init__(self, seconds):
+        self.frames_expected = round(seconds * RATE_HZ)
+        self.closed = False
+        self._index = 0
+
+    def read(self):
+        if self._index >= self.frames_expected:
+            return None
+        picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+        frame = Frame(picture, self._index / RATE_HZ, self._index)
+        self._index += 1
+        return frame
+
+    def close(self):
+        self.closed = True
+
+
+class PlacedDetector:
+    """Sees one person, hips at `place(time_s)` metres; no one where that is None."""
+
+    def __init__(self, place, set_up=SET_UP):
+        self._place = place
+        self._camera = set_up.feed_camera(*SIZE_PX)
+
+    def detect(self, picture, time_s):
+        at = self._place(time_s)
+        return [] if at is None else [standing_pose(self._camera, at)]
+
+    def close(self):
+        pass
