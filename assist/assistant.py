@@ -17,6 +17,7 @@ from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame
 from assist.framing_check import Framing
 from assist.guidance import Guidance, Guide
+from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.set_up import SetUp
 from assist.verdict import Assessment, Judge
@@ -44,7 +45,9 @@ _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 class Assistant:
     """Turns the frames of one feed into moments."""
 
-    def __init__(self, set_up: SetUp, detector: PoseDetector) -> None:
+    def __init__(
+        self, set_up: SetUp, detector: PoseDetector, phrases: Phrases | None = None
+    ) -> None:
         self._set_up = set_up
         self._detector = detector
         self._person = Person(set_up.person.stature_m)
@@ -53,7 +56,7 @@ class Assistant:
         self._tracker = DistanceTracker()
         self._judge = Judge(set_up.depth_of_field)
         self._guide = Guide(
-            set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m
+            set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m, phrases
         )
 
     def see(self, frame: Frame) -> Moment:

@@ -14,6 +14,7 @@ from assist.feed import Pace, Source
 from assist.feed.reader import FeedReader
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene
+from assist.phrases import Phrases
 from assist.pose import PoseDetector
 from assist.preview import PreviewWindow
 from assist.session import Attempt, Session, now
@@ -22,7 +23,6 @@ from assist.trigger import Fired, Trigger
 from assist.video_output import VideoOutput
 
 _TICK_S = 0.1
-KEYS = "T timer    M mirror    F full screen    Q quit"
 
 
 @dataclass
@@ -71,6 +71,7 @@ class LiveRun:
         on_moment: Callable[[Moment], None] | None = None,
         feed_name: str = "",
         listener: Listener | None = None,
+        phrases: Phrases | None = None,
     ) -> None:
         self._set_up = set_up
         self._source = source
@@ -80,7 +81,8 @@ class LiveRun:
         self._on_moment = on_moment
         self._feed_name = feed_name
         self._listener = listener
-        self._assistant = Assistant(set_up, detector)
+        say = phrases or Phrases.load()
+        self._assistant = Assistant(set_up, detector, say)
         self._countdown = Countdown(options.timer_s) if options.timer_s is not None else None
         self._screen: GuidanceScreen | None = None
         if options.window or options.output is not None:
@@ -89,8 +91,9 @@ class LiveRun:
                 set_up.focus_lens_distance_m,
                 set_up.sensor_offset_m,
                 options.screen_px,
-                KEYS if options.window else "",
+                say.text("screen.keys") if options.window else "",
                 options.mirrored,
+                say,
             )
         self.outcome = LiveOutcome()
         self._stop = False
