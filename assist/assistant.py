@@ -17,7 +17,8 @@ from assist.distance.engine import DistanceEngine
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame
 from assist.framing_check import Framing
-from assist.guidance import NO_PICTURE, Guidance, Guide
+from assist.guidance import Guidance, Guide, withdrawn
+from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.set_up import SetUp
 from assist.stillness import Stillness
@@ -56,17 +57,23 @@ _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 class Assistant:
     """Turns the frames of one feed into moments."""
 
-    def __init__(self, set_up: SetUp, detector: PoseDetector) -> None:
+    def __init__(
+        self, set_up: SetUp, detector: PoseDetector, phrases: Phrases | None = None
+    ) -> None:
         self._set_up = set_up
         self._detector = detector
         self._person = Person(set_up.person.stature_m)
         self._engine: DistanceEngine | None = None
         self._size_px = (0, 0)
+        self._phrases = phrases or Phrases.load()
         self._tracker = DistanceTracker()
         self._judge = Judge(set_up.depth_of_field)
         self._stillness = Stillness()
         self._guide = Guide(
-            set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m
+            set_up.depth_of_field,
+            set_up.focus_lens_distance_m,
+            set_up.sensor_offset_m,
+            self._phrases,
         )
 
     def see(self, frame: Frame) -> Moment:
@@ -103,7 +110,7 @@ class Assistant:
             pose=None,
             body=None,
             assessment=assessment,
-            guidance=NO_PICTURE,
+            guidance=withdrawn(self._phrases),
             framing=None,
             still=self._stillness.update(now_s, None),
         )

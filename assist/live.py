@@ -15,6 +15,7 @@ from assist.feed.reader import FeedReader
 from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene
+from assist.phrases import Phrases
 from assist.pose import PoseDetector
 from assist.preview import PreviewWindow
 from assist.session import Attempt, Session, now
@@ -25,7 +26,6 @@ from assist.video_output import VideoOutput
 _TICK_S = 0.1
 STALE_AFTER_S = 0.5
 """A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
-KEYS = "T timer    M mirror    F full screen    Q quit"
 
 
 @dataclass
@@ -76,6 +76,7 @@ class LiveRun:
         on_moment: Callable[[Moment], None] | None = None,
         feed_name: str = "",
         listener: Listener | None = None,
+        phrases: Phrases | None = None,
     ) -> None:
         self._set_up = set_up
         self._source = source
@@ -85,7 +86,8 @@ class LiveRun:
         self._on_moment = on_moment
         self._feed_name = feed_name
         self._listener = listener
-        self._assistant = Assistant(set_up, detector)
+        say = phrases or Phrases.load()
+        self._assistant = Assistant(set_up, detector, say)
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._gestures = GestureWatch() if options.gestures else None
         self._screen: GuidanceScreen | None = None
@@ -95,8 +97,9 @@ class LiveRun:
                 set_up.focus_lens_distance_m,
                 set_up.sensor_offset_m,
                 options.screen_px,
-                KEYS if options.window else "",
+                say.text("screen.keys") if options.window else "",
                 options.mirrored,
+                say,
             )
         self.outcome = LiveOutcome()
         self._stop = False

@@ -35,8 +35,10 @@ ACTION: dict[Action, Pair] = {
     Action.FORWARD: Pair(INK, MOVE),
     Action.BACK: Pair(INK, MOVE),
     Action.HOLD: Pair(INK, STILL),
+    Action.STOP: Pair(INK, STILL),
     Action.NOT_SURE: Pair(INK, DOUBT),
     Action.NO_ONE: Pair(PAPER, GROUND),
+    Action.NO_FEED: Pair(PAPER, GROUND),
 }
 """The action panel."""
 

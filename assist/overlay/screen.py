@@ -14,6 +14,7 @@ from assist.overlay import palette, signs, text
 from assist.overlay.layout import WORD_OF_LANDSCAPE_HEIGHT, Box, lay_out
 from assist.overlay.palette import Pair
 from assist.overlay.strip import PlanStrip
+from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose
 from assist.pose.landmarks import BONES, Landmark
 from assist.verdict import Assessment
@@ -61,15 +62,17 @@ class GuidanceScreen:
         size_px: tuple[int, int] = (1280, 720),
         keys: str = "",
         mirrored: bool = True,
+        phrases: Phrases | None = None,
     ) -> None:
         width, height = size_px
         self.mirrored = mirrored
+        self._phrases = phrases or Phrases.load()
         self._keys = keys
         self._layout = lay_out(width, height)
         self._offset_m = sensor_offset_m
         self._canvas: ColourImage = np.empty((height, width, 3), np.uint8)
         self._canvas[:] = palette.GROUND
-        self._strip = PlanStrip(self._layout.strip, zone, focus_m, sensor_offset_m)
+        self._strip = PlanStrip(self._layout.strip, zone, focus_m, sensor_offset_m, self._phrases)
         self._shown_action: tuple[Action, int] | None = None
         self._shown_picture = (0, 0)
         self._shown_side: tuple[_Line, ...] | None = None
@@ -152,24 +155,25 @@ class GuidanceScreen:
 
     def _side_words(self, scene: Scene) -> tuple[_Line, ...]:
         """The lines of the side, the more important ones first: what has no room is left out."""
-        guidance, distance = scene.guidance, scene.assessment.distance
+        guidance, distance, say = scene.guidance, scene.assessment.distance, self._phrases
         lines: list[_Line] = []
         if guidance.action is not Action.HOLD and guidance.to_mark_m is not None:
-            lines.append(_Line(f"{abs(guidance.to_mark_m):.1f} m", 0.2))
+            lines.append(_Line(say.length(abs(guidance.to_mark_m)), 0.2))
         elif distance is not None:
-            lines.append(_Line(f"{distance.eyes_m + self._offset_m:.2f} m", 0.2))
+            lines.append(_Line(say.length(distance.eyes_m + self._offset_m, 2), 0.2))
         if self._keys:
             lines.append(_Line(self._keys, 0.032, palette.SIDE_FAINT, from_below=True))
         if scene.countdown is not None:
-            lines.append(_Line(_countdown_words(scene.countdown), 0.27, from_below=True))
+            lines.append(_Line(self._timer_words(scene.countdown), 0.27, from_below=True))
             if scene.countdown.warning:
-                lines.append(_Line("NOT IN FOCUS YET", 0.07, from_below=True))
+                lines.append(_Line(say.text("screen.warning"), 0.07, from_below=True))
         if guidance.caution:
             lines.append(_Line(guidance.caution.upper(), 0.05))
         lines.append(_Line(guidance.sentence, 0.055))
         lines.append(_Line(guidance.why, 0.045, palette.SIDE_FAINT))
         if scene.framing is not None and scene.framing.cut:
-            cut = f"out of the picture: {', '.join(scene.framing.cut)}"
+            parts = ", ".join(say.text(f"framing.{part}") for part in scene.framing.cut)
+            cut = say.text("framing.cut", parts=parts)
             lines.append(_Line(cut, 0.045, palette.SIDE_FAINT))
         return tuple(lines)
 
@@ -187,17 +191,19 @@ class GuidanceScreen:
         gap = (box.height - size) // 2
         signs.draw(self._canvas, guidance.action, box.x + gap, box.y + gap, size, pair.text, lean)
         room = Box(box.x + size + 2 * gap, box.y, box.width - size - 3 * gap, box.height)
-        made = text.patch(guidance.action.value, self._word_px, room.width, pair)
+        word = self._phrases.text(f"action.{guidance.action.value}")
+        made = text.patch(word, self._word_px, room.width, pair)
         height, width = made.shape[:2]
         x, y = room.x + (room.width - width) // 2, box.y + (box.height - height) // 2
         self._canvas[y : y + height, x : x + width] = made
 
-
-def _countdown_words(state: CountdownState) -> str:
-    if state.fired:
-        return "TAKEN"
-    if state.paused:
-        return "PAUSED"
-    if state.gave_up:
-        return "NOT TAKEN"
-    return "WAITING" if state.holding else str(state.shown)
+    def _timer_words(self, state: CountdownState) -> str:
+        for shown, key in (
+            (state.fired, "taken"),
+            (state.paused, "paused"),
+            (state.gave_up, "not_taken"),
+            (state.holding, "waiting"),
+        ):
+            if shown:
+                return self._phrases.text(f"screen.{key}")
+        return str(state.shown)

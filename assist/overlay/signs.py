@@ -26,9 +26,9 @@ def draw(
     """Paint the sign into a square of the canvas, in place.
 
     forward: an arrow down, out of the screen towards the viewer; back: an arrow up, into it;
-    hold: a solid square standing on a bar; not sure: a hollow diamond, with a small arrow in it
-    where `lean` says that forward (positive) or back (negative) is likelier; no one: a hollow
-    square.
+    hold: a solid square standing on a bar; stop: a solid octagon; not sure: a hollow diamond, with
+    a small arrow in it where `lean` says that forward (positive) or back (negative) is likelier;
+    no one: a hollow square; no feed: the same, crossed out.
     """
 
     def place(corners: list[tuple[float, float]], scale: float = 1.0) -> list[tuple[float, float]]:
@@ -51,8 +51,16 @@ def draw(
         if lean:
             arrow = [(u, v if lean > 0 else 1 - v) for u, v in _ARROW_DOWN]
             _polygon(canvas, place(arrow, 0.42), colour)
+    elif action is Action.STOP:
+        octagon = [(0.29, 0.0), (0.71, 0.0), (1.0, 0.29), (1.0, 0.71)]
+        octagon += [(1 - u, 1 - v) for u, v in octagon]
+        _polygon(canvas, place(octagon), colour)
     else:
         corners = np.array(place([(0.08, 0.08), (0.92, 0.08), (0.92, 0.92), (0.08, 0.92)]))
         cv2.polylines(
             canvas, [corners.astype(np.int32)], True, colour, max(2, size // 12), cv2.LINE_AA
         )
+        if action is Action.NO_FEED:
+            for one, other in ((0, 2), (1, 3)):
+                ends = corners[[one, other]].astype(int).tolist()
+                cv2.line(canvas, ends[0], ends[1], colour, max(2, size // 12), cv2.LINE_AA)

@@ -14,6 +14,7 @@ import numpy as np
 from assist.overlay import text
 from assist.overlay.layout import Box
 from assist.overlay.palette import FAINT, GROUND, PAPER, SIDE, SIDE_FAINT, ZONE
+from assist.phrases import Phrases
 from assist.pose import ColourImage
 from assist.verdict import Assessment
 from optics.lens import DepthOfField
@@ -25,9 +26,15 @@ class PlanStrip:
     """Draws the strip; what never changes is drawn once."""
 
     def __init__(
-        self, box: Box, zone: DepthOfField, focus_m: float, sensor_offset_m: float
+        self,
+        box: Box,
+        zone: DepthOfField,
+        focus_m: float,
+        sensor_offset_m: float,
+        phrases: Phrases | None = None,
     ) -> None:
         self._box = box
+        self._phrases = phrases or Phrases.load()
         self._offset_m = sensor_offset_m
         self._near_m = float(zone.near_m) + sensor_offset_m
         self._far_m = float(zone.far_m) + sensor_offset_m
@@ -86,8 +93,7 @@ class PlanStrip:
             (self._focus_m, focus, SIDE_FAINT),
             (self._far_m, far, SIDE),
         ):
-            label = f"{distance_m:.2f}" if math.isfinite(distance_m) else "∞"
-            made = text.patch(label, cap, width, pair)
+            made = text.patch(self._phrases.number(distance_m, 2), cap, width, pair)
             h, w = made.shape[:2]
             left = min(max(0, x - w // 2), width - w)
             y = height - h - round(0.03 * height)

@@ -1,6 +1,7 @@
 """The guidance screen, judged from its pixels."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,9 +18,14 @@ from optics.lens import DepthOfField
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
 PLACES_M = {
-    Action.BACK: 2.5, Action.NOT_SURE: 3.5, Action.HOLD: 4.1, Action.FORWARD: 6.0,
+    Action.BACK: 2.5,
+    Action.NOT_SURE: 3.5,
+    Action.HOLD: 4.1,
+    Action.FORWARD: 6.0,
+    Action.STOP: 3.2,
     Action.NO_ONE: None,
-}  # fmt: skip
+    Action.NO_FEED: None,
+}
 LOOKS = {
     "bright": np.full((720, 1280, 3), 255, np.uint8),
     "dark": np.zeros((720, 1280, 3), np.uint8),
@@ -27,17 +33,20 @@ LOOKS = {
 }
 
 
-def scene(place_m, picture, countdown=None):
+def scene(place, picture, countdown=None):
+    """A scene with the eyes at a place in metres, or one that shows an action."""
+    place_m = PLACES_M[place] if isinstance(place, Action) else place
     track = None if place_m is None else TrackedDistance(0.0, place_m, 0.1, 0.0, 0.0)
     assessment = Judge(ZONE).judge(track)
-    return Scene(
-        picture, None, assessment, Guide(ZONE, 4.0, 0.05).guide(assessment), None, countdown
-    )
+    said = Guide(ZONE, 4.0, 0.05).guide(assessment)
+    if isinstance(place, Action):
+        said = replace(said, action=place)
+    return Scene(picture, None, assessment, said, None, countdown)
 
 
-def draw(place_m, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **options):
+def draw(place, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **options):
     screen = GuidanceScreen(ZONE, 4.0, 0.05, size, **options)
-    return screen.draw(scene(place_m, picture, countdown)).copy()
+    return screen.draw(scene(place, picture, countdown)).copy()
 
 
 def rgb(colour):
@@ -55,7 +64,7 @@ def test_contrast_of_every_pair_by_wcag(pair):
 def test_the_word_keeps_its_contrast_on_any_picture(look, action):
     """Measured on the pixels: the panel holds just two colours and the blends between them."""
     box = lay_out(1280, 720).action
-    panel = draw(PLACES_M[action], LOOKS[look])[box.rows, box.columns].reshape(-1, 3)
+    panel = draw(action, LOOKS[look])[box.rows, box.columns].reshape(-1, 3)
     colours, counts = np.unique(panel, axis=0, return_counts=True)
     ground, ink = (colours[i] for i in np.argsort(counts)[::-1][:2])
     assert wcag.rgb(rgb(ground), rgb(ink)) >= 7.0
@@ -70,7 +79,7 @@ def test_the_word_can_be_read_from_five_metres(action):
     """
     size = (1280, 720)
     box = lay_out(*size).action
-    panel = draw(PLACES_M[action], LOOKS["dark"], size)[box.rows, box.columns]
+    panel = draw(action, LOOKS["dark"], size)[box.rows, box.columns]
     ink = np.array(palette.ACTION[action].text)
     sign_ends = box.height  # the sign stands in a square at the left
     rows = np.flatnonzero((panel[:, sign_ends:] == ink).all(axis=2).any(axis=1))
@@ -84,7 +93,7 @@ def test_signs_differ_by_shape_alone():
     shapes = []
     for action in Action:
         box = lay_out(1280, 720).action
-        panel = draw(PLACES_M[action])[box.rows, : box.height]
+        panel = draw(action)[box.rows, : box.height]
         ink = np.array(palette.ACTION[action].text)
         shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
     for i, one in enumerate(shapes):
@@ -108,9 +117,7 @@ def test_picture_is_mirrored_and_text_is_not():
 @pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (640, 360), (720, 1280), (1024, 1024)])
 @pytest.mark.parametrize("action", Action)
 def test_any_size_and_orientation(size, action):
-    canvas = draw(
-        PLACES_M[action], size=size, keys="Q quit", countdown=CountdownState(3.2, 4, False)
-    )
+    canvas = draw(action, size=size, keys="Q quit", countdown=CountdownState(3.2, 4, False))
     assert canvas.shape == (size[1], size[0], 3)
 
 
