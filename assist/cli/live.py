@@ -106,7 +106,7 @@ def live(
         crop=crop,
         field_of_view=field_of_view,
     )
-    name = feed or chosen.feed.source
+    name = feed or so.feed_of(chosen, set_up)
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
     options = to.gather(timer, timer_lag, when_ready, if_not_ready, limit, burst, burst_interval)

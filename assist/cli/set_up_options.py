@@ -114,3 +114,12 @@ def gather(
     if missing:
         raise UserError(f"the set-up lacks {', '.join(missing)}: give it, or a file with --set-up")
     return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}")
+
+
+def feed_of(chosen: SetUp, file: Path | None) -> str | None:
+    """The set-up's own feed; a file's name is looked for beside the set-up file first."""
+    source = chosen.feed.source
+    if source is None or file is None:
+        return source
+    beside = file.parent / source
+    return str(beside) if beside.exists() else source
