@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assist import framing_check
+from assist import advice, framing_check
+from assist.advice import Wanted
 from assist.body import Person
 from assist.countdown import Readiness
 from assist.distance import BodyDistance
@@ -21,8 +22,10 @@ from assist.guidance import Guidance, Guide, withdrawn
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.set_up import SetUp
+from assist.steady import SteadyWord
 from assist.stillness import Stillness
 from assist.verdict import Assessment, Judge, Verdict
+from optics.camera import PinholeCamera
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +61,20 @@ class Assistant:
     """Turns the frames of one feed into moments."""
 
     def __init__(
-        self, set_up: SetUp, detector: PoseDetector, phrases: Phrases | None = None
+        self,
+        set_up: SetUp,
+        detector: PoseDetector,
+        phrases: Phrases | None = None,
+        *,
+        forward_only: bool = False,
     ) -> None:
         self._set_up = set_up
         self._detector = detector
         self._person = Person(set_up.person.stature_m)
         self._engine: DistanceEngine | None = None
+        self._camera: PinholeCamera | None = None
+        self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
+        self._steady = SteadyWord()
         self._size_px = (0, 0)
         self._phrases = phrases or Phrases.load()
         self._tracker = DistanceTracker()
@@ -74,6 +85,8 @@ class Assistant:
             set_up.focus_lens_distance_m,
             set_up.sensor_offset_m,
             self._phrases,
+            step_m=set_up.person.step_m,
+            forward_only=forward_only,
         )
 
     def see(self, frame: Frame) -> Moment:
@@ -85,21 +98,42 @@ class Assistant:
         height, width = frame.picture.shape[:2]
         if self._engine is None or self._size_px != (width, height):
             self._size_px = (width, height)
-            self._engine = DistanceEngine(self._set_up.feed_camera(width, height), self._person)
+            self._camera = self._set_up.feed_camera(width, height)
+            self._engine = DistanceEngine(self._camera, self._person)
         pose = poses[0] if poses else None
         measured = self._engine.measure(pose) if pose is not None else None
         body = measured if isinstance(measured, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
+        framing = None if pose is None else framing_check.check(pose, width, height)
         facing = True if pose is None else framing_check.faces_camera(pose)
+        word = self._steady.update(frame.time_s, self._guide.action(assessment))
         return Moment(
             frame,
             pose,
             body,
             assessment,
-            self._guide.guide(assessment, facing),
-            None if pose is None else framing_check.check(pose, width, height),
+            self._guide.guide(assessment, facing, word, self._advice(body, framing, facing)),
+            framing,
             self._stillness.update(frame.time_s, pose),
         )
+
+    def _advice(
+        self, body: BodyDistance | None, framing: Framing | None, facing: bool
+    ) -> tuple[str, ...]:
+        """Further advice, the most useful first."""
+        if body is None or framing is None or self._camera is None:
+            return ()
+        say, wanted = self._phrases, self._wanted
+        found: list[str | None] = [
+            advice.sideways(framing, body.eyes_m, self._camera, wanted, facing, say)
+        ]
+        if cut := advice.cuts(framing, wanted):
+            parts = ", ".join(say.text(f"framing.{part}") for part in cut)
+            found.append(say.text("framing.cut", parts=parts))
+        if not facing:
+            found.append(say.text("advice.turn_to_camera"))
+        found.append(advice.part_outside(body, self._set_up.depth_of_field, say))
+        return tuple(text for text in found if text is not None)
 
     def withdraw(self, last: Moment, now_s: float) -> Moment:
         """The moment when no new picture has come for too long: nothing is claimed any more."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from assist.distance import TrackedDistance
 from assist.phrases import Phrases
-from assist.verdict import Assessment, Verdict
+from assist.verdict import Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
 
 
@@ -17,6 +18,7 @@ class Action(Enum):
     BACK = "back"
     HOLD = "hold"
     STOP = "stop"
+    AGAIN = "again"
     NOT_SURE = "not_sure"
     NO_ONE = "no_one"
     NO_FEED = "no_feed"
@@ -30,6 +32,7 @@ class Guidance:
         None with no one in view.
     sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
     spoken: the same for the ear, warning included, short and without reasons.
+    also: further advice, the most useful first.
     """
 
     action: Action
@@ -38,6 +41,7 @@ class Guidance:
     why: str
     caution: str = ""
     spoken: str = ""
+    also: tuple[str, ...] = ()
 
 
 def withdrawn(say: Phrases) -> Guidance:
@@ -51,11 +55,29 @@ def withdrawn(say: Phrases) -> Guidance:
     )
 
 
+WALKING_M_S = 0.3
+"""Speed of the eyes towards or away from the camera above which a person is on the move."""
+LEAD_S = 0.7
+"""From the light on the sensor to a walking person standing still: about 0.1 s for the feed and the
+pose network, 0.2 s to react to a word, the rest to end the step. Common practice, no source."""
+ENOUGH_TO_STOP = 0.75
+"""Probability of coming to rest within the zone at which a walking person is told to stop."""
+STEP_OF_STATURE = 0.41
+"""Step length at an easy walk over stature. Common practice, no source."""
+
+
 class Guide:
     """Makes guidance out of assessments.
 
     "Forward" is towards the camera and "back" away from it when the person faces the camera; to
     someone who has turned their back, the sentence says "towards the camera" and "away from it".
+
+    Whoever walks is guided by where they would come to rest, not by where they are: "stop" comes
+    early enough. "Hold" is said only of where they are, and only to someone who stands.
+
+    `forward_only` never sends anyone backwards: who is too near is asked to go round behind the
+    mark and to come forward again. `step_m` is the person's step, None for someone who does not
+    walk.
     """
 
     def __init__(
@@ -64,17 +86,58 @@ class Guide:
         focus_m: float,
         sensor_offset_m: float,
         phrases: Phrases | None = None,
+        *,
+        step_m: float | None = None,
+        forward_only: bool = False,
     ) -> None:
         self._zone = zone
         self._focus_m = focus_m
         self._offset_m = sensor_offset_m
         self._phrases = phrases or Phrases.load()
+        self._step_m = step_m
+        self._forward_only = forward_only
 
-    def guide(self, assessment: Assessment, faces_camera: bool = True) -> Guidance:
-        """The guidance for this moment."""
-        say = self._phrases
+    def action(self, assessment: Assessment) -> Action:
+        """The one word that is right at this moment."""
         distance = assessment.distance
         if distance is None:
+            return Action.NO_ONE
+        if abs(distance.speed_m_s) > WALKING_M_S:
+            return self._action_on_the_move(distance)
+        verdict = assessment.verdict
+        if verdict is Verdict.IN_FOCUS:
+            return Action.HOLD
+        if verdict is Verdict.TOO_FAR:
+            return Action.FORWARD
+        if verdict is Verdict.TOO_NEAR:
+            return Action.AGAIN if self._forward_only else Action.BACK
+        return Action.NOT_SURE
+
+    def _action_on_the_move(self, distance: TrackedDistance) -> Action:
+        rest_m = max(0.1, distance.eyes_m + distance.speed_m_s * LEAD_S)
+        before, within, behind = zone_probabilities(
+            rest_m, distance.sd_m, float(self._zone.near_m), float(self._zone.far_m)
+        )
+        if within >= ENOUGH_TO_STOP:
+            return Action.STOP
+        if behind >= max(before, within):
+            return Action.FORWARD
+        if before >= within:
+            return Action.AGAIN if self._forward_only else Action.BACK
+        return Action.NOT_SURE
+
+    def guide(
+        self,
+        assessment: Assessment,
+        faces_camera: bool = True,
+        action: Action | None = None,
+        also: tuple[str, ...] = (),
+    ) -> Guidance:
+        """The guidance for this moment; `action` is the word to show, if not the right one now."""
+        shown = self.action(assessment) if action is None else action
+        say = self._phrases
+        distance = assessment.distance
+        if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
             return Guidance(
                 Action.NO_ONE,
                 None,
@@ -83,28 +146,60 @@ class Guide:
                 spoken=say.text("spoken.no_one"),
             )
         to_mark_m = distance.eyes_m - self._focus_m
-        at = say.length(distance.eyes_m + self._offset_m, 2)
+        why = self._why(shown, assessment.verdict, distance)
+        if shown in (Action.HOLD, Action.STOP, Action.AGAIN):
+            return Guidance(
+                shown,
+                to_mark_m,
+                say.text(f"do.{shown.value}"),
+                why,
+                say.text("caution.walking") if shown is Action.AGAIN else "",
+                say.text(f"spoken.{shown.value}"),
+                also,
+            )
         way = self._way(to_mark_m, faces_camera)
-        move = say.text(f"do.{way}", length=say.length(abs(to_mark_m)))
         aloud = say.spoken_length(to_mark_m)
         caution = say.text("caution.stepping_back") if to_mark_m < 0 else ""
-        if assessment.verdict is Verdict.IN_FOCUS:
-            why = say.text("why.in_focus", distance=at)
-            hold = say.text("spoken.hold")
-            return Guidance(Action.HOLD, to_mark_m, say.text("do.hold"), why, spoken=hold)
-        if assessment.verdict in (Verdict.TOO_NEAR, Verdict.TOO_FAR):
-            near = assessment.verdict is Verdict.TOO_NEAR
+        move = say.text(f"do.{way}", length=say.length(abs(to_mark_m)))
+        if shown is Action.NOT_SURE:
+            if self._forward_only and to_mark_m < 0:
+                move, caution, way = say.text("do.again"), say.text("caution.walking"), "again"
+            sentence = say.text("do.not_sure", move=move)
+            spoken = say.text(f"spoken.not_sure_{way}", length=aloud)
+            return Guidance(shown, to_mark_m, sentence, why, caution, spoken, also)
+        steps = self._steps(to_mark_m)
+        return Guidance(
+            shown,
+            to_mark_m,
+            f"{move}, {steps}" if steps else move,
+            why,
+            caution,
+            say.text(f"spoken.{way}", length=aloud),
+            also,
+        )
+
+    def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:
+        say = self._phrases
+        at = say.length(distance.eyes_m + self._offset_m, 2)
+        if shown is Action.STOP:
+            return say.text("why.stop", distance=at)
+        if verdict is Verdict.IN_FOCUS:
+            return say.text("why.in_focus", distance=at)
+        if verdict in (Verdict.TOO_NEAR, Verdict.TOO_FAR):
+            near = verdict is Verdict.TOO_NEAR
             limit_m = float(self._zone.near_m if near else self._zone.far_m) + self._offset_m
-            why = say.text(
-                "why.too_near" if near else "why.too_far", distance=at, limit=say.length(limit_m, 2)
-            )
-            spoken = say.text(f"spoken.{way}", length=aloud)
-            action = Action.BACK if near else Action.FORWARD
-            return Guidance(action, to_mark_m, move, why, caution, spoken)
-        why = say.text("why.not_sure", distance=at, spread=say.length(1.645 * distance.sd_m, 2))
-        sentence = say.text("do.not_sure", move=move)
-        spoken = say.text(f"spoken.not_sure_{way}", length=aloud)
-        return Guidance(Action.NOT_SURE, to_mark_m, sentence, why, caution, spoken)
+            key = "why.too_near" if near else "why.too_far"
+            return say.text(key, distance=at, limit=say.length(limit_m, 2))
+        return say.text("why.not_sure", distance=at, spread=say.length(1.645 * distance.sd_m, 2))
+
+    def _steps(self, to_mark_m: float) -> str:
+        """The correction in the person's own steps, where a step is a fit measure for it."""
+        if self._step_m is None:
+            return ""
+        count = round(abs(to_mark_m) / self._step_m)
+        if count == 0:
+            return ""
+        return self._phrases.text("do.one_step" if count == 1 else "do.steps", count=count)
 
     @staticmethod
     def _way(to_mark_m: float, faces_camera: bool) -> str:

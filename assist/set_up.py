@@ -18,6 +18,7 @@ from tomlkit.exceptions import TOMLKitError
 from assist import quantities
 from assist.errors import UserError
 from assist.files import write_whole
+from assist.guidance import STEP_OF_STATURE
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
@@ -138,6 +139,21 @@ class PersonPart(_Part):
     movement: Literal["standing", "gesture", "walking"] = Field(
         "standing", description="what the person does in the picture: standing, gesture, walking"
     )
+    step_length_m: LengthM | None = Field(
+        None, le=2, description="your step, m; from the stature if left out"
+    )
+    seated: bool = Field(
+        False, description="true for a seat or wheelchair: no advice is given in steps"
+    )
+
+    @property
+    def step_m(self) -> float | None:
+        """The person's step, metres; None for someone who does not walk, or of unknown size."""
+        if self.seated:
+            return None
+        if self.step_length_m is None and self.stature_m is not None:
+            return STEP_OF_STATURE * self.stature_m
+        return self.step_length_m
 
 
 class FramingPart(_Part):
@@ -148,6 +164,10 @@ class FramingPart(_Part):
     )
     headroom: Share = Field(
         framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
+    )
+
+    across: float = Field(
+        0.5, ge=0, le=1, description="where you stand across the picture, 0 left to 1 right"
     )
 
     @model_validator(mode="after")

@@ -34,6 +34,7 @@ class Pair:
 ACTION: dict[Action, Pair] = {
     Action.FORWARD: Pair(INK, MOVE),
     Action.BACK: Pair(INK, MOVE),
+    Action.AGAIN: Pair(INK, MOVE),
     Action.HOLD: Pair(INK, STILL),
     Action.STOP: Pair(INK, STILL),
     Action.NOT_SURE: Pair(INK, DOUBT),

@@ -171,10 +171,7 @@ class GuidanceScreen:
             lines.append(_Line(guidance.caution.upper(), 0.05))
         lines.append(_Line(guidance.sentence, 0.055))
         lines.append(_Line(guidance.why, 0.045, palette.SIDE_FAINT))
-        if scene.framing is not None and scene.framing.cut:
-            parts = ", ".join(say.text(f"framing.{part}") for part in scene.framing.cut)
-            cut = say.text("framing.cut", parts=parts)
-            lines.append(_Line(cut, 0.045, palette.SIDE_FAINT))
+        lines += [_Line(advice, 0.045, palette.SIDE_FAINT) for advice in guidance.also]
         return tuple(lines)
 
     def _draw_action(self, guidance: Guidance) -> None:

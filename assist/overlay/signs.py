@@ -26,7 +26,8 @@ def draw(
     """Paint the sign into a square of the canvas, in place.
 
     forward: an arrow down, out of the screen towards the viewer; back: an arrow up, into it;
-    hold: a solid square standing on a bar; stop: a solid octagon; not sure: a hollow diamond, with
+    hold: a solid square standing on a bar; stop: a solid octagon; again: a
+    ring with an arrowhead; not sure: a hollow diamond, with
     a small arrow in it where `lean` says that forward (positive) or back (negative) is likelier;
     no one: a hollow square; no feed: the same, crossed out.
     """
@@ -51,6 +52,12 @@ def draw(
         if lean:
             arrow = [(u, v if lean > 0 else 1 - v) for u, v in _ARROW_DOWN]
             _polygon(canvas, place(arrow, 0.42), colour)
+    elif action is Action.AGAIN:
+        # Round and back: three quarters of a ring that ends in an arrowhead pointing down.
+        centre, radius = (x + size // 2, y + size // 2), round(0.38 * size)
+        wide = max(2, size // 7)
+        cv2.ellipse(canvas, centre, (radius, radius), 0, 90, 360, colour, wide, cv2.LINE_AA)
+        _polygon(canvas, place([(0.72, 0.5), (1.05, 0.5), (0.88, 0.85)]), colour)
     elif action is Action.STOP:
         octagon = [(0.29, 0.0), (0.71, 0.0), (1.0, 0.29), (1.0, 0.71)]
         octagon += [(1 - u, 1 - v) for u, v in octagon]

@@ -19,6 +19,7 @@ from optics.lens import DepthOfField
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
 PLACES_M = {
     Action.BACK: 2.5,
+    Action.AGAIN: 2.6,
     Action.NOT_SURE: 3.5,
     Action.HOLD: 4.1,
     Action.FORWARD: 6.0,
