@@ -100,7 +100,7 @@ class Phrases:
             return "∞"
         if self.units == "feet":
             metres, decimals = metres / METRES_PER_FOOT, min(decimals, 1)
-        return f"{metres:.{decimals}f}".replace(".", str(self._table["decimal_mark"]))
+        return self._decimal(f"{metres:.{decimals}f}")
 
     def length(self, metres: float, decimals: int = 1) -> str:
         """A length for the eye: "0.4 m"."""
@@ -121,6 +121,25 @@ class Phrases:
             return self.text("spoken_length.centimetres", n=tenths * 10)
         return self._in_halves(metres, "metre", "metres")
 
+    def steps(self, count: float) -> str:
+        """So many of the person's own steps, rounded to half steps: "two steps", "1.5 steps"."""
+        halves = round(2 * abs(count))
+        if halves < 2:
+            return self.text("steps.less_than_one")
+        if halves == 2:
+            return self.text("steps.one")
+        if halves % 2:
+            return self.text("steps.many", n=self._decimal(f"{halves / 2:.1f}"))
+        return self.text("steps.many", n=self._counted(halves // 2))
+
+    def _decimal(self, figure: str) -> str:
+        return figure.replace(".", str(self._table["decimal_mark"]))
+
+    def _counted(self, number: int) -> str:
+        """The number, 2 or more, in words where the table has them."""
+        count: list[str] = self._table["spoken_length.count"]
+        return count[number - 2] if number - 2 < len(count) else str(number)
+
     def _in_halves(self, value: float, one: str, many: str) -> str:
         whole, half = divmod(max(1, math.floor(2 * value + 0.5)), 2)
         if whole == 0:
@@ -129,8 +148,7 @@ class Phrases:
             return self.text(
                 f"spoken_length.one_and_a_half_{many}" if half else f"spoken_length.one_{one}"
             )
-        count: list[str] = self._table["spoken_length.count"]
-        n = count[whole - 2] if whole - 2 < len(count) else str(whole)
+        n = self._counted(whole)
         return self.text(
             f"spoken_length.{many}_and_a_half" if half else f"spoken_length.{many}", n=n
         )

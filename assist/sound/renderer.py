@@ -1,0 +1,189 @@
+"""From cues and the countdown to samples, block by block, by a clock that is passed in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.countdown import CountdownState
+from assist.sound import level, waves
+from assist.sound.ahead import Ahead
+from assist.sound.cues import Cue, Kind
+from optics.checks import FloatArray
+
+Samples = NDArray[np.float32]
+
+STALE_S = 0.5
+"""Without news for so long, the cues fall silent rather than go on telling what may be untrue."""
+TICK_HZ, LAST_TICK_HZ = 1000.0, 1500.0
+LAST_TICKS = 3
+TAKEN_HZ = (784.0, 988.0, 1175.0)
+
+# Peaks of the cue and of the countdown's sounds, in parts of the volume: together at most 1.
+_CUE = {
+    Kind.SINGLE: 0.5,
+    Kind.DOUBLE: 0.5,
+    Kind.STOP: 0.5,
+    Kind.STEADY: 0.25,
+    Kind.DOUBT: 0.2,
+    Kind.ALONE: 0.15,
+}
+_ENDLESS = (Kind.STOP, Kind.STEADY)
+_EVENT = 0.5
+_PULSE_S = 0.12
+_PAIR_PULSE_S, _PAIR_GAP_S = 0.06, 0.09
+_SHORT_S = 0.03
+_HALF_GRAIN_S = 0.05
+_CUT_S = 0.01
+_HUSHED = 0.2
+_HUSH_S = 0.05
+_LATE_S = 0.3
+_BLOCK_S = 0.25
+_LONGEST_S = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class _News:
+    """What was told last. Replaced as a whole, so the sounding thread needs no lock to read it."""
+
+    cue: Cue | None = None
+    at_s: float = -math.inf
+    zero_s: float | None = None
+    fired: bool = False
+    taken: int = 0
+
+
+class Renderer:
+    """Renders what it was told last.
+
+    `tell` is called by the thread that knows, `render` by the one that sounds. `clock` gives
+    seconds that never go back, the same for both; in a test it may be `rendered_s` itself.
+    `hushed`, asked once a block, lowers the cues while something else is to be heard.
+    """
+
+    def __init__(
+        self,
+        rate_hz: int = 48000,
+        volume_percent: float = level.DEFAULT_VOLUME,
+        clock: Callable[[], float] | None = None,
+        hushed: Callable[[], bool] = lambda: False,
+    ) -> None:
+        self.rate_hz = rate_hz
+        self._peak = level.amplitude(level.peak_dbfs(volume_percent))
+        self._clock = clock or (lambda: self.rendered_s)
+        self._hushed = hushed
+        self._news = _News()
+        self._position = 0
+        self._longest_block = round(_BLOCK_S * rate_hz)
+        room = self._longest_block + round(_LONGEST_S * rate_hz)
+        self._cues = Ahead(room)
+        self._events = Ahead(room)
+        self._next_onset = 0
+        self._kind: Kind | None = None
+        self._gain = 1.0
+        self._last_tick = math.inf
+        self._taken_played = 0
+
+    @property
+    def rendered_s(self) -> float:
+        """Length of all that has been rendered, seconds."""
+        return self._position / self.rate_hz
+
+    # -- the thread that knows ----------------------------------------------------------------
+
+    def tell(self, cue: Cue | None, countdown: CountdownState | None) -> None:
+        """What holds from now on; None for no cue, or for no countdown."""
+        now_s, before = self._clock(), self._news
+        fired = countdown is not None and countdown.fired
+        zero_s = None
+        if countdown is not None and not fired:
+            zero_s = now_s + countdown.seconds_left
+            if before.zero_s is not None and abs(zero_s - before.zero_s) < 0.15:
+                # Pictures come unevenly; the ticks must not.
+                zero_s = before.zero_s + 0.1 * (zero_s - before.zero_s)
+        taken = before.taken + (1 if fired and not before.fired else 0)
+        self._news = _News(cue, now_s, zero_s, fired, taken)
+
+    # -- the thread that sounds ---------------------------------------------------------------
+
+    def render(self, count: int) -> Samples:
+        """The next `count` samples, from -1 to 1, never above the volume's level."""
+        blocks = []
+        while count > 0:
+            blocks.append(self._block(min(count, self._longest_block)))
+            count -= self._longest_block
+        return np.concatenate(blocks) if blocks else np.zeros(0, np.float32)
+
+    def _block(self, count: int) -> Samples:
+        news, now_s = self._news, self._clock()
+        stale = now_s - news.at_s > STALE_S
+        self._schedule_cue(None if stale else news.cue, count)
+        self._schedule_countdown(news, now_s, count)
+        target = _HUSHED if self._hushed() else 1.0
+        most = count / (_HUSH_S * self.rate_hz)
+        gain = self._gain + min(max(target - self._gain, -most), most)
+        block = self._cues.take(count) * np.linspace(self._gain, gain, count)
+        block += self._events.take(count)
+        self._gain = gain
+        self._position += count
+        return np.clip(block * self._peak, -self._peak, self._peak).astype(np.float32)
+
+    def _schedule_cue(self, cue: Cue | None, count: int) -> None:
+        kind = None if cue is None else cue.kind
+        if kind is not self._kind:
+            self._kind = kind
+            self._cues.cut(round(_CUT_S * self.rate_hz))
+            self._next_onset = self._position
+        if cue is None:
+            return
+        # A tempo that has quickened must not wait for the end of a slow beat.
+        period = self._period(cue)
+        self._next_onset = min(self._next_onset, self._position + period)
+        while self._next_onset < self._position + count:
+            self._cues.put(self._sound(cue), self._next_onset - self._position)
+            self._next_onset += period
+
+    def _period(self, cue: Cue) -> int:
+        seconds = _HALF_GRAIN_S if cue.kind in _ENDLESS else 1.0 / cue.tempo_hz
+        return round(seconds * self.rate_hz)
+
+    def _sound(self, cue: Cue) -> FloatArray:
+        rate_hz, pitch_hz = self.rate_hz, cue.pitch_hz
+        if cue.kind in _ENDLESS:
+            half = round(_HALF_GRAIN_S * rate_hz)
+            made = waves.grain(pitch_hz, self._next_onset, half, rate_hz)
+        elif cue.kind is Kind.SINGLE:
+            made = waves.pulse(pitch_hz, min(_PULSE_S, 0.45 / cue.tempo_hz), rate_hz)
+        elif cue.kind is Kind.DOUBLE:
+            one = waves.pulse(pitch_hz, _PAIR_PULSE_S, rate_hz)
+            silence = np.zeros(round(_PAIR_GAP_S * rate_hz) - len(one))
+            made = np.concatenate([one, silence, one])
+        else:
+            made = waves.tick(pitch_hz, _SHORT_S, rate_hz)
+        return made * _CUE[cue.kind]
+
+    def _schedule_countdown(self, news: _News, now_s: float, count: int) -> None:
+        if news.taken != self._taken_played:
+            self._taken_played = news.taken
+            self._events.put(_EVENT * waves.tune(TAKEN_HZ, 0.12, self.rate_hz), 0)
+        if news.zero_s is None:
+            self._last_tick = math.inf
+            return
+        if news.zero_s - now_s > self._last_tick + 0.5:
+            self._last_tick = math.inf  # begun again
+        end_s = now_s + count / self.rate_hz
+        for seconds in range(math.floor(news.zero_s - now_s + _LATE_S), 0, -1):
+            due_s = news.zero_s - seconds
+            if due_s >= end_s:
+                break
+            if seconds < self._last_tick:
+                self._last_tick = seconds
+                onset = max(0, round((due_s - now_s) * self.rate_hz))
+                last = seconds <= LAST_TICKS
+                pitch_hz = LAST_TICK_HZ if last else TICK_HZ
+                wave = waves.tick(pitch_hz, 0.06, self.rate_hz)
+                self._events.put(_EVENT * wave, onset)

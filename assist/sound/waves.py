@@ -1,0 +1,76 @@
+"""The shapes of single sounds. Every one begins and ends at nothing, so that none can click.
+
+All return float64 samples with peaks within -1 to 1; times are seconds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from optics.checks import FloatArray
+
+_OVERTONES = (1.0, 0.25, 0.12)
+"""Fundamental and two overtones, so that a small loudspeaker still gives a low note its pitch."""
+
+_ANGLE = np.linspace(0.0, 2.0 * np.pi, 4096, endpoint=False)
+
+
+def _overtoned(angle: FloatArray) -> FloatArray:
+    return np.asarray(sum(part * np.sin((n + 1) * angle) for n, part in enumerate(_OVERTONES)))
+
+
+_PEAK = float(np.abs(_overtoned(_ANGLE)).max())
+
+
+def _count(seconds: float, rate_hz: float) -> int:
+    return max(2, round(seconds * rate_hz))
+
+
+def tone(pitch_hz: float, first_sample: int, count: int, rate_hz: float) -> FloatArray:
+    """A tone without beginning or end, its phase counted from sample 0 of all time.
+
+    Two stretches of the same pitch therefore fit together wherever they are cut.
+    """
+    turns = (np.arange(first_sample, first_sample + count) * (pitch_hz / rate_hz)) % 1.0
+    return _overtoned(2.0 * np.pi * turns) / _PEAK
+
+
+def swell(count: int, attack: int, release: int) -> FloatArray:
+    """A rise and a fall shaped like half a cosine each, in samples, and 1 between."""
+    envelope = np.ones(count)
+    attack, release = min(attack, count // 2), min(release, count // 2)
+    envelope[:attack] = 0.5 - 0.5 * np.cos(np.pi * np.arange(attack) / attack)
+    envelope[count - release :] = 0.5 + 0.5 * np.cos(np.pi * np.arange(1, release + 1) / release)
+    return envelope
+
+
+def pulse(pitch_hz: float, seconds: float, rate_hz: float) -> FloatArray:
+    """A short note."""
+    count = _count(seconds, rate_hz)
+    envelope = swell(count, _count(0.008, rate_hz), _count(0.025, rate_hz))
+    return np.asarray(tone(pitch_hz, 0, count, rate_hz) * envelope)
+
+
+def grain(pitch_hz: float, first_sample: int, half: int, rate_hz: float) -> FloatArray:
+    """A piece, 2 x `half` samples long, of a steady tone.
+
+    Pieces that start `half` samples after each other add up to the tone itself (their windows, the
+    periodic Hann window, add up to 1), and to a cross-fade where the pitch changes.
+    """
+    window = 0.5 - 0.5 * np.cos(np.pi * np.arange(2 * half) / half)
+    return np.asarray(tone(pitch_hz, first_sample, 2 * half, rate_hz) * window)
+
+
+def tick(pitch_hz: float, seconds: float, rate_hz: float) -> FloatArray:
+    """A note that dies away like something struck."""
+    count = _count(seconds, rate_hz)
+    decay = np.exp(-5.0 * np.arange(count) / count)
+    envelope = swell(count, _count(0.002, rate_hz), _count(0.010, rate_hz))
+    return np.asarray(tone(pitch_hz, 0, count, rate_hz) * decay * envelope)
+
+
+def tune(pitches_hz: Sequence[float], seconds_each: float, rate_hz: float) -> FloatArray:
+    """Notes one after another."""
+    return np.concatenate([pulse(pitch, seconds_each, rate_hz) for pitch in pitches_hz])

@@ -1,0 +1,395 @@
+"""Tones measured with SciPy: spectra for pitch, envelopes for tempo and timing, levels in dBFS."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from scipy.io import wavfile
+from scipy.signal import hilbert
+
+from assist.countdown import CountdownState
+from assist.errors import UserError
+from assist.guidance import Action, Guidance
+from assist.sound import level, wav
+from assist.sound.cues import KINDS, CueMaker, Kind
+from assist.sound.listener import Tones
+from assist.sound.output import NoSoundError
+from assist.sound.renderer import LAST_TICK_HZ, TAKEN_HZ, TICK_HZ, Renderer
+from optics.lens import DepthOfField
+
+RATE_HZ = 48000
+BLOCK = 480
+ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+CUES = CueMaker(ZONE)
+
+
+def cue(action, to_mark_m):
+    return CUES.cue(Guidance(action, to_mark_m, "", ""))
+
+
+def render(seconds, told, volume=100, block=BLOCK, rate_hz=RATE_HZ):
+    """`told(time_s)` gives (cue, countdown) before each block; None tells nothing."""
+    renderer = Renderer(rate_hz, volume)
+    blocks = []
+    for _ in range(round(seconds * rate_hz / block)):
+        news = told(renderer.rendered_s)
+        if news is not None:
+            renderer.tell(*news)
+        blocks.append(renderer.render(block))
+    return np.concatenate(blocks).astype(float)
+
+
+def steadily(action, to_mark_m, seconds=4.0, **options):
+    return render(seconds, lambda _: (cue(action, to_mark_m), None), **options)
+
+
+def pitch_hz(samples, rate_hz=RATE_HZ):
+    """Strongest frequency, by a padded spectrum with a parabola through its peak."""
+    padded = 2 ** math.ceil(math.log2(8 * len(samples)))
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples)), padded))
+    k = int(spectrum.argmax())
+    a, b, c = np.log(spectrum[k - 1 : k + 2])
+    return (k + 0.5 * (a - c) / (a - 2 * b + c)) * rate_hz / padded
+
+
+def envelope(samples):
+    smooth = np.hanning(241)
+    return np.convolve(np.abs(hilbert(samples)), smooth / smooth.sum(), "same")
+
+
+def beats_s(samples, least_gap_s):
+    """Middle times of the bursts of sound that lie at least so far apart."""
+    e = envelope(samples)
+    loud = np.flatnonzero(e > 0.2 * e.max())
+    bursts = np.split(loud, np.flatnonzero(np.diff(loud) > least_gap_s * RATE_HZ) + 1)
+    return np.array([(burst[0] + burst[-1]) / 2 for burst in bursts]) / RATE_HZ
+
+
+def sounding(samples, threshold=0.05):
+    e = envelope(samples)
+    return samples[e > threshold * e.max()]
+
+
+# -- what the sounds tell ------------------------------------------------------------------------
+
+
+def test_every_action_has_a_sound():
+    assert {action.value for action in Action} <= KINDS.keys()
+
+
+@pytest.mark.parametrize("to_mark_m", [0.75, 1.0, 1.5, 2.0, 3.0, 3.9, 6.0])
+@pytest.mark.parametrize("action", [Action.FORWARD, Action.BACK])
+def test_pitch_and_tempo_are_those_of_the_cue(action, to_mark_m):
+    to_mark_m = to_mark_m if action is Action.FORWARD else -to_mark_m
+    wanted = cue(action, to_mark_m)
+    samples = steadily(action, to_mark_m, 8.0)
+    first = sounding(samples[: round(0.06 * RATE_HZ)])
+    assert pitch_hz(first) == pytest.approx(wanted.pitch_hz, rel=0.03)
+    gaps = np.diff(beats_s(samples, 0.01))
+    if action is Action.BACK:  # pairs: the short gap within, the rest to the next pair
+        assert gaps[0::2] == pytest.approx(0.09, abs=0.005)
+        periods = gaps[0:-1:2] + gaps[1::2]
+    else:
+        periods = gaps
+    assert 1 / np.median(periods) == pytest.approx(wanted.tempo_hz, rel=0.02)
+
+
+def test_too_far_is_always_above_the_mark_and_too_near_always_below_by_three_semitones_or_more():
+    for metres in np.linspace(0.0, 10.0, 50):
+        far, near = cue(Action.FORWARD, metres), cue(Action.BACK, -metres)
+        assert 12 * math.log2(far.pitch_hz / 600.0) > 3
+        assert 12 * math.log2(near.pitch_hz / 600.0) < -3
+
+
+def test_nearer_is_quicker_and_closer_in_pitch_without_exception():
+    for action, sign in ((Action.FORWARD, 1), (Action.BACK, -1)):
+        made = [cue(action, sign * m) for m in np.linspace(0.5, 3.4, 30)]
+        for near, far in itertools.pairwise(made):
+            assert near.tempo_hz >= far.tempo_hz
+            assert abs(math.log(near.pitch_hz / 600)) <= abs(math.log(far.pitch_hz / 600))
+        assert made[0].tempo_hz > 3 * made[-1].tempo_hz
+
+
+def test_all_pitches_can_be_heard_from_a_telephone_and_by_old_ears():
+    made = [cue(a, s * m) for m in np.linspace(0, 20, 50)
+            for a, s in ((Action.FORWARD, 1), (Action.BACK, -1))]  # fmt: skip
+    assert all(299.9 <= one.pitch_hz <= 1200.1 for one in made)
+
+
+def test_in_focus_is_one_steady_tone():
+    samples = steadily(Action.HOLD, 0.1, 3.0)[RATE_HZ:]
+    assert pitch_hz(samples) == pytest.approx(600.0, abs=0.1)
+    e = envelope(samples)[1000:-1000]
+    assert e.std() / e.mean() < 0.02 + 0.15  # the overtones beat within each cycle
+    loud = [np.sqrt(np.mean(s**2)) for s in np.split(samples[: RATE_HZ * 2], 100)]
+    assert np.ptp(loud) / np.mean(loud) < 1e-3
+
+
+def test_stop_is_the_tone_of_the_mark_and_hold_the_same_but_softer():
+    class Stop:
+        value = "stop"
+
+    def told(t):
+        return (CUES.cue(Guidance(Stop if t < 2 else Action.HOLD, 0.6, "", "")), None)
+
+    samples = render(4.0, told)
+    stop, hold = samples[RATE_HZ : 2 * RATE_HZ - 4800], samples[3 * RATE_HZ :]
+    assert pitch_hz(stop) == pytest.approx(600.0, abs=0.1)
+    assert pitch_hz(hold) == pytest.approx(600.0, abs=0.1)
+    assert 20 * math.log10(stop.std() / hold.std()) == pytest.approx(6.02, abs=0.1)
+
+
+def test_doubt_is_soft_and_short_and_still_leans_to_the_likelier_side():
+    sure, unsure = steadily(Action.FORWARD, 0.8), steadily(Action.NOT_SURE, 0.8)
+    assert np.abs(unsure).max() < 0.5 * np.abs(sure).max()
+    assert np.diff(beats_s(unsure, 0.1)) == pytest.approx(0.5, abs=0.01)
+    assert (envelope(unsure) > 0.1 * np.abs(unsure).max()).mean() < 0.1
+    assert cue(Action.NOT_SURE, 0.3).pitch_hz > 600 > cue(Action.NOT_SURE, -0.3).pitch_hz
+
+
+def test_no_one_is_a_soft_tick_every_three_seconds():
+    samples = steadily(Action.NO_ONE, None, 10.0)
+    assert np.diff(beats_s(samples, 0.5)) == pytest.approx(3.0, abs=0.01)
+    assert np.abs(samples).max() < level.amplitude(level.CAP_DBFS - 12)
+
+
+# -- timing --------------------------------------------------------------------------------------
+
+
+def test_a_change_is_heard_at_once_and_what_was_before_is_over_within_20_ms():
+    def told(t):
+        return (cue(Action.FORWARD, 3.9) if t < 2.0 else cue(Action.HOLD, 0.0), None)
+
+    samples = render(3.0, told)
+    after = samples[round(2.02 * RATE_HZ) : round(2.22 * RATE_HZ)]
+    assert pitch_hz(after) == pytest.approx(600.0, rel=0.01)
+    assert np.abs(samples[round(2.0 * RATE_HZ) : round(2.06 * RATE_HZ)]).max() > 0.05
+
+
+def test_a_tempo_that_quickens_does_not_wait_for_the_slow_beat():
+    def told(t):
+        return (cue(Action.FORWARD, 6.0 if t < 1.05 else 0.75), None)
+
+    times = beats_s(render(2.0, told), 0.01)
+    assert times[times > 1.1][0] < 1.05 + 0.2 + 0.12
+
+
+def test_without_news_the_tones_fall_silent_after_half_a_second():
+    samples = render(3.0, lambda t: (cue(Action.HOLD, 0.0), None) if t < 1.0 else None)
+    assert np.abs(samples[round(1.3 * RATE_HZ) : round(1.45 * RATE_HZ)]).max() > 0.05
+    assert np.abs(samples[round(1.55 * RATE_HZ) :]).max() == 0.0
+
+
+def counting(total_s, until_fired=True, jitter=lambda t: 0.0):
+    def told(t):
+        if t < 0.5:
+            return (None, None)
+        left = max(0.0, total_s - (t + jitter(t) - 0.5))
+        return (None, CountdownState(left, math.ceil(left), until_fired and left == 0.0))
+
+    return told
+
+
+def test_a_tick_each_second_at_the_second_and_higher_for_the_last_three():
+    samples = render(6.5, counting(5.0))[: round(5.4 * RATE_HZ)]
+    e = np.abs(samples)
+    onsets = list(np.flatnonzero(e > 0.02 * e.max()) / RATE_HZ)
+    starts = [onsets[0]] + [b for a, b in itertools.pairwise(onsets) if b - a > 0.3]
+    assert starts == pytest.approx([0.5, 1.5, 2.5, 3.5, 4.5], abs=0.003)
+    for start, wanted in zip(starts, [TICK_HZ] * 2 + [LAST_TICK_HZ] * 3, strict=True):
+        piece = samples[round(start * RATE_HZ) :][: round(0.06 * RATE_HZ)]
+        assert pitch_hz(piece) == pytest.approx(wanted, rel=0.01)
+
+
+def test_pictures_that_come_unevenly_neither_double_nor_shake_the_ticks():
+    rng = np.random.default_rng(7)
+    samples = render(11.0, counting(10.0, jitter=lambda _: rng.uniform(-0.02, 0.02)))
+    e = np.abs(samples[: round(10.45 * RATE_HZ)])
+    onsets = np.flatnonzero(e > 0.02 * e.max()) / RATE_HZ
+    starts = [onsets[0]] + [b for a, b in itertools.pairwise(onsets) if b - a > 0.3]
+    assert len(starts) == 10
+    assert np.diff(starts) == pytest.approx(1.0, abs=0.02)
+
+
+def test_taken_is_three_rising_notes_once():
+    samples = render(3.5, counting(1.0))
+    heard = samples[round(1.5 * RATE_HZ) :]
+    each = round(0.12 * RATE_HZ)
+    for n, wanted in enumerate(TAKEN_HZ):
+        assert pitch_hz(heard[n * each : (n + 1) * each]) == pytest.approx(wanted, rel=0.01)
+    assert np.abs(heard[round(0.4 * RATE_HZ) :]).max() == 0.0
+
+
+def test_a_countdown_that_is_given_up_stops_ticking_and_one_begun_again_ticks_anew():
+    def told(t):
+        if t < 1.2:
+            left = 5.0 - t
+        elif t < 2.0:
+            return (None, None)
+        else:
+            left = 5.0 - (t - 2.0)
+        return (None, CountdownState(left, math.ceil(left), False))
+
+    times = beats_s(render(4.5, told), 0.3)
+    assert times == pytest.approx([0.01, 1.01, 2.01, 3.01, 4.01], abs=0.03)
+
+
+def test_without_a_picture_taken_there_is_no_taken_sound():
+    samples = render(4.0, counting(1.0, until_fired=False))
+    assert np.abs(samples[round(1.6 * RATE_HZ) :]).max() == 0.0
+
+
+# -- level ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("volume", "dbfs"), [(100, -6.0), (50, -18.04), (25, -30.08), (10, -46.0)])
+def test_volume_in_level(volume, dbfs):
+    assert level.peak_dbfs(volume) == pytest.approx(dbfs, abs=0.01)
+
+
+@pytest.mark.parametrize("volume", [100, 70, 30])
+def test_nothing_is_ever_above_the_level_of_the_volume_whatever_sounds_at_once(volume):
+    actions = [(Action.FORWARD, 0.8), (Action.BACK, -0.6), (Action.HOLD, 0.0),
+               (Action.NOT_SURE, 0.7), (Action.FORWARD, 3.0)]  # fmt: skip
+
+    def told(t):
+        left = max(0.0, 4.0 - t)
+        return (
+            cue(*actions[int(t / 0.07) % len(actions)]),
+            CountdownState(left, math.ceil(left), left == 0.0),
+        )
+
+    peak = np.abs(render(6.0, told, volume)).max()
+    assert 20 * math.log10(peak) <= level.peak_dbfs(volume) + 1e-6
+    assert 20 * math.log10(peak) > level.peak_dbfs(volume) - 7
+
+
+def test_volume_0_is_silence():
+    assert np.abs(steadily(Action.HOLD, 0.0, volume=0)).max() == 0.0
+
+
+@pytest.mark.parametrize("percent", [-1, 101])
+def test_a_volume_out_of_range_is_the_users_mistake(percent):
+    with pytest.raises(UserError, match="from 0 to 100"):
+        level.check_volume(percent)
+
+
+@pytest.mark.parametrize("block", [64, 480, 1024])
+def test_no_clicks_anywhere(block):
+    """A click is a jump; between two samples a tone of 1500 Hz and its overtones can move by at
+    most the sum of their amplitudes times 2 pi f / rate."""
+    actions = [
+        (Action.FORWARD, 0.8),
+        (Action.HOLD, 0.0),
+        (Action.BACK, -2.6),
+        (Action.NO_ONE, None),
+    ]
+
+    def told(t):
+        if 2.0 < t < 3.0:
+            return None
+        left = max(0.0, 3.7 - t)
+        return (
+            cue(*actions[int(t / 0.23) % len(actions)]),
+            CountdownState(left, math.ceil(left), left == 0.0),
+        )
+
+    samples = render(5.0, told, block=block)
+    steepest = level.amplitude(level.CAP_DBFS) * (2 * math.pi * 1500 / RATE_HZ) * (1 + 0.5 + 0.36)
+    assert np.abs(np.diff(samples)).max() < steepest
+
+
+def test_something_else_to_be_heard_lowers_the_tones_smoothly():
+    talking = {"now": False}
+    renderer = Renderer(RATE_HZ, 100, hushed=lambda: talking["now"])
+    blocks = []
+    for n in range(200):
+        talking["now"] = 100 <= n < 150
+        renderer.tell(cue(Action.HOLD, 0.0), None)
+        blocks.append(renderer.render(BLOCK))
+    samples = np.concatenate(blocks)
+    before, during, after = (samples[k * RATE_HZ // 100 :][:9600] for k in (70, 120, 170))
+    assert 20 * math.log10(during.std() / before.std()) == pytest.approx(-14.0, abs=0.2)
+    assert after.std() == pytest.approx(before.std(), rel=0.01)
+    assert np.abs(np.diff(samples)).max() < 0.02
+
+
+# -- files and devices ---------------------------------------------------------------------------
+
+
+def test_the_file_is_what_was_rendered(tmp_path):
+    samples = steadily(Action.FORWARD, 1.5, 1.0).astype(np.float32)
+    wav.write(tmp_path / "one.wav", samples, RATE_HZ)
+    rate_hz, read = wavfile.read(tmp_path / "one.wav")
+    assert rate_hz == RATE_HZ
+    assert read / 32767 == pytest.approx(samples, abs=0.51 / 32767)
+
+
+class Device:
+    def __init__(self):
+        self.alive, self.closed, self.render = True, 0, None
+
+    def open(self, render, rate_hz):
+        self.render = render
+        return self
+
+    def close(self):
+        self.closed += 1
+
+
+class Now:
+    guidance = Guidance(Action.HOLD, 0.0, "", "")
+
+
+def test_the_device_gets_the_sound_of_what_was_heard():
+    device, notes = Device(), []
+    tones = Tones(ZONE, notes.append, 100, rate_hz=lambda: RATE_HZ, open_stream=device.open)
+    tones.hear(Now, None)
+    assert pitch_hz(device.render(12000)) == pytest.approx(600.0, abs=1.0)
+    tones.close()
+    tones.close()
+    assert device.closed == 1
+    assert notes == []
+
+
+def test_no_device_is_noted_once_and_the_run_goes_on():
+    def none():
+        raise NoSoundError("no output device")
+
+    notes = []
+    tones = Tones(ZONE, notes.append, rate_hz=none)
+    for _ in range(5):
+        tones.hear(Now, None)
+    tones.close()
+    assert notes == ["no sound: no output device; the run goes on without"]
+
+
+def test_a_device_that_goes_is_noted_once_and_closed():
+    device, notes = Device(), []
+    tones = Tones(ZONE, notes.append, rate_hz=lambda: RATE_HZ, open_stream=device.open)
+    tones.hear(Now, None)
+    device.alive = False
+    for _ in range(5):
+        tones.hear(Now, None)
+    assert notes == ["no sound: the device has gone; the run goes on without"]
+    assert device.closed == 1
+
+
+def test_a_kind_is_told_apart_by_rhythm_as_well_as_by_pitch():
+    assert len({k.value for k in Kind}) == len(Kind)
+    single, double = steadily(Action.FORWARD, 1.5), steadily(Action.BACK, -1.3)
+    single_gaps, double_gaps = (
+        np.diff(beats_s(single, 0.01)[:-1]),
+        np.diff(beats_s(double, 0.01)[:-1]),
+    )
+    assert np.ptp(single_gaps) < 0.01
+    assert double_gaps.max() > 2 * double_gaps.min()
+
+
+def test_ticks_go_on_while_the_feed_stalls_and_each_is_heard_once():
+    told = counting(5.0)
+    samples = render(5.4, lambda t: told(t) if t < 1.8 else None)
+    times = beats_s(samples, 0.3)
+    assert times == pytest.approx([0.51, 1.51, 2.51, 3.51, 4.51], abs=0.03)
+    assert np.abs(samples).max() <= 0.5 * level.amplitude(level.CAP_DBFS) + 1e-6
