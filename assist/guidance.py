@@ -114,15 +114,18 @@ class Guide:
         return Action.NOT_SURE
 
     def _action_on_the_move(self, distance: TrackedDistance) -> Action:
+        near_m, far_m = float(self._zone.near_m), float(self._zone.far_m)
         rest_m = max(0.1, distance.eyes_m + distance.speed_m_s * LEAD_S)
-        before, within, behind = zone_probabilities(
-            rest_m, distance.sd_m, float(self._zone.near_m), float(self._zone.far_m)
-        )
+        before, within, behind = zone_probabilities(rest_m, distance.sd_m, near_m, far_m)
         if within >= ENOUGH_TO_STOP:
             return Action.STOP
+        leaving = distance.speed_m_s > 0  # walking away from the camera
         if behind >= max(before, within):
-            return Action.FORWARD
+            # Someone about to walk out of the zone is stopped; turning round comes after that.
+            return Action.STOP if leaving and distance.eyes_m < far_m else Action.FORWARD
         if before >= within:
+            if not leaving and distance.eyes_m > near_m:
+                return Action.STOP
             return Action.AGAIN if self._forward_only else Action.BACK
         return Action.NOT_SURE
 
@@ -199,7 +202,7 @@ class Guide:
         count = round(abs(to_mark_m) / self._step_m)
         if count == 0:
             return ""
-        return self._phrases.text("do.one_step" if count == 1 else "do.steps", count=count)
+        return self._phrases.text("steps.one" if count == 1 else "steps.many", n=count)
 
     @staticmethod
     def _way(to_mark_m: float, faces_camera: bool) -> str:

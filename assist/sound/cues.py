@@ -62,10 +62,12 @@ class Cue:
 KINDS: dict[str, Kind] = {
     "forward": Kind.SINGLE,
     "back": Kind.DOUBLE,
+    "again": Kind.DOUBLE,
     "stop": Kind.STOP,
     "hold": Kind.STEADY,
     "not_sure": Kind.DOUBT,
     "no_one": Kind.ALONE,
+    "no_feed": Kind.ALONE,
 }
 """By the value of the action."""
 

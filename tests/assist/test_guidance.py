@@ -1,18 +1,29 @@
+import numpy as np
 import pytest
 
-from assist.distance import TrackedDistance
-from assist.guidance import Action, Guide
-from assist.phrases import Phrases, languages
+from assist import advice
+from assist.advice import Wanted
+from assist.distance import BodyDistance, TrackedDistance
+from assist.framing_check import Framing
+from assist.guidance import LEAD_S, Action, Guide
+from assist.phrases import Phrases
+from assist.pose.landmarks import Landmark
 from assist.verdict import Assessment, Judge
+from optics.camera import PinholeCamera
 from optics.lens import DepthOfField
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+SAY = Phrases.load("en")
+CAUTION = SAY.text("caution.stepping_back")
 GUIDE = Guide(ZONE, 4.0, 0.05)
-CAUTION = Phrases.load().text("caution.stepping_back")
 
 
-def guidance(z, sd=0.1, **facing):
-    return GUIDE.guide(Judge(ZONE).judge(TrackedDistance(0.0, z, sd, 0.0, 0.0)), **facing)
+def assess(z, sd=0.1, speed=0.0):
+    return Judge(ZONE).judge(TrackedDistance(0.0, z, sd, speed, 0.0))
+
+
+def guidance(z, sd=0.1, speed=0.0, guide=GUIDE, **facing):
+    return guide.guide(assess(z, sd, speed), **facing)
 
 
 def test_too_far_steps_forward_by_what_is_missing_to_the_sharpest_place():
@@ -23,11 +34,12 @@ def test_too_far_steps_forward_by_what_is_missing_to_the_sharpest_place():
     assert said.caution == ""
 
 
-def test_too_near_steps_back_and_is_warned():
+def test_too_near_steps_back_and_is_warned_on_the_screen_and_aloud():
     said = guidance(2.5)
     assert said.action is Action.BACK
     assert said.sentence == "step back 1.5 m"
     assert said.caution == CAUTION
+    assert "Look behind you" in said.spoken
 
 
 def test_distances_are_told_from_the_sensor_plane():
@@ -47,10 +59,30 @@ def test_not_sure_still_helps_and_warns():
 
 
 def test_every_order_to_go_back_carries_the_warning():
-    for z in (1.0, 2.0, 3.0, 3.4, 3.5, 3.6, 3.9, 4.1, 4.7, 5.0):
-        said = guidance(z)
-        if "back" in said.sentence:
-            assert said.caution == CAUTION
+    for z in np.linspace(1.0, 5.5, 91):
+        for speed in (-1.2, 0.0, 1.2):
+            said = guidance(z, speed=speed)
+            if "back" in said.sentence or said.action is Action.BACK:
+                assert said.caution == CAUTION
+
+
+def test_forward_only_never_sends_anyone_backwards():
+    guide = Guide(ZONE, 4.0, 0.05, forward_only=True)
+    for z in np.linspace(1.0, 5.5, 91):
+        for speed in (-1.2, 0.0, 1.2):
+            said = guidance(z, speed=speed, guide=guide)
+            assert said.action is not Action.BACK
+            assert "step back" not in said.sentence
+    said = guidance(2.5, guide=guide)
+    assert said.action is Action.AGAIN
+    assert "behind the mark" in said.sentence
+    assert said.caution
+
+
+def test_steps_of_ones_own():
+    guide = Guide(ZONE, 4.0, 0.05, step_m=0.7)
+    assert guidance(5.5, guide=guide).sentence == "step forward 1.5 m, 2 steps"
+    assert guidance(4.75, sd=0.02, guide=guide).sentence == "step forward 0.8 m, one step"
 
 
 def test_no_one():
@@ -59,23 +91,106 @@ def test_no_one():
     assert said.to_mark_m is None
 
 
-@pytest.mark.parametrize("language", languages())
-@pytest.mark.parametrize("facing", [True, False])
-def test_no_one_is_sent_backwards_without_the_warning_aloud_in_any_language(language, facing):
-    say = Phrases.load(language)
-    guide = Guide(ZONE, 4.0, 0.05, say)
-    beware = {
-        say.text(f"spoken.{key}", length="").split(".")[0] for key in ("back", "away")
-    }  # their first sentence is the warning
-    for z in (1.0, 2.0, 3.0, 3.4, 3.6, 3.9, 4.1, 4.7, 5.5):
-        said = guide.guide(Judge(ZONE).judge(TrackedDistance(0.0, z, 0.3, 0.0, 0.0)), facing)
-        sent_back = z < 4.0 and said.action is not Action.HOLD
-        assert any(warning in said.spoken for warning in beware) is sent_back, said.spoken
+# -- lead: whoever walks is guided by where they will come to rest ------------------------------
 
 
-def test_german_words_and_commas():
-    guide = Guide(ZONE, 4.0, 0.05, Phrases.load("de"))
-    said = guide.guide(Judge(ZONE).judge(TrackedDistance(0.0, 2.5, 0.1, 0.0, 0.0)))
-    assert said.sentence == "1,5 m zurück"
-    assert said.why == "Augen bei 2,55 m, scharf ab 3,55 m"
-    assert said.spoken == "Nach hinten schauen. Zurück, eineinhalb Meter."
+@pytest.mark.parametrize(
+    ("z", "speed", "action"),
+    [
+        (2.5, 0.0, Action.BACK),
+        (2.0, 1.2, Action.BACK),  # would rest at 2.84: go on
+        (3.2, 1.2, Action.STOP),  # would rest at 4.04
+        (4.3, 1.2, Action.STOP),  # in the zone still, but would rest at 5.14: no farther
+        (4.8, 1.2, Action.FORWARD),
+        (6.5, -1.2, Action.FORWARD),
+        (5.0, -1.0, Action.STOP),
+        (4.0, -1.2, Action.STOP),
+        (3.4, -1.2, Action.BACK),
+        (4.0, 0.05, Action.HOLD),
+    ],
+)
+def test_stop_comes_in_time(z, speed, action):
+    assert guidance(z, speed=speed).action is action
+
+
+@pytest.mark.parametrize("speed", [0.6, 0.9, 1.2, 1.5])
+@pytest.mark.parametrize("start_m", [1.5, 7.0])
+def test_a_walker_who_stops_when_told_ends_in_the_zone(speed, start_m):
+    """Walking at a steady pace, hearing the word at 25 pictures a second, resting LEAD_S later."""
+    way = 1 if start_m < 4 else -1
+    z = start_m
+    for _ in range(300):
+        z += way * speed / 25
+        if guidance(z, speed=way * speed).action is Action.STOP:
+            break
+    rest_m = z + way * speed * LEAD_S
+    assert ZONE.near_m < rest_m < ZONE.far_m
+
+
+def test_hold_is_never_said_to_someone_who_walks():
+    for z in np.linspace(1.0, 7.0, 61):
+        for speed in (-1.2, -0.5, 0.5, 1.2):
+            assert guidance(z, speed=speed).action is not Action.HOLD
+
+
+# -- further advice -----------------------------------------------------------------------------
+
+CAMERA = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
+
+
+def framing(across=0.5, cut=()):
+    return Framing("full body", cut, across, 0.1)
+
+
+@pytest.mark.parametrize(
+    ("across", "facing", "text"),
+    [
+        (0.5, True, None),
+        (0.4, True, None),
+        # The unmirrored picture shows them at the left: its right is their own left.
+        (0.2, True, "move 1.5 m to your left"),
+        (0.8, True, "move 1.5 m to your right"),
+        (0.2, False, "move 1.5 m to your right"),
+    ],
+)
+def test_sideways_in_the_persons_own_left_and_right(across, facing, text):
+    assert advice.sideways(framing(across), 4.0, CAMERA, Wanted(), facing, SAY) == text
+
+
+def test_sideways_towards_the_place_that_is_wanted():
+    off_centre = Wanted(across=0.3)
+    assert advice.sideways(framing(0.3), 4.0, CAMERA, off_centre, True, SAY) is None
+    assert "your right" in advice.sideways(framing(0.6), 4.0, CAMERA, off_centre, True, SAY)
+
+
+@pytest.mark.parametrize(
+    ("shot", "cut"),
+    [
+        (None, ("head", "feet")),
+        ("full-body", ("head", "feet")),
+        ("knees-up", ("head",)),
+        ("head-and-shoulders", ("head",)),
+    ],
+)
+def test_a_shot_of_part_of_the_body_cuts_the_rest(shot, cut):
+    assert advice.cuts(framing(cut=("head", "feet")), Wanted(shot)) == cut
+
+
+def body(**depths):
+    marks = np.full((33, 3), np.nan)
+    marks[:, 2] = 4.0
+    for name, z in depths.items():
+        marks[Landmark[name], 2] = z
+    return BodyDistance(4.0, 0.1, 4.1, 0.1, marks, ())
+
+
+def test_part_out_of_the_zone():
+    assert advice.part_outside(body(), ZONE, SAY) is None
+    assert advice.part_outside(body(LEFT_WRIST=3.45), ZONE, SAY) is None  # within the margin
+    assert advice.part_outside(body(LEFT_WRIST=3.3), ZONE, SAY) == "hand 0.2 m too near"
+    both = body(LEFT_WRIST=3.3, RIGHT_FOOT_INDEX=5.2)
+    assert advice.part_outside(both, ZONE, SAY) == "foot 0.5 m too far"
+
+
+def test_unseen_parts_are_not_judged():
+    assert advice.part_outside(body(LEFT_WRIST=np.nan), ZONE, SAY) is None
