@@ -1,0 +1,357 @@
+"""Speech: what is said when, and the engines. espeak-ng renders to a file where it is installed."""
+
+import itertools
+import math
+import os
+import shutil
+import stat
+import subprocess
+import sys
+import threading
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.io import wavfile
+
+from assist.countdown import CountdownState
+from assist.guidance import Action, Guidance
+from assist.phrases import Phrases, languages
+from assist.sound import level
+from assist.speech import engines
+from assist.speech.engines import NoSpeechError, ProgramEngine, find_engine
+from assist.speech.listener import Speech
+from assist.speech.talk import AGAIN_S, LEAST_GAP_S, Talk
+
+ENGLISH = Phrases.load()
+FRAME_S = 1 / 30
+ESPEAK = shutil.which("espeak-ng")
+needs_espeak = pytest.mark.skipif(ESPEAK is None, reason="needs espeak-ng")
+
+
+def guidance(action, length="one metre"):
+    key = {Action.NOT_SURE: "not_sure_back"}.get(action, action.value)
+    return Guidance(action, None, "", "", "", ENGLISH.text(f"spoken.{key}", length=length))
+
+
+def talk(seconds, told, sentence_s=1.2):
+    """What is said over a run: [(time, utterance)], each taking `sentence_s` to say."""
+    chooser, said, until_s = Talk(ENGLISH), [], -math.inf
+    for n in range(round(seconds / FRAME_S)):
+        now_s = n * FRAME_S
+        made = told(now_s)
+        now, countdown = made if isinstance(made, tuple) else (made, None)
+        utterance = chooser.next(now_s, now, countdown, now_s < until_s)
+        if utterance is not None:
+            said.append((now_s, utterance))
+            until_s = now_s + sentence_s
+    return said
+
+
+def words(said):
+    return [utterance.text for _, utterance in said]
+
+
+# -- what is said when ----------------------------------------------------------------------------
+
+
+def test_quiet_when_nothing_changes():
+    assert words(talk(60, lambda _: guidance(Action.HOLD))) == ["Hold still. In focus."]
+    assert words(talk(60, lambda _: guidance(Action.FORWARD))) == ["Forward, one metre."]
+
+
+def test_a_walk_is_told_by_its_figure_every_few_seconds_and_then_hold():
+    def told(t):
+        if t > 9:
+            return guidance(Action.HOLD)
+        return guidance(Action.FORWARD, ENGLISH.spoken_length(4.5 - 0.5 * t))
+
+    said = talk(12, told)
+    assert words(said)[0] == "Forward, four and a half metres."
+    assert words(said)[-1] == "Hold still. In focus."
+    assert 9.0 <= said[-1][0] < 9.0 + LEAST_GAP_S
+    for (a, _), (b, _) in itertools.pairwise(said[:-1]):
+        assert b - a >= AGAIN_S
+
+
+def test_hold_breaks_off_a_longer_sentence():
+    said = talk(5, lambda t: guidance(Action.BACK if t < 1.6 else Action.HOLD), sentence_s=3.0)
+    assert [u.interrupts for _, u in said] == [False, True]
+    assert said[1][0] == pytest.approx(1.6, abs=0.05)
+
+
+def test_a_flicker_of_doubt_is_not_worth_a_word():
+    def told(t):
+        return guidance(Action.NOT_SURE if 3.0 <= t % 4.0 < 3.8 else Action.HOLD)
+
+    assert words(talk(20, told)) == ["Hold still. In focus."]
+
+
+def test_to_go_back_is_never_said_without_the_warning_first():
+    for text in words(talk(8, lambda t: guidance(Action.BACK if t < 4 else Action.NOT_SURE))):
+        assert "Look behind you. Back" in text
+
+
+@given(
+    st.lists(st.tuples(st.sampled_from(list(Action)), st.integers(1, 60)), min_size=1, max_size=30),
+    st.floats(0.2, 4.0),
+)
+@settings(max_examples=150, deadline=None)
+def test_no_two_instructions_within_a_second_and_none_out_of_date(stretches, sentence_s):
+    actions = [action for action, frames in stretches for _ in range(frames)]
+    seconds = len(actions) * FRAME_S
+    said = talk(seconds, lambda t: guidance(actions[round(t / FRAME_S)]), sentence_s)
+    for (a, _), (b, _) in itertools.pairwise(said):
+        assert b - a >= LEAST_GAP_S - 1e-9
+    for t, utterance in said:
+        assert utterance.text == guidance(actions[round(t / FRAME_S)]).spoken
+
+
+def counting(action_at, total_s=12.0, begins_s=3.0):
+    def told(t):
+        left = max(0.0, total_s - max(0.0, t - begins_s))
+        state = CountdownState(left, math.ceil(left), left == 0.0) if t >= begins_s else None
+        return guidance(action_at(t)), state
+
+    return told
+
+
+def test_the_countdown_is_said_in_time_and_taken_at_its_end():
+    said = talk(18, counting(lambda _: Action.HOLD), sentence_s=0.4)
+    assert words(said) == ["Hold still. In focus.", "10", "5", "3", "2", "1", "Taken."]
+    begins = {u.text: t for t, u in said}
+    for figure in (10, 5, 3, 2, 1):
+        assert begins[str(figure)] == pytest.approx(15.0 - figure, abs=0.05)
+    assert begins["Taken."] == pytest.approx(15.0, abs=0.05)
+
+
+def test_a_figure_that_cannot_be_in_time_is_left_out():
+    said = talk(18, counting(lambda t: Action.HOLD if t < 11.2 else Action.BACK), sentence_s=3.0)
+    assert not {"3", "2", "1"} & set(words(said))
+    assert "Look behind you. Back, one metre." in words(said)
+
+
+def test_another_picture_is_told_as_taken_again():
+    def told(t):
+        left = max(0.0, 2.0 - t % 5.0)
+        return guidance(Action.HOLD), CountdownState(left, math.ceil(left), left == 0.0)
+
+    assert words(talk(10, told, 0.4)).count("Taken.") == 2
+
+
+# -- the listener ---------------------------------------------------------------------------------
+
+
+class Moment:
+    def __init__(self, action):
+        self.guidance = guidance(action)
+
+
+class FakeEngine:
+    """Takes as long as it is told, and can be stopped."""
+
+    def __init__(self, sentence_s=0.0, fails=False):
+        self.said, self.stopped, self.closed = [], 0, 0
+        self._sentence_s, self._fails = sentence_s, fails
+        self._enough = threading.Event()
+
+    def say(self, sentence):
+        if self._fails:
+            raise NoSpeechError("no voice")
+        self.said.append(sentence)
+        self._enough.clear()
+        self._enough.wait(self._sentence_s)
+
+    def stop(self):
+        self.stopped += 1
+        self._enough.set()
+
+    def close(self):
+        self.closed += 1
+        self._enough.set()
+
+
+def wait_until(condition, seconds=3.0):
+    end_s = time.monotonic() + seconds
+    while not condition() and time.monotonic() < end_s:
+        time.sleep(0.005)
+    assert condition()
+
+
+def test_an_old_sentence_gives_way_and_the_tones_know_when_speech_is_on():
+    engine, clock = FakeEngine(sentence_s=30.0), {"s": 0.0}
+    speech = Speech(ENGLISH, lambda: engine, print, lambda: clock["s"])
+    assert not speech.speaking
+    for clock["s"] in (0.0, 0.3):
+        speech.hear(Moment(Action.BACK), None)
+    wait_until(lambda: engine.said)
+    assert speech.speaking
+    clock["s"] = 1.5
+    speech.hear(Moment(Action.HOLD), None)
+    wait_until(lambda: len(engine.said) == 2)
+    assert engine.said[1] == "Hold still. In focus."
+    speech.close()
+    speech.close()
+    assert engine.closed >= 1
+    assert not speech.speaking
+
+
+def test_hearing_never_waits_for_the_engine():
+    def slow():
+        time.sleep(0.5)
+        return FakeEngine()
+
+    speech = Speech(ENGLISH, slow, print)
+    began_s = time.monotonic()
+    for _ in range(20):
+        speech.hear(Moment(Action.HOLD), None)
+    assert time.monotonic() - began_s < 0.1
+    speech.close()
+
+
+@pytest.mark.parametrize("where", ["at the start", "at the first word"])
+def test_a_missing_engine_is_noted_once_and_the_run_goes_on(where):
+    def none():
+        if where == "at the start":
+            raise NoSpeechError("no voice")
+        return FakeEngine(fails=True)
+
+    notes = []
+    speech = Speech(ENGLISH, none, notes.append)
+    for _ in range(3):
+        speech.hear(Moment(Action.HOLD), None)
+    wait_until(lambda: notes)
+    speech.hear(Moment(Action.HOLD), None)
+    speech.close()
+    assert notes == ["no speech: no voice; the run goes on without"]
+
+
+# -- engines --------------------------------------------------------------------------------------
+
+
+def has(*names):
+    return lambda name: f"/usr/bin/{name}" if name in names else None
+
+
+def test_a_sentence_is_one_argument_whatever_is_in_it():
+    evil = '-x; rm "$(pwd)" `id`'
+    for command in (
+        engines.espeak_command("espeak-ng", "de", 70),
+        engines.spd_say_command("spd-say", "de", 70),
+    ):
+        arguments = command(evil)
+        assert arguments[-2:] == ["--", evil]
+        assert "de" in arguments
+    assert engines.mac_command("say", "Anna", 70)(evil)[-1].endswith(evil)
+    assert evil not in " ".join(engines.windows_command("powershell", "de", 70)(evil))
+
+
+def test_which_engine():
+    assert find_engine("en", 50, "linux", has("spd-say", "espeak-ng"))._command("x")[0] == (
+        "/usr/bin/espeak-ng"
+    )
+    assert find_engine("en", 50, "linux", has("spd-say"))._command("x")[0] == "/usr/bin/spd-say"
+    assert "powershell" in find_engine("en", 50, "win32", has("powershell"))._command("x")[0]
+    with pytest.raises(NoSpeechError, match="espeak-ng"):
+        find_engine("en", 50, "linux", has())
+
+
+def test_a_voice_of_the_language_is_found_in_the_list_of_voices():
+    listing = (
+        "Alex                en_US    # Most people recognize me by my voice.\n"
+        "Two Words           de_DE    # Hallo, ich bin eine Stimme.\n"
+    )
+    assert engines.mac_voice(listing, "de") == "Two Words"
+    assert engines.mac_voice(listing, "es") == ""
+
+
+posix = pytest.mark.skipif(os.name != "posix", reason="uses a shell script")
+
+
+def program(tmp_path, script):
+    path = tmp_path / "voice"
+    path.write_text(f"#!/bin/sh\n{script}\n")
+    path.chmod(path.stat().st_mode | stat.S_IXUSR)
+    return str(path)
+
+
+@posix
+def test_a_program_is_run_with_the_sentence_and_fed_it_where_asked(tmp_path):
+    out = tmp_path / "out"
+    voice = program(tmp_path, f'printf "%s|" "$@" > {out}; cat >> {out}')
+    ProgramEngine(lambda s: [voice, "--", s]).say("Zurück, $HOME")
+    assert out.read_text(encoding="utf-8") == "--|Zurück, $HOME|"
+    ProgramEngine(lambda _: [voice], feed=True).say("Zurück")
+    assert out.read_text(encoding="utf-8") == "|Zurück\n"
+
+
+@posix
+@pytest.mark.parametrize(
+    ("script", "why"),
+    [
+        ("echo no voice >&2; exit 3", "no voice"),
+        ("exit 3", "exit code 3"),
+        ("echo 'error: No such file or directory' >&2", "No such file"),
+        ("exec sleep 9", "hangs"),
+    ],
+)
+def test_a_program_that_fails_or_hangs_is_no_engine(tmp_path, script, why):
+    voice = program(tmp_path, script)
+    with pytest.raises(NoSpeechError, match=why):
+        ProgramEngine(lambda _: [voice], longest_s=0.5).say("x")
+
+
+def test_a_program_that_is_not_there(tmp_path):
+    with pytest.raises(NoSpeechError, match="does not run"):
+        ProgramEngine(lambda _: [str(tmp_path / "nothing")]).say("x")
+
+
+@posix
+def test_stopping_ends_the_sentence_and_is_no_failure(tmp_path):
+    engine = ProgramEngine(
+        lambda _: [sys.executable, "-c", "import time; time.sleep(30)"], longest_s=20
+    )
+    thread = threading.Thread(target=engine.say, args=("x",))
+    began_s = time.monotonic()
+    thread.start()
+    wait_until(lambda: engine._running is not None)
+    engine.stop()
+    thread.join(5)
+    assert not thread.is_alive()
+    assert time.monotonic() - began_s < 5
+
+
+@needs_espeak
+@pytest.mark.parametrize("language", languages())
+def test_every_sentence_is_short_and_under_the_cap(tmp_path, language):
+    """Rendered by espeak-ng itself, with the arguments that the program uses, into a file."""
+    phrases = Phrases.load(language)
+    out = tmp_path / "said.wav"
+    command = engines.espeak_command(ESPEAK, language, 100)
+    part = phrases.text("part.hand")
+    loudest = 0.0
+    for key, phrase in phrases.group("spoken").items():
+        sentence = phrase.format(length=phrases.spoken_length(1.5), seconds=10, part=part)
+        arguments = command(sentence)
+        subprocess.run([*arguments[:-2], "-w", out, *arguments[-2:]], check=True)
+        rate_hz, samples = wavfile.read(out)
+        loudest = max(loudest, np.abs(samples.astype(float)).max() / 32768)
+        limit_s = 5.0 if "not_sure" in key else 3.2
+        assert len(samples) / rate_hz < limit_s, sentence
+        assert len(samples) > 0.1 * rate_hz, sentence
+    assert 20 * math.log10(loudest) <= level.CAP_DBFS
+    assert 20 * math.log10(loudest) > level.CAP_DBFS - 4
+
+
+@needs_espeak
+def test_halving_the_volume_takes_12_db_off_speech_as_off_the_tones(tmp_path):
+    peaks = []
+    for volume in (100, 50):
+        arguments = engines.espeak_command(ESPEAK, "en", volume)("Hold still. In focus.")
+        subprocess.run([*arguments[:-2], "-w", tmp_path / "x.wav", *arguments[-2:]], check=True)
+        peaks.append(np.abs(wavfile.read(tmp_path / "x.wav")[1].astype(float)).max())
+    assert 20 * math.log10(peaks[0] / peaks[1]) == pytest.approx(
+        12.04, abs=1.5
+    )  # it counts in whole steps
