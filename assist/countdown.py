@@ -105,6 +105,11 @@ class Countdown:
         """Whether a picture is still to come."""
         return self._phase in (_Phase.COUNTING, _Phase.HOLDING, _Phase.BURST)
 
+    @property
+    def started_s(self) -> float | None:
+        """When it was last started; None before."""
+        return None if self._phase is _Phase.IDLE else self._started_s
+
     def start(self, now_s: float) -> None:
         """Begin, or begin again."""
         self._started_s = self._holding_since_s = now_s

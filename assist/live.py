@@ -35,6 +35,7 @@ class LiveOptions:
     timer: the self-timer, None for none.
     timer_at_once: whether it starts with the first picture rather than with a key or gesture.
     gestures: whether a hand held above the head starts and pauses the timer.
+    forward_only: never send the person backwards.
     """
 
     pace: Pace = "fast"
@@ -45,6 +46,7 @@ class LiveOptions:
     timer: TimerOptions | None = None
     timer_at_once: bool = True
     gestures: bool = True
+    forward_only: bool = False
 
 
 @dataclass
@@ -87,7 +89,7 @@ class LiveRun:
         self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
-        self._assistant = Assistant(set_up, detector, say)
+        self._assistant = Assistant(set_up, detector, say, forward_only=options.forward_only)
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._gestures = GestureWatch() if options.gestures else None
         self._screen: GuidanceScreen | None = None
@@ -107,6 +109,21 @@ class LiveRun:
     def stop(self) -> None:
         """End the run after the picture in hand."""
         self._stop = True
+
+    @property
+    def timer_running(self) -> bool:
+        """Whether a picture is still to come."""
+        return self._countdown is not None and self._countdown.running
+
+    @property
+    def timer_started_s(self) -> float | None:
+        """When the timer was last started, on the feed's clock."""
+        return None if self._countdown is None else self._countdown.started_s
+
+    def start_timer(self, time_s: float) -> None:
+        """Start the timer, or start it again."""
+        if self._countdown is not None:
+            self._countdown.start(time_s)
 
     def run(self) -> LiveOutcome:
         """Run until the feed ends, the window is closed or `stop` is called."""

@@ -9,7 +9,7 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import demo, live, plan
+from assist.cli import demo, live, plan, rehearse
 from assist.errors import UserError
 from optics.checks import ImpossibleValueError
 
@@ -25,6 +25,7 @@ app = typer.Typer(
 )
 app.command("plan")(plan.plan)
 app.command("live")(live.live)
+app.command("rehearse")(rehearse.rehearse)
 app.command("demo")(demo.demo)
 
 

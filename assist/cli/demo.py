@@ -9,8 +9,7 @@ import numpy as np
 import typer
 
 from assist import demo as demonstration
-from assist import preview
-from assist.errors import UserError
+from assist.cli import set_up_options as so
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.session import RECORD_FILE
 
@@ -34,9 +33,7 @@ def demo(
 
     The clip and the person in it are invented and rendered, so that the truth is known exactly.
     """
-    show = preview.has_display() if window is None else window
-    if show and not preview.has_display():
-        raise UserError("there is no display for a window: use --no-window")
+    show = so.window_wanted(window)
     with MediaPipePoseDetector(pose_model) as detector:
         result = demonstration.run(
             folder or _free_folder(Path("demo-output")), detector, window=show, real_time=show

@@ -8,11 +8,12 @@ from typing import Annotated
 import typer
 
 from assist import feed as feeds
-from assist import preview, session
+from assist import session
 from assist.cli import set_up_options as so
 from assist.cli import timer_options as to
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveOutcome, LiveRun
+from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.session import Session
@@ -80,6 +81,11 @@ def live(
             "--real-time/--fast", help="Play a file in its own time, or as fast as it goes."
         ),
     ] = False,
+    forward_only: so.ForwardOnly = False,
+    language: so.Language = None,
+    units: Annotated[
+        str, typer.Option("--units", help="Lengths on screen in metres or feet.")
+    ] = "metres",
     rotate: Annotated[
         int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
     ] = 0,
@@ -110,9 +116,8 @@ def live(
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
     options = to.gather(timer, timer_lag, when_ready, if_not_ready, limit, burst, burst_interval)
-    if window and not preview.has_display():
-        raise UserError("there is no display for a window: use --no-window")
-    show = preview.has_display() if window is None else window
+    show = so.window_wanted(window)
+    say = Phrases.load(so.language_code(language), so.units_name(units))
     source = feeds.open_source(name, rotate)
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
@@ -123,6 +128,7 @@ def live(
         output=output,
         timer=options,
         gestures=gestures,
+        forward_only=forward_only,
         timer_at_once=not (show and source.live),
     )
     with MediaPipePoseDetector(pose_model) as detector, Progress(source) as progress:
@@ -135,6 +141,7 @@ def live(
             None if store is None else FrameTrigger(store.folder),
             progress.show,
             name,
+            phrases=say,
         ).run()
     report(outcome, output, store)
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 import typer
 
-from assist import set_up
+from assist import preview, set_up
 from assist.errors import UserError
+from assist.phrases import Units, language_of_locale
 from assist.set_up import SetUp
 
 _PANEL = "Set-up (each goes over the file's value)"
@@ -72,6 +73,36 @@ HorizontalView = Annotated[
         help="Horizontal angle of view of a feed through its own lens: 70deg.",
     ),
 ]
+
+ForwardOnly = Annotated[
+    bool,
+    typer.Option(
+        "--forward-only", help="Never send me backwards: I start behind the zone and come forward."
+    ),
+]
+Language = Annotated[
+    str | None,
+    typer.Option("--language", help="en or de; that of this computer if left out."),
+]
+
+
+def language_code(given: str | None) -> str:
+    """The language asked for, else the computer's."""
+    return language_of_locale() if given is None else given
+
+
+def units_name(given: str) -> Units:
+    """Metres or feet; UserError for anything else."""
+    if given in ("metres", "feet"):
+        return cast("Units", given)
+    raise UserError(f"--units is metres or feet, not {given!r}")
+
+
+def window_wanted(given: bool | None) -> bool:
+    """Whether to show a window. UserError when one is asked for and there is no display."""
+    if given and not preview.has_display():
+        raise UserError("there is no display for a window: use --no-window")
+    return preview.has_display() if given is None else given
 
 
 def gather(

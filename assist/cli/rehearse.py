@@ -1,0 +1,178 @@
+"""`assist rehearse`."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from assist import feed as feeds
+from assist import session
+from assist.assistant import Moment
+from assist.cli import set_up_options as so
+from assist.cli.timer_options import seconds
+from assist.countdown import TimerOptions
+from assist.errors import UserError
+from assist.live import LiveOptions, LiveRun
+from assist.phrases import Phrases
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.progress import Progress
+from assist.rehearsal import RECORD_FILE, Rehearsal, RunScore, advise, read_scores
+from assist.session import Session
+from assist.set_up import SetUp
+
+
+def rehearse(
+    feed: Annotated[
+        list[str] | None,
+        typer.Argument(help="A camera, or one video file for each run; else the set-up's feed."),
+    ] = None,
+    set_up: so.SetUpFile = None,
+    sensor: so.Sensor = None,
+    lens: so.FocalLength = None,
+    aperture: so.Aperture = None,
+    focus: so.Focus = None,
+    criterion: so.Criterion = None,
+    stature: so.Stature = None,
+    through: so.Through = None,
+    crop: so.Crop = None,
+    field_of_view: so.HorizontalView = None,
+    timer: Annotated[
+        str | None, typer.Option("--timer", help="The self-timer; the set-up's, or 10s.")
+    ] = None,
+    runs: Annotated[int, typer.Option("--runs", help="How many runs, 1 to 100.")] = 3,
+    window: Annotated[
+        bool | None,
+        typer.Option(
+            "--window/--no-window", help="Show a window; by default if there is a display."
+        ),
+    ] = None,
+    forward_only: so.ForwardOnly = False,
+    language: so.Language = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            "--session",
+            metavar="FOLDER",
+            help="Keep the scores there, and go on from those that are there already.",
+        ),
+    ] = None,
+    pose_model: Annotated[
+        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
+    ] = None,
+) -> None:
+    """Rehearse the walk to the mark: the live run without a picture, scored run by run.
+
+    With a camera, a run starts when you hold one hand above your head for a second, press T, or
+    leave the picture for two seconds. Walk the path once with open eyes before you start: edges,
+    cables, water, traffic.
+
+    Example: assist rehearse 0 --set-up set-up.toml --runs 3
+    """
+    chosen = so.gather(
+        set_up, sensor=sensor, focal_length=lens, aperture=aperture, focus=focus,
+        criterion=criterion, stature=stature, through=through, crop=crop,
+        field_of_view=field_of_view,
+    )  # fmt: skip
+    names = feed or [name for name in (so.feed_of(chosen, set_up),) if name is not None]
+    if not names:
+        raise UserError("no feed given: name one, such as 0 for the first camera")
+    if not 1 <= runs <= 100:
+        raise UserError(f"--runs must be from 1 to 100, not {runs}")
+    delay_s = chosen.timer.delay_s if timer is None else seconds("--timer", timer, 1.0)
+    countdown_s = 10.0 if delay_s is None else delay_s
+    show = so.window_wanted(window)
+    store = None if keep is None else Session(keep, chosen)
+    before = [] if keep is None else read_scores(keep)
+    say = Phrases.load(so.language_code(language))
+    rehearsal = Rehearsal(
+        countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
+    )
+    for name in names:
+        _run_feed(name, chosen, rehearsal, countdown_s, runs, show, say, forward_only, pose_model)
+    _keep(store, rehearsal.scores)
+    _report(before, rehearsal.scores, chosen)
+
+
+def _run_feed(
+    name: str,
+    chosen: SetUp,
+    rehearsal: Rehearsal,
+    countdown_s: float,
+    runs: int,
+    show: bool,
+    say: Phrases,
+    forward_only: bool,
+    pose_model: Path | None,
+) -> None:
+    source = feeds.open_source(name)
+    options = LiveOptions(
+        window=show,
+        timer=TimerOptions(countdown_s),
+        timer_at_once=not source.live,
+        forward_only=forward_only,
+    )
+    with MediaPipePoseDetector(pose_model) as detector, Progress(source) as progress:
+        live: LiveRun
+
+        def watch(moment: Moment) -> None:
+            progress.show(moment)
+            started_s = live.timer_started_s
+            if rehearsal.between_runs and live.timer_running and started_s is not None:
+                rehearsal.start(started_s)
+            rehearsal.see(moment, session.now())
+            if len(rehearsal.scores) >= runs and source.live:
+                live.stop()
+            elif rehearsal.ready_for_next(moment) and source.live and not live.timer_running:
+                live.start_timer(moment.frame.time_s)
+
+        live = LiveRun(
+            chosen, source, detector, options, on_moment=watch, feed_name=name, phrases=say
+        )
+        live.run()
+    rehearsal.finish(session.now())
+
+
+def _keep(store: Session | None, scores: list[RunScore]) -> None:
+    if store is None or not scores:
+        return
+    try:
+        with (store.folder / RECORD_FILE).open("ab") as file:
+            for scored in scores:
+                file.write(scored.model_dump_json().encode() + b"\n")
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise UserError(f"the scores could not be kept in {store.folder}: {error}") from error
+
+
+def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> None:
+    if not scores:
+        typer.echo("no run got as far as zero; nothing is scored")
+        return
+    zone, offset_m = chosen.depth_of_field, chosen.sensor_offset_m
+    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
+    typer.echo(f"Focus zone: {near_m:.2f} to {far_m:.2f} m from the sensor plane.")
+    table = Table(box=box.SIMPLE_HEAD)
+    for column in ("run", "in the zone after", "past it by", "at zero", "verdict", "sway", "cut"):
+        table.add_column(column)
+    for one in [*before, *scores]:
+        table.add_row(
+            str(one.run),
+            "never" if one.reached_s is None else f"{one.reached_s:.1f} s",
+            f"{one.overshoot_m:.2f} m" if one.overshoot_m else "-",
+            "-" if one.distance_m is None else f"{one.distance_m:.2f} m",
+            f"{one.verdict} ({one.p_in_focus:.0%})",
+            "-" if one.sway_m is None else f"{one.sway_m * 100:.1f} cm",
+            ", ".join(one.cut) or "-",
+        )
+    Console().print(table)
+    every = [*before, *scores]
+    typer.echo(f"in focus at zero: {sum(s.in_focus for s in every)} of {len(every)}")
+    for line in advise(every):
+        typer.echo(f"- {line}")
