@@ -333,7 +333,7 @@ def _grid(wishes: Wishes, lenses: Sequence[LensChoice]) -> _Grid:
         lens.sensor_to_lens_distance_m(f, np.where(reaches, wishes.farthest_m, 4.0 * f)),
         0.0,
     )
-    # A lens says f/1.7 or f/3.4 where the dial's nearest third is 1.8 or 3.5: 3 % is no stop at all.
+    # A lens says f/1.75 or f/3.4 where the dial says 1.8 or 3.5: 3 % is no difference.
     open_cells = np.greater_equal(_N, widest * 0.97) & np.less_equal(_N, narrowest * 1.03)
     if wishes.light is not None:
         fastest = exposure.SHUTTER_TIMES.last.thirds

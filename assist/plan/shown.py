@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from optics.exposure import SHUTTER_TIMES
 from optics.units import metres_to_feet_and_inches
 
 Units = Literal["metres", "feet"]
@@ -68,6 +69,11 @@ def seconds(time_s: float) -> str:
 def shutter_time(time_s: float) -> str:
     """A shutter time that need not be on the dial: `1/137 s`, `2.3 s`."""
     return f"1/{1 / time_s:.0f} s" if time_s < 0.3 else f"{time_s:.1f} s"
+
+
+def dial_time(time_s: float) -> str:
+    """A shutter time by the nearest name on the dial: `1/60 s`."""
+    return f"{SHUTTER_TIMES.nearest(time_s).label} s"
 
 
 def tilt(radians: float) -> str:
