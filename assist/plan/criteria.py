@@ -18,7 +18,6 @@ USUAL = (
     "diagonal/1500",
     "diagonal/1000",
     "print 30 cm from 40 cm",
-    "print 60 cm from 80 cm",
     "print 60 cm from 40 cm",
     "2 px",
     "1 px",

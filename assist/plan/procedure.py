@@ -5,6 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
 from assist.plan import shown
 from assist.plan.forward import GroundMark, Plan
 from assist.plan.shown import Shown
@@ -142,3 +146,14 @@ def _timer(plan: Plan, show: Shown) -> Step:
         f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. Walk "
         "forwards, do not run.",
     )
+
+
+def print_steps(plan: Plan, show: Shown, console: Console) -> None:
+    """The procedure and the cautions in the terminal."""
+    console.print(Text("\nStep by step", style="bold"))
+    for number, step in enumerate(steps(plan, show), 1):
+        line = Text.assemble(f"{number}. ", (f"{step.title}. ", "bold"), step.text)
+        console.print(Padding(line, (0, 0, 0, 2)))
+    console.print(Text("\nTake care", style="bold"))
+    for caution in CAUTIONS:
+        console.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))

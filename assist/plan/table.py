@@ -203,11 +203,15 @@ def _on_the_place(plan: Plan, show: Shown) -> RenderableType:
     return _section("On the place", Group(_facts(rows), Text(""), marks))
 
 
-def print_plan(plan: Plan, show: Shown, console: Console, *, brief: bool = False) -> None:
-    """The whole plan, or its zone and framing only."""
+def print_head(plan: Plan, show: Shown, console: Console) -> None:
+    """The set-up, the zone in a sentence, and what counts as sharp."""
     console.print(Text(set_up_line(plan, show)))
     console.print(Text(headline(plan, show), style="bold"))
     console.print(Text(criterion_line(plan)))
+
+
+def print_sections(plan: Plan, show: Shown, console: Console, *, brief: bool = False) -> None:
+    """Everything in tables, or zone and framing only."""
     parts = [_zone(plan, show), _framing(plan, show)]
     if not brief:
         parts += [

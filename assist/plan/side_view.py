@@ -1,0 +1,290 @@
+"""The place from the side, to scale: camera, frame, focus zone, person, background."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Ellipse, Polygon, Rectangle
+
+from assist.plan.figure_outline import outline
+from assist.plan.forward import Plan
+from assist.plan.picture import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
+from assist.plan.shown import Shown
+from assist.plan.table import headline, set_up_line
+from optics import framing, lens
+from optics.checks import FloatArray
+
+_WIDTH_INCHES = 11.0
+_BELOW_M, _ABOVE_M = 0.75, 0.35  # room for dimensions under the ground and a margin over heads
+
+
+@dataclass(frozen=True)
+class _Side:
+    """The plan in metres along the ground from under the sensor mark, and above the ground."""
+
+    plan: Plan
+    lens_x: float
+    half_angle_rad: float
+
+    @classmethod
+    def of(cls, plan: Plan) -> _Side:
+        set_up = plan.set_up
+        v = float(lens.image_distance_m(set_up.focal_length_m, set_up.focus_lens_distance_m))
+        side = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)[1]
+        return cls(
+            plan,
+            v * math.cos(plan.framing.aim.tilt_rad),
+            float(framing.angle_of_view_rad(side, v)) / 2,
+        )
+
+    @property
+    def person_x(self) -> float:
+        return self.lens_x + self.plan.framing.aim.upright_distance_m
+
+    def along(self, at: str) -> float:
+        """Where a limit or the mark is at the height of the eyes."""
+        return next(x.along_ground_m for x in self.plan.ground_marks if x.at == at)
+
+    @property
+    def background_x(self) -> float | None:
+        return self.plan.set_up.place.background_distance_m
+
+    @property
+    def right(self) -> float:
+        """How far the drawing goes: a little beyond the zone and a background that is near."""
+        ends = [self.person_x * 1.2 + 0.3]
+        if math.isfinite(self.along("far limit")):
+            ends.append(min(self.along("far limit") + 0.3, self.person_x * 2.2))
+        else:
+            ends.append(self.person_x * 1.6)
+        if self.background_x is not None and self.background_x <= self.person_x * 3:
+            ends.append(self.background_x + 0.25)
+        return max(ends)
+
+    def corner(self, axial_m: float, edge: float) -> tuple[float, float]:
+        """Point at that depth along the axis, on the frame's upper (1) or lower (-1) edge."""
+        tilt = self.plan.framing.aim.tilt_rad
+        off = edge * axial_m * math.tan(self.half_angle_rad)
+        return (
+            self.lens_x + axial_m * math.cos(tilt) + off * math.sin(tilt),
+            self.plan.framing.aim.camera_height_m - axial_m * math.sin(tilt) + off * math.cos(tilt),
+        )
+
+
+def side_view(plan: Plan, show: Shown) -> Figure:
+    """The drawing as a figure."""
+    side = _Side.of(plan)
+    top = max(plan.framing.stature_m, plan.framing.aim.top_m, plan.framing.aim.camera_height_m)
+    left, right = -0.55, side.right
+    height_m = top + _ABOVE_M + _BELOW_M
+    inches_per_m = _WIDTH_INCHES / (right - left)
+    figure = Figure(figsize=(_WIDTH_INCHES, height_m * inches_per_m + 0.8))
+    margin = 0.8 / (height_m * inches_per_m + 0.8)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0 - margin))
+    axes.set_xlim(left, right)
+    axes.set_ylim(-_BELOW_M, top + _ABOVE_M)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    _ground(axes, left, right)
+    _zone(axes, side)
+    _frame(axes, side, show)
+    _background(axes, side, show)
+    _person(axes, side)
+    _camera(axes, side, show)
+    _dimensions(axes, side, show)
+    figure.text(0.02, 1 - 0.25 * margin, set_up_line(plan, show), fontsize=11, va="top")
+    figure.text(0.02, 1 - 0.62 * margin, headline(plan, show), fontsize=11, weight="bold", va="top")
+    return figure
+
+
+def _ground(axes: Axes, left: float, right: float) -> None:
+    axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=1)
+    axes.add_patch(
+        Rectangle((left, -0.06), right - left, 0.06, fc="none", ec="#c5cad3", hatch="////", lw=0)
+    )
+
+
+def _zone(axes: Axes, side: _Side) -> None:
+    set_up = side.plan.set_up
+    zone = set_up.depth_of_field
+    beyond = 3 * side.right
+    near, far = float(zone.near_m), min(float(zone.far_m), beyond)
+    corners = [
+        side.corner(near, 1),
+        side.corner(far, 1),
+        side.corner(far, -1),
+        side.corner(near, -1),
+    ]
+    axes.add_patch(Polygon(corners, fc=ZONE, ec="#9fcdb4", hatch="..", lw=0, zorder=0.5))
+    for axial in (near, far):
+        (x0, y0), (x1, y1) = side.corner(axial, -1), side.corner(axial, 1)
+        axes.plot([x0, x1], [y0, y1], color=ZONE_EDGE, lw=1.2, zorder=2)
+    (x0, y0), (x1, y1) = (side.corner(set_up.focus_lens_distance_m, edge) for edge in (-1, 1))
+    axes.plot([x0, x1], [y0, y1], color=MARK, lw=1.2, ls=(0, (5, 3)), zorder=2)
+    # What lies under the ground is not there.
+    axes.add_patch(Rectangle((-10, -10), 10 + beyond, 10 - 0.06, fc="white", ec="none", zorder=2.5))
+
+
+def _frame(axes: Axes, side: _Side, show: Shown) -> None:
+    aim = side.plan.framing.aim
+    reach = side.right * 1.2
+    for edge in (1, -1):
+        x, y = side.corner(reach, edge)
+        axes.plot(
+            [side.lens_x, x],
+            [aim.camera_height_m, y],
+            color=FIELD,
+            lw=0.9,
+            ls=(0, (2, 2)),
+            zorder=1.5,
+        )
+    bracket = side.person_x - 0.42 * min(1.0, side.person_x / 3)
+    bottom = max(aim.bottom_m, 0.0)
+    axes.annotate(
+        "",
+        (bracket, aim.top_m),
+        (bracket, bottom),
+        arrowprops={"arrowstyle": "<->", "color": FIELD, "lw": 1.0},
+        zorder=4,
+    )
+    axes.text(
+        bracket - 0.04,
+        (aim.top_m + bottom) / 2,
+        f"frame\n{show.length(aim.bottom_m)}\nto {show.length(aim.top_m)}",
+        color=FIELD,
+        ha="right",
+        va="center",
+        fontsize=8.5,
+        zorder=4,
+    )
+
+
+def _background(axes: Axes, side: _Side, show: Shown) -> None:
+    x = side.background_x
+    if x is None:
+        return
+    top = axes.get_ylim()[1]
+    if x < side.right:
+        axes.add_patch(
+            Rectangle((x, 0), side.right - x + 1, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\")
+        )
+        axes.text(
+            x - 0.05, top - 0.12, f"background {show.length(x)}", ha="right", va="top", fontsize=8.5
+        )
+        return
+    axes.annotate(
+        f"background: {show.length(x)}",
+        (side.right - 0.05, top - 0.2),
+        (side.right - 0.35, top - 0.2),
+        ha="right",
+        va="center",
+        fontsize=8.5,
+        arrowprops={"arrowstyle": "->", "color": SOFT_INK},
+    )
+
+
+def _person(axes: Axes, side: _Side) -> None:
+    stature = side.plan.framing.stature_m
+    for part in outline(stature):
+        points = np.asarray(part) + np.array([side.person_x, 0.0])
+        axes.add_patch(Polygon(points, fc="#3b4868", ec="#3b4868", lw=0.6, zorder=3))
+    eye = (side.person_x, framing.EYE_HEIGHT * stature)
+    axes.add_patch(
+        Ellipse(eye, 0.022 * stature, 0.022 * stature, fc="white", ec=MARK, lw=1.0, zorder=3.5)
+    )
+
+
+def _turned(points: list[tuple[float, float]], side: _Side) -> FloatArray:
+    """Points in the camera's own directions (forwards, up) put in place and tilted."""
+    aim = side.plan.framing.aim
+    cos, sin = math.cos(aim.tilt_rad), math.sin(aim.tilt_rad)
+    own = np.asarray(points)
+    return np.column_stack(
+        [
+            side.lens_x + own[:, 0] * cos + own[:, 1] * sin,
+            aim.camera_height_m - own[:, 0] * sin + own[:, 1] * cos,
+        ]
+    )
+
+
+def _camera(axes: Axes, side: _Side, show: Shown) -> None:
+    height = side.plan.framing.aim.camera_height_m
+    foot = min(0.42, 0.4 * max(height, 0.3))
+    top = (side.lens_x - 0.06, height - 0.05)
+    for x in (-foot, 0.05 * foot, foot):
+        axes.plot([top[0], top[0] + x], [top[1], 0], color=INK, lw=1.6, zorder=2.8)
+    body = [(-0.13, -0.05), (-0.03, -0.05), (-0.03, 0.05), (-0.13, 0.05)]
+    barrel = [(-0.03, -0.035), (0.03, -0.04), (0.03, 0.04), (-0.03, 0.035)]
+    for shape in (body, barrel):
+        axes.add_patch(Polygon(_turned(shape, side), fc=INK, ec=INK, zorder=3))
+    axes.annotate(
+        "",
+        (-0.32, height),
+        (-0.32, 0),
+        arrowprops={"arrowstyle": "<->", "color": SOFT_INK, "lw": 0.9},
+        zorder=3,
+    )
+    axes.text(
+        -0.35, height / 2, show.length(height), rotation=90, ha="right", va="center", fontsize=8.5
+    )
+
+
+def _dimensions(axes: Axes, side: _Side, show: Shown) -> None:
+    """Tape distances under the ground, and the room on both sides of the mark."""
+    near, mark, far = (side.along(at) for at in ("near limit", "mark", "far limit"))
+    right = side.right
+    zone = side.plan.zone
+    room_y, tape_y = -0.2, -0.5
+    far_shown = min(far, right - 0.02)
+    for x, colour in ((near, ZONE_EDGE), (mark, MARK), (far, ZONE_EDGE)):
+        if x <= right:
+            axes.plot([x, x], [0, tape_y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
+    axes.annotate(
+        "",
+        (near, room_y),
+        (far_shown, room_y),
+        arrowprops={"arrowstyle": "<->" if far <= right else "<-", "color": ZONE_EDGE, "lw": 1.1},
+        zorder=3,
+    )
+    small: dict[str, Any] = {"fontsize": 8.5, "va": "center", "zorder": 4}
+    axes.text(
+        near - 0.05,
+        room_y,
+        f"{show.length(zone.in_front_m)} before",
+        ha="right",
+        color=ZONE_EDGE,
+        **small,
+    )
+    behind = f"{show.length(zone.behind_m)} behind"
+    if far + 0.5 <= right:
+        axes.text(far + 0.05, room_y, behind, ha="left", color=ZONE_EDGE, **small)
+    else:
+        axes.text(right - 0.05, room_y + 0.085, behind, ha="right", color=ZONE_EDGE, **small)
+    axes.text(near - 0.03, tape_y, f"near {show.length(near)}", ha="right", **small)
+    axes.text(
+        mark,
+        tape_y - 0.13,
+        f"mark {show.length(mark)}",
+        ha="center",
+        color=MARK,
+        weight="bold",
+        **small,
+    )
+    if far <= right:
+        room = right - far > 0.9
+        axes.text(
+            far + (0.03 if room else -0.03),
+            tape_y,
+            f"far {show.length(far)}",
+            ha="left" if room else "right",
+            **small,
+        )
+    axes.text(
+        -0.5, tape_y - 0.13, "To scale. Along the ground from under the sensor mark.",
+        ha="left", color=SOFT_INK, **small,
+    )  # fmt: skip
