@@ -13,6 +13,7 @@ from assist.plan.picture import INK, MARK, ZONE, ZONE_EDGE
 from assist.plan.shown import Shown
 from assist.plan.table import headline, set_up_line
 from optics import diffraction, framing, lens
+from optics.exposure import APERTURES
 from optics.units import METRES_PER_FOOT
 
 _POINTS = 600
@@ -37,10 +38,8 @@ def curves(plan: Plan, show: Shown) -> Figure:
     for stops, style, colour in ((-1, (0, (6, 2)), "#8f98ad"), (1, (0, (1.5, 1.5)), "#8f98ad")):
         other = n * 2 ** (stops / 2)
         blur = np.asarray(lens.blur_diameter_m(f, other, s, z)) * 1e3
-        name = "wider" if stops < 0 else "narrower"
-        axes.plot(
-            x, blur, color=colour, lw=1.3, ls=style, label=f"{shown.f_number(other)}, a stop {name}"
-        )
+        name = f"f/{APERTURES.nearest(other).label}, a stop {'wider' if stops < 0 else 'narrower'}"
+        axes.plot(x, blur, color=colour, lw=1.3, ls=style, label=name)
     blur = np.asarray(lens.blur_diameter_m(f, n, s, z))
     airy = diffraction.airy_diameter_m(n, lens.magnification(f, s))
     total = np.asarray(diffraction.total_blur_m(blur, airy))
@@ -54,7 +53,14 @@ def curves(plan: Plan, show: Shown) -> Figure:
         ha="right", va="bottom", color=ZONE_EDGE,
     )  # fmt: skip
     axes.axvline(zone.focus_m / unit, color=MARK, lw=1.2, ls=(0, (5, 3)))
-    axes.text(zone.focus_m / unit, top, f" mark {show.length(zone.focus_m)}", color=MARK, va="top")
+    axes.text(
+        zone.focus_m / unit,
+        top,
+        f" mark {show.length(zone.focus_m)}",
+        color=MARK,
+        va="top",
+        bbox={"fc": ZONE, "ec": "none", "pad": 1.5},
+    )
     background = set_up.place.background_distance_m
     if background is not None and background <= right:
         at = float(lens.blur_diameter_m(f, n, s, background - offset)) * 1e3
@@ -76,9 +82,7 @@ def curves(plan: Plan, show: Shown) -> Figure:
         ),
     )
     share.set_ylabel("% of the picture's width")
-    axes.legend(
-        frameon=True, facecolor="white", edgecolor="none", framealpha=0.9, loc="upper right"
-    )
+    figure.legend(loc="outside lower center", ncols=4, frameon=False)
     axes.grid(color="#e4e7ec", lw=0.6)
     axes.set_axisbelow(True)
     for spine in ("top", "right"):

@@ -8,51 +8,47 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from optics import framing
+from optics.checks import FloatArray
 
-Outline = list[tuple[float, float]]
+Point = tuple[float, float]
 
-_ROUND_STEPS = 16
+_ROUND_STEPS = 17
+_TRUNK = 0.045  # the trunk stands a little behind the eyes; all parts as fractions of stature
 
 
-def _limb(
-    start: tuple[float, float], end: tuple[float, float], start_radius: float, end_radius: float
-) -> Outline:
+def _limb(start: Point, end: Point, start_radius: float, end_radius: float) -> FloatArray:
     """A tapering part with round ends."""
-    angle = math.atan2(end[1] - start[1], end[0] - start[0])
-    points: Outline = []
-    for (x, y), radius, turn in (
-        (start, start_radius, math.pi / 2),
-        (end, end_radius, -math.pi / 2),
-    ):
-        for step in range(_ROUND_STEPS + 1):
-            at = angle + turn + math.pi * step / _ROUND_STEPS
-            points.append((x + radius * math.cos(at), y + radius * math.sin(at)))
-    return points
+    along = math.atan2(end[1] - start[1], end[0] - start[0])
+    half_turn = np.linspace(0.0, math.pi, _ROUND_STEPS)
+    near_end = along + math.pi / 2 + half_turn
+    far_end = along - math.pi / 2 + half_turn
+    return np.concatenate(
+        [
+            start + start_radius * np.column_stack([np.cos(near_end), np.sin(near_end)]),
+            end + end_radius * np.column_stack([np.cos(far_end), np.sin(far_end)]),
+        ]
+    )
 
 
-def outline(stature_m: float) -> list[Outline]:
-    """The parts of the figure as polygons, metres, feet on the ground."""
-    h = stature_m
-    body_x = 0.045 * h  # the trunk stands a little behind the eyes
-    shoulder, hip = framing.SHOULDER_HEIGHT * h, framing.HIP_HEIGHT * h
-    knee, ankle = framing.KNEE_HEIGHT * h, framing.ANKLE_HEIGHT * h
-    return [
-        _ellipse(0.030 * h, 0.935 * h, 0.050 * h, 0.065 * h),
-        _limb((body_x, 0.90 * h), (body_x, shoulder), 0.025 * h, 0.032 * h),
-        _limb((body_x, shoulder - 0.045 * h), (body_x, hip + 0.02 * h), 0.060 * h, 0.058 * h),
-        _limb((body_x, hip), (body_x - 0.005 * h, knee), 0.056 * h, 0.036 * h),
-        _limb(
-            (body_x - 0.005 * h, knee), (body_x + 0.01 * h, ankle + 0.01 * h), 0.036 * h, 0.022 * h
-        ),
-        _limb(
-            (body_x + 0.015 * h, 0.020 * h), (body_x - 0.085 * h, 0.015 * h), 0.019 * h, 0.014 * h
-        ),
+def _ellipse(middle: Point, half_width: float, half_height: float) -> FloatArray:
+    turn = np.linspace(0.0, 2 * math.pi, 2 * _ROUND_STEPS)
+    return middle + np.column_stack([half_width * np.cos(turn), half_height * np.sin(turn)])
+
+
+def outline(stature_m: float) -> list[FloatArray]:
+    """Parts as polygons (points, 2) in metres, feet on the ground; the arm comes last."""
+    shoulder, hip = framing.SHOULDER_HEIGHT, framing.HIP_HEIGHT
+    knee, ankle = framing.KNEE_HEIGHT, framing.ANKLE_HEIGHT
+    parts = [
+        _ellipse((0.030, framing.EYE_HEIGHT), 0.050, 0.064),
+        _limb((_TRUNK, 0.90), (_TRUNK, shoulder), 0.025, 0.032),
+        _limb((_TRUNK, shoulder - 0.045), (_TRUNK, hip + 0.02), 0.060, 0.058),
+        _limb((_TRUNK, hip), (_TRUNK - 0.005, knee), 0.056, 0.036),
+        _limb((_TRUNK - 0.005, knee), (_TRUNK + 0.010, ankle + 0.010), 0.036, 0.022),
+        _limb((_TRUNK + 0.015, 0.020), (_TRUNK - 0.085, 0.015), 0.019, 0.014),
+        _limb((_TRUNK + 0.010, shoulder - 0.03), (_TRUNK, 0.47), 0.030, 0.020),
     ]
-
-
-def _ellipse(x: float, y: float, half_width: float, half_height: float) -> Outline:
-    return [
-        (x + half_width * math.cos(a), y + half_height * math.sin(a))
-        for a in (2 * math.pi * k / 40 for k in range(40))
-    ]
+    return [part * stature_m for part in parts]

@@ -24,13 +24,12 @@ class Step:
 
 
 CAUTIONS = (
-    "Walk to the mark facing forwards. Never step backwards to find focus: turn round and look.",
-    "Keep well away from edges, water, stairs, traffic and tracks; in a public place follow the "
-    "local rules and ask where you need leave.",
-    "Tape cables down and walk round the tripod, not over its legs; tape marks flat.",
-    "In wind, on slopes and on sand hang a weight on the tripod or hold it low; if it may fall on "
-    "somebody, do not leave it alone.",
-    "If the run to the mark needs hurry, take a longer self-timer delay or a remote release.",
+    "Walk to the mark facing forwards, without haste. Never step backwards unseen: turn and look.",
+    "Keep well away from edges, water, stairs, traffic and tracks. The rules of the place go "
+    "before this plan.",
+    "Tape cables and marks down flat; walk round the tripod's legs, not over them.",
+    "In wind, on slopes and on sand weigh the tripod down and keep it low; do not leave it alone "
+    "where it could fall on somebody.",
 )
 """The usual cautions. Common practice, no source."""
 
@@ -137,7 +136,10 @@ def _timer(plan: Plan, show: Shown) -> Step:
         f"{shown.seconds(walk.needed_s)}"
     )
     if chosen is not None and chosen < walk.needed_s:
-        return Step("Start the timer", f"{needed}; the {chosen:g} s chosen are too short.")
+        better = "a remote" if walk.shortest_timer_s is None else f"{walk.shortest_timer_s:g} s"
+        return Step(
+            "Start the timer", f"{needed}; the {chosen:g} s chosen are too short: take {better}."
+        )
     delay = chosen if chosen is not None else walk.shortest_timer_s
     if delay is None:
         return Step("Start the timer", f"{needed}, longer than self-timers run: use a remote.")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from functools import partial
 from html import escape
 from pathlib import Path
 
@@ -11,27 +13,29 @@ from assist.plan import picture, shown
 from assist.plan.forward import Plan
 from assist.plan.procedure import CAUTIONS, steps
 from assist.plan.shown import Shown
-from assist.plan.side_view import side_view
+from assist.plan.side_view import drawing_only
 from assist.plan.table import criterion_line, headline, set_up_line
 
 _CSS = """
-@page { size: A4; margin: 11mm 13mm; }
+@page { margin: 10mm 13mm; }
 * { box-sizing: border-box; }
-body { font: 10pt/1.36 "Helvetica Neue", Helvetica, Arial, "Liberation Sans", sans-serif;
+body { font: 9.4pt/1.32 "Helvetica Neue", Helvetica, Arial, "Liberation Sans", sans-serif;
   color: #22262e; margin: 0 auto; max-width: 184mm; }
-h1 { font-size: 17pt; margin: 0 0 1mm; }
+h1 { font-size: 16pt; margin: 0 0 1mm; }
 h2 { font-size: 10.5pt; margin: 0 0 1mm; padding-bottom: .6mm; border-bottom: .35mm solid #22262e; }
 p { margin: 0 0 1mm; }
-.key { font-size: 12.5pt; font-weight: bold; margin: 0 0 1mm; }
+.key { font-size: 12pt; font-weight: bold; margin: 0 0 1mm; }
 .small { font-size: 8pt; color: #4d5563; }
-figure { margin: 2mm 0 3mm; }
-figure svg { width: 100%; height: auto; max-height: 62mm; display: block; }
-.columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 3mm; }
+figure { margin: 1mm 0 2mm; }
+figure svg { width: 100%; height: auto; max-height: 64mm; display: block; }
+.columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 2mm; }
 table { border-collapse: collapse; width: 100%; }
-td { padding: .5mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top; }
-td + td { text-align: right; font-variant-numeric: tabular-nums; padding-left: 4mm; }
+td, th { padding: .4mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top;
+  text-align: left; }
+th { font-weight: normal; color: #4d5563; }
+td + td, th + th { text-align: right; font-variant-numeric: tabular-nums; padding-left: 4mm; }
 ol { margin: 0; padding: 0; list-style: none; counter-reset: step; }
-ol li { counter-increment: step; position: relative; padding: 0 0 1.1mm 11mm; break-inside: avoid; }
+ol li { counter-increment: step; position: relative; padding: 0 0 .8mm 11mm; break-inside: avoid; }
 ol li::before { content: counter(step); position: absolute; left: 5mm; font-weight: bold; }
 ol li::after { content: ""; position: absolute; left: 0; top: .9mm; width: 3mm; height: 3mm;
   border: .3mm solid #22262e; border-radius: .5mm; }
@@ -65,7 +69,9 @@ def page(plan: Plan, show: Shown) -> str:
 <p class="small">{escape(criterion_line(plan))}</p>
 <figure>{_side_view(plan, show)}</figure>
 <div class="columns">
-<section><h2>Focus and marks</h2>{_table(_focus_rows(plan, show))}</section>
+<section><h2>Focus and marks</h2>
+{_table(_marks(plan, show), _MARKS)}
+{_table(_focus_rows(plan, show))}</section>
 <section><h2>Picture and light</h2>{_table(_picture_rows(plan, show))}</section>
 </div>
 <section><h2>Step by step</h2>
@@ -83,29 +89,34 @@ def page(plan: Plan, show: Shown) -> str:
 
 def _side_view(plan: Plan, show: Shown) -> str:
     """The drawing as inline SVG, without the prologue that only a file of its own may have."""
-    text = picture.rendered(side_view, plan, show, "svg").decode()
+    # Drawn at the width of the page, so that its words print at their own size.
+    drawing = partial(drawing_only, width_inches=7.2)
+    text = picture.rendered(drawing, plan, show, "svg").decode()
     svg = text[text.index("<svg") :]
     alternative = escape(f"Side view. {headline(plan, show)}", quote=True)
     return re.sub(r"^<svg", f'<svg role="img" aria-label="{alternative}"', svg, count=1)
 
 
-def _table(rows: list[tuple[str, str]]) -> str:
-    cells = "".join(f"<tr><td>{escape(a)}</td><td>{escape(b)}</td></tr>" for a, b in rows)
-    return f"<table>{cells}</table>"
+def _table(rows: Sequence[Sequence[str]], headings: Sequence[str] = ()) -> str:
+    head = "<tr>" + "".join(f"<th>{escape(x)}</th>" for x in headings) + "</tr>" if headings else ""
+    body = "".join("<tr>" + "".join(f"<td>{escape(x)}</td>" for x in row) + "</tr>" for row in rows)
+    return f"<table>{head}{body}</table>"
+
+
+_MARKS = ("to tape", "along the ground", "stretched from the camera")
+
+
+def _marks(plan: Plan, show: Shown) -> list[tuple[str, ...]]:
+    return [
+        (mark.at, show.length(mark.along_ground_m), show.length(mark.stretched_m))
+        for mark in plan.ground_marks
+    ]
 
 
 def _focus_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
     zone = plan.zone
     return [
-        ("room before the mark", show.length(zone.in_front_m)),
-        ("room behind the mark", show.length(zone.behind_m)),
-        *(
-            (
-                f"{mark.at}, along the ground / stretched",
-                f"{show.length(mark.along_ground_m)} / {show.length(mark.stretched_m)}",
-            )
-            for mark in plan.ground_marks
-        ),
+        ("room before / behind", f"{show.length(zone.in_front_m)} / {show.length(zone.behind_m)}"),
         ("hyperfocal distance", show.length(zone.hyperfocal_m)),
         ("diffraction softens beyond", shown.f_number(plan.diffraction.softens_beyond_f_number)),
     ]

@@ -19,7 +19,7 @@ from assist.plan.table import headline, set_up_line
 from optics import framing, lens
 from optics.checks import FloatArray
 
-_WIDTH_INCHES = 11.0
+_BODY = "#3b4868"
 _BELOW_M, _ABOVE_M = 0.75, 0.35  # room for dimensions under the ground and a margin over heads
 
 
@@ -77,15 +77,26 @@ class _Side:
 
 
 def side_view(plan: Plan, show: Shown) -> Figure:
-    """The drawing as a figure."""
+    """The drawing with the plan in two lines over it."""
+    figure = drawing_only(plan, show, heading_inches=0.8)
+    top = 0.8 / figure.get_figheight()
+    figure.text(0.02, 1 - 0.25 * top, set_up_line(plan, show), fontsize=11, va="top")
+    figure.text(0.02, 1 - 0.62 * top, headline(plan, show), fontsize=11, weight="bold", va="top")
+    return figure
+
+
+def drawing_only(
+    plan: Plan, show: Shown, heading_inches: float = 0.0, width_inches: float = 11.0
+) -> Figure:
+    """The drawing, with empty space over it for a heading."""
     side = _Side.of(plan)
     top = max(plan.framing.stature_m, plan.framing.aim.top_m, plan.framing.aim.camera_height_m)
     left, right = -0.55, side.right
     height_m = top + _ABOVE_M + _BELOW_M
-    inches_per_m = _WIDTH_INCHES / (right - left)
-    figure = Figure(figsize=(_WIDTH_INCHES, height_m * inches_per_m + 0.8))
-    margin = 0.8 / (height_m * inches_per_m + 0.8)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0 - margin))
+    drawing_inches = height_m * width_inches / (right - left)
+    height_inches = drawing_inches + heading_inches
+    figure = Figure(figsize=(width_inches, height_inches))
+    axes = figure.add_axes((0.0, 0.0, 1.0, drawing_inches / height_inches))
     axes.set_xlim(left, right)
     axes.set_ylim(-_BELOW_M, top + _ABOVE_M)
     axes.set_aspect("equal")
@@ -97,15 +108,22 @@ def side_view(plan: Plan, show: Shown) -> Figure:
     _person(axes, side)
     _camera(axes, side, show)
     _dimensions(axes, side, show)
-    figure.text(0.02, 1 - 0.25 * margin, set_up_line(plan, show), fontsize=11, va="top")
-    figure.text(0.02, 1 - 0.62 * margin, headline(plan, show), fontsize=11, weight="bold", va="top")
     return figure
 
 
 def _ground(axes: Axes, left: float, right: float) -> None:
-    axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=1)
+    axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=2.6)
     axes.add_patch(
-        Rectangle((left, -0.06), right - left, 0.06, fc="none", ec="#c5cad3", hatch="////", lw=0)
+        Rectangle(
+            (left, -0.06),
+            right - left,
+            0.06,
+            fc="none",
+            ec="#c5cad3",
+            hatch="////",
+            lw=0,
+            zorder=2.6,
+        )
     )
 
 
@@ -127,7 +145,7 @@ def _zone(axes: Axes, side: _Side) -> None:
     (x0, y0), (x1, y1) = (side.corner(set_up.focus_lens_distance_m, edge) for edge in (-1, 1))
     axes.plot([x0, x1], [y0, y1], color=MARK, lw=1.2, ls=(0, (5, 3)), zorder=2)
     # What lies under the ground is not there.
-    axes.add_patch(Rectangle((-10, -10), 10 + beyond, 10 - 0.06, fc="white", ec="none", zorder=2.5))
+    axes.add_patch(Rectangle((-10, -10), 10 + beyond, 10, fc="white", ec="none", zorder=2.5))
 
 
 def _frame(axes: Axes, side: _Side, show: Shown) -> None:
@@ -143,25 +161,17 @@ def _frame(axes: Axes, side: _Side, show: Shown) -> None:
             ls=(0, (2, 2)),
             zorder=1.5,
         )
-    bracket = side.person_x - 0.42 * min(1.0, side.person_x / 3)
-    bottom = max(aim.bottom_m, 0.0)
-    axes.annotate(
-        "",
-        (bracket, aim.top_m),
-        (bracket, bottom),
-        arrowprops={"arrowstyle": "<->", "color": FIELD, "lw": 1.0},
-        zorder=4,
-    )
+    x = side.person_x
     axes.text(
-        bracket - 0.04,
-        (aim.top_m + bottom) / 2,
-        f"frame\n{show.length(aim.bottom_m)}\nto {show.length(aim.top_m)}",
-        color=FIELD,
-        ha="right",
-        va="center",
-        fontsize=8.5,
-        zorder=4,
-    )
+        x, aim.top_m + 0.07, f"frame up to {show.length(aim.top_m)}",
+        color=FIELD, ha="right", va="bottom", fontsize=8.5, zorder=4,
+    )  # fmt: skip
+    if aim.bottom_m > 0.12:
+        axes.text(
+            x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - 0.07,
+            f"from {show.length(aim.bottom_m)}",
+            color=FIELD, ha="right", va="top", fontsize=8.5, zorder=4,
+        )  # fmt: skip
 
 
 def _background(axes: Axes, side: _Side, show: Shown) -> None:
@@ -174,7 +184,13 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
             Rectangle((x, 0), side.right - x + 1, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\")
         )
         axes.text(
-            x - 0.05, top - 0.12, f"background {show.length(x)}", ha="right", va="top", fontsize=8.5
+            x - 0.05,
+            top - 0.12,
+            f"background {show.length(x)}",
+            ha="right",
+            va="top",
+            fontsize=8.5,
+            bbox={"fc": "white", "ec": "none", "pad": 1.5},
         )
         return
     axes.annotate(
@@ -190,9 +206,11 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
 
 def _person(axes: Axes, side: _Side) -> None:
     stature = side.plan.framing.stature_m
-    for part in outline(stature):
-        points = np.asarray(part) + np.array([side.person_x, 0.0])
-        axes.add_patch(Polygon(points, fc="#3b4868", ec="#3b4868", lw=0.6, zorder=3))
+    *body, arm = outline(stature)
+    at_mark = np.array([side.person_x, 0.0])
+    for part in body:
+        axes.add_patch(Polygon(part + at_mark, fc=_BODY, ec=_BODY, lw=0.6, zorder=3))
+    axes.add_patch(Polygon(arm + at_mark, fc=_BODY, ec="#8390b3", lw=0.8, zorder=3.2))
     eye = (side.person_x, framing.EYE_HEIGHT * stature)
     axes.add_patch(
         Ellipse(eye, 0.022 * stature, 0.022 * stature, fc="white", ec=MARK, lw=1.0, zorder=3.5)
