@@ -47,14 +47,11 @@ def print_outcome(outcome: Outcome, show: Shown, console: Console) -> None:
 
 
 def _table(chosen: list[Choice], picked: Choice, show: Shown) -> Table:
-    table = grid(
-        "", "lens", "aperture", "distance", "before", "behind", "shutter", "ISO", "cost in stops"
-    )
+    table = grid("", "set-up", "distance", "before", "behind", "shutter", "ISO", "cost")
     for choice in chosen:
         table.add_row(
             f"{choice.rank}.",
-            choice.lens,
-            choice.aperture,
+            f"{choice.lens} {choice.aperture}",
             show.length(choice.focus_distance_m),
             show.length(choice.in_front_m),
             show.length(choice.behind_m),

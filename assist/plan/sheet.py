@@ -27,7 +27,7 @@ p { margin: 0 0 1mm; }
 .key { font-size: 12pt; font-weight: bold; margin: 0 0 1mm; }
 .small { font-size: 8pt; color: #4d5563; }
 figure { margin: 1mm 0 2mm; }
-figure svg { width: 100%; height: auto; max-height: 64mm; display: block; }
+figure svg { max-width: 100%; height: auto; max-height: 58mm; display: block; margin: 0 auto; }
 .columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 2mm; }
 table { border-collapse: collapse; width: 100%; }
 td, th { padding: .4mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top;
@@ -89,8 +89,8 @@ def page(plan: Plan, show: Shown) -> str:
 
 def _side_view(plan: Plan, show: Shown) -> str:
     """The drawing as inline SVG, without the prologue that only a file of its own may have."""
-    # Drawn at the width of the page, so that its words print at their own size.
-    drawing = partial(drawing_only, width_inches=7.2)
+    # Drawn at the size that it has on the page, so that its words print at their own size.
+    drawing = partial(drawing_only, most_inches=(7.2, 58 / 25.4))
     text = picture.rendered(drawing, plan, show, "svg").decode()
     svg = text[text.index("<svg") :]
     alternative = escape(f"Side view. {headline(plan, show)}", quote=True)
@@ -138,8 +138,12 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
         rows.append(("exposure", f"{shown.dial_time(given.shutter_s)}, ISO {given.iso:g}"))
     if plan.exposure.light_ev100 is not None:
         rows.append(("light", f"EV {plan.exposure.light_ev100:.3g} at ISO 100"))
-    for limit in plan.motion:
-        rows.append((f"{limit.movement}, longest shutter", shown.shutter_time(limit.longest_s)))
+    rows.append(
+        (
+            "longest shutter " + " / ".join(limit.movement for limit in plan.motion),
+            " / ".join(shown.shutter_time(limit.longest_s) for limit in plan.motion),
+        )
+    )
     return rows
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -20,6 +20,11 @@ from optics import framing, lens
 from optics.checks import FloatArray
 
 _BODY = "#3b4868"
+_LEFT_M = -0.55  # room for the tripod and the camera's height
+_LEAST_ASPECT = 2.3  # of the drawing, lest a near mark makes it too tall for its words
+_ROOM_Y, _TAPE_Y, _MARK_Y = -0.2, -0.5, -0.63  # lines of dimensions under the ground
+_SMALL = 8.5
+_INCHES_PER_CHARACTER = 0.085  # of the small words, on the generous side
 _BELOW_M, _ABOVE_M = 0.75, 0.35  # room for dimensions under the ground and a margin over heads
 
 
@@ -78,7 +83,7 @@ class _Side:
 
 def side_view(plan: Plan, show: Shown) -> Figure:
     """The drawing with the plan in two lines over it."""
-    figure = drawing_only(plan, show, heading_inches=0.8)
+    figure = drawing_only(plan, show, (11.0, 6.5), heading_inches=0.8)
     top = 0.8 / figure.get_figheight()
     figure.text(0.02, 1 - 0.25 * top, set_up_line(plan, show), fontsize=11, va="top")
     figure.text(0.02, 1 - 0.62 * top, headline(plan, show), fontsize=11, weight="bold", va="top")
@@ -86,22 +91,22 @@ def side_view(plan: Plan, show: Shown) -> Figure:
 
 
 def drawing_only(
-    plan: Plan, show: Shown, heading_inches: float = 0.0, width_inches: float = 11.0
+    plan: Plan, show: Shown, most_inches: tuple[float, float], heading_inches: float = 0.0
 ) -> Figure:
-    """The drawing, with empty space over it for a heading."""
+    """The drawing, as large as fits the width and height, with room over it for a heading."""
     side = _Side.of(plan)
     top = max(plan.framing.stature_m, plan.framing.aim.top_m, plan.framing.aim.camera_height_m)
-    left, right = -0.55, side.right
     height_m = top + _ABOVE_M + _BELOW_M
-    drawing_inches = height_m * width_inches / (right - left)
-    height_inches = drawing_inches + heading_inches
-    figure = Figure(figsize=(width_inches, height_inches))
-    axes = figure.add_axes((0.0, 0.0, 1.0, drawing_inches / height_inches))
-    axes.set_xlim(left, right)
+    width_m = max(side.right - _LEFT_M, _LEAST_ASPECT * height_m)
+    inches_per_m = min(most_inches[0] / width_m, most_inches[1] / height_m)
+    drawing_inches = height_m * inches_per_m
+    figure = Figure(figsize=(width_m * inches_per_m, drawing_inches + heading_inches))
+    axes = figure.add_axes((0.0, 0.0, 1.0, drawing_inches / (drawing_inches + heading_inches)))
+    axes.set_xlim(_LEFT_M, _LEFT_M + width_m)
     axes.set_ylim(-_BELOW_M, top + _ABOVE_M)
     axes.set_aspect("equal")
     axes.axis("off")
-    _ground(axes, left, right)
+    _ground(axes)
     _zone(axes, side)
     _frame(axes, side, show)
     _background(axes, side, show)
@@ -111,7 +116,8 @@ def drawing_only(
     return figure
 
 
-def _ground(axes: Axes, left: float, right: float) -> None:
+def _ground(axes: Axes) -> None:
+    left, right = axes.get_xlim()
     axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=2.6)
     axes.add_patch(
         Rectangle(
@@ -130,7 +136,7 @@ def _ground(axes: Axes, left: float, right: float) -> None:
 def _zone(axes: Axes, side: _Side) -> None:
     set_up = side.plan.set_up
     zone = set_up.depth_of_field
-    beyond = 3 * side.right
+    beyond = 3 * axes.get_xlim()[1]
     near, far = float(zone.near_m), min(float(zone.far_m), beyond)
     corners = [
         side.corner(near, 1),
@@ -150,7 +156,7 @@ def _zone(axes: Axes, side: _Side) -> None:
 
 def _frame(axes: Axes, side: _Side, show: Shown) -> None:
     aim = side.plan.framing.aim
-    reach = side.right * 1.2
+    reach = axes.get_xlim()[1] * 1.2
     for edge in (1, -1):
         x, y = side.corner(reach, edge)
         axes.plot(
@@ -164,13 +170,13 @@ def _frame(axes: Axes, side: _Side, show: Shown) -> None:
     x = side.person_x
     axes.text(
         x, aim.top_m + 0.07, f"frame up to {show.length(aim.top_m)}",
-        color=FIELD, ha="right", va="bottom", fontsize=8.5, zorder=4,
+        color=FIELD, ha="right", va="bottom", fontsize=_SMALL, zorder=4,
     )  # fmt: skip
     if aim.bottom_m > 0.12:
         axes.text(
             x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - 0.07,
             f"from {show.length(aim.bottom_m)}",
-            color=FIELD, ha="right", va="top", fontsize=8.5, zorder=4,
+            color=FIELD, ha="right", va="top", fontsize=_SMALL, zorder=4,
         )  # fmt: skip
 
 
@@ -178,29 +184,28 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
     x = side.background_x
     if x is None:
         return
-    top = axes.get_ylim()[1]
-    if x < side.right:
-        axes.add_patch(
-            Rectangle((x, 0), side.right - x + 1, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\")
-        )
+    top, right = axes.get_ylim()[1], axes.get_xlim()[1]
+    if x < right - 0.1:
+        axes.add_patch(Rectangle((x, 0), right - x, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\"))
         axes.text(
             x - 0.05,
             top - 0.12,
             f"background {show.length(x)}",
             ha="right",
             va="top",
-            fontsize=8.5,
+            fontsize=_SMALL,
             bbox={"fc": "white", "ec": "none", "pad": 1.5},
         )
         return
     axes.annotate(
         f"background: {show.length(x)}",
-        (side.right - 0.05, top - 0.2),
-        (side.right - 0.35, top - 0.2),
+        (right - 0.05, top - 0.2),
+        (right - 0.35, top - 0.2),
         ha="right",
         va="center",
-        fontsize=8.5,
+        fontsize=_SMALL,
         arrowprops={"arrowstyle": "->", "color": SOFT_INK},
+        bbox={"fc": "white", "ec": "none", "pad": 1.5, "alpha": 0.8},
     )
 
 
@@ -248,61 +253,56 @@ def _camera(axes: Axes, side: _Side, show: Shown) -> None:
         zorder=3,
     )
     axes.text(
-        -0.35, height / 2, show.length(height), rotation=90, ha="right", va="center", fontsize=8.5
+        -0.35,
+        height / 2,
+        show.length(height),
+        rotation=90,
+        ha="right",
+        va="center",
+        fontsize=_SMALL,
     )
 
 
 def _dimensions(axes: Axes, side: _Side, show: Shown) -> None:
     """Tape distances under the ground, and the room on both sides of the mark."""
     near, mark, far = (side.along(at) for at in ("near limit", "mark", "far limit"))
-    right = side.right
-    zone = side.plan.zone
-    room_y, tape_y = -0.2, -0.5
-    far_shown = min(far, right - 0.02)
+    right = axes.get_xlim()[1]
     for x, colour in ((near, ZONE_EDGE), (mark, MARK), (far, ZONE_EDGE)):
         if x <= right:
-            axes.plot([x, x], [0, tape_y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
+            axes.plot([x, x], [0, _TAPE_Y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
     axes.annotate(
         "",
-        (near, room_y),
-        (far_shown, room_y),
+        (near, _ROOM_Y),
+        (min(far, right - 0.02), _ROOM_Y),
         arrowprops={"arrowstyle": "<->" if far <= right else "<-", "color": ZONE_EDGE, "lw": 1.1},
         zorder=3,
     )
-    small: dict[str, Any] = {"fontsize": 8.5, "va": "center", "zorder": 4}
-    axes.text(
-        near - 0.05,
-        room_y,
-        f"{show.length(zone.in_front_m)} before",
-        ha="right",
-        color=ZONE_EDGE,
-        **small,
-    )
-    behind = f"{show.length(zone.behind_m)} behind"
-    if far + 0.5 <= right:
-        axes.text(far + 0.05, room_y, behind, ha="left", color=ZONE_EDGE, **small)
-    else:
-        axes.text(right - 0.05, room_y + 0.085, behind, ha="right", color=ZONE_EDGE, **small)
-    axes.text(near - 0.03, tape_y, f"near {show.length(near)}", ha="right", **small)
-    axes.text(
-        mark,
-        tape_y - 0.13,
-        f"mark {show.length(mark)}",
-        ha="center",
-        color=MARK,
-        weight="bold",
-        **small,
-    )
+    zone = side.plan.zone
+    _beside(axes, near, _ROOM_Y, f"{show.length(zone.in_front_m)} before", "left", ZONE_EDGE)
+    _beside(axes, near, _TAPE_Y, f"near {show.length(near)}", "left", INK)
+    _beside(axes, far, _ROOM_Y, f"{show.length(zone.behind_m)} behind", "right", ZONE_EDGE)
     if far <= right:
-        room = right - far > 0.9
-        axes.text(
-            far + (0.03 if room else -0.03),
-            tape_y,
-            f"far {show.length(far)}",
-            ha="left" if room else "right",
-            **small,
-        )
+        _beside(axes, far, _TAPE_Y, f"far {show.length(far)}", "right", INK)
+    small: dict[str, Any] = {"fontsize": _SMALL, "va": "center", "zorder": 4}
     axes.text(
-        -0.5, tape_y - 0.13, "To scale. Along the ground from under the sensor mark.",
-        ha="left", color=SOFT_INK, **small,
+        mark, _MARK_Y, f"mark {show.length(mark)}", ha="center", color=MARK, weight="bold", **small
+    )
+    axes.text(right - 0.05, _MARK_Y, "to scale", ha="right", color=SOFT_INK, **small)
+
+
+def _beside(
+    axes: Axes, x: float, y: float, text: str, side: Literal["left", "right"], colour: str
+) -> None:
+    """Words on that side of x; where the drawing ends too soon, on the other side over y."""
+    left, right = axes.get_xlim()
+    inches_per_m = axes.bbox.width / axes.figure.dpi / (right - left)
+    needed_m = _INCHES_PER_CHARACTER * len(text) / inches_per_m
+    there_is_m = x - left if side == "left" else right - x
+    if there_is_m < needed_m:
+        x, y = (max(x, left), y + 0.085) if side == "left" else (min(x, right), y + 0.085)
+        side = "right" if side == "left" else "left"
+    gap = -0.04 if side == "left" else 0.04
+    axes.text(
+        x + gap, y, text, ha="right" if side == "left" else "left", va="center", color=colour,
+        fontsize=_SMALL, zorder=4,
     )  # fmt: skip
