@@ -114,6 +114,16 @@ class Series:
         return len(self._settings)
 
     @property
+    def first(self) -> Setting:
+        """The setting with the least thirds."""
+        return self._settings[0]
+
+    @property
+    def last(self) -> Setting:
+        """The setting with the most thirds."""
+        return self._settings[-1]
+
+    @property
     def full_stops(self) -> tuple[Setting, ...]:
         """Every third setting, counted from the base value."""
         return tuple(x for x in self._settings if x.thirds % 3 == 0)
@@ -130,6 +140,17 @@ class Series:
         """The setting whose nominal value is nearest in stops: 5.6 gives the dial's 5.6."""
         positive(self.quantity, value)
         return min(self._settings, key=lambda x: abs(math.log(x.nominal / value)))
+
+    def at_most(self, value: float) -> Setting:
+        """The largest setting whose nominal value is not above a value, for a ceiling."""
+        positive(self.quantity, value)
+        under = [x for x in self._settings if x.nominal <= value * (1 + 1e-9)]
+        if not under:
+            least = min(self._settings, key=lambda x: x.nominal)
+            raise ImpossibleValueError(
+                f"{self.quantity} starts at {least.label}: {value:g} is below it"
+            )
+        return max(under, key=lambda x: x.nominal)
 
     def label_of(self, value: float) -> str | None:
         """Name of the setting nearest to a value, None when it is a third or more off the dial."""

@@ -2,152 +2,240 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Any
 
 import typer
 from rich.console import Console
+from rich.text import Text
 
 from assist import set_up as set_up_file
+from assist.cli import plan_options as po
+from assist.cli import set_up_options as so
 from assist.errors import UserError
-from assist.plan import table
+from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
 from assist.plan.as_json import to_json
-from assist.plan.forward import plan_of
+from assist.plan.curves import curves
+from assist.plan.forward import Plan, plan_of
+from assist.plan.inverse import outcome_of
 from assist.plan.lens_owned import LensOwned, lens_owned
+from assist.plan.request import exposure_value_of, lens_choices, request_from_values
 from assist.plan.shown import Shown, Units
-from assist.set_up import SetUp
+from assist.plan.side_view import side_view
 
-# Where each option goes in a set-up, and so how an error about that place names it.
-_PLACES = {
-    "lens.focal_length_mm": "--lens",
-    "lens.f_number": "--aperture",
-    "lens.focus_distance_m": "--distance",
-    "lens.minimum_focus_distance_m": "--lens",
-    "lens.widest_f_number": "--lens",
-    "lens.narrowest_f_number": "--lens",
-    "camera.sensor": "--sensor",
-    "camera.picture_width_px": "--picture-width",
-    "camera.orientation": "--orientation",
-    "camera.height_m": "--camera-height",
-    "camera.tilt_deg": "--tilt",
-    "sharpness.criterion": "--criterion",
-    "person.stature_m": "--stature",
-    "person.movement": "--movement",
-    "framing.shot_size": "--framing",
-    "framing.headroom": "--headroom",
-    "exposure.light_ev100": "--ev",
-    "exposure.shutter_s": "--shutter",
-    "exposure.iso": "--iso",
-    "place.background_distance_m": "--background",
-    "timer.delay_s": "--timer",
-    "name": "--name",
-}
+NOTHING_FOUND = 1
+"""Exit code when the wishes exclude each other: no mistake, but nothing to go on with either."""
 
-
-def _put(values: dict[str, Any], place: str, value: object) -> None:
-    """Set a nested value, if there is one to set."""
-    if value is None:
-        return
-    *parts, last = place.split(".")
-    for part in parts:
-        values = values.setdefault(part, {})
-    values[last] = value
-
-
-def _lens_values(values: dict[str, Any], lens: LensOwned | None) -> None:
-    if lens is None:
-        return
-    if lens.is_zoom:
-        raise UserError(
-            f"--lens {lens.name!r}: with --distance give the one focal length that the zoom is "
-            "set to, such as 35mm"
-        )
-    _put(values, "lens.focal_length_mm", lens.focal_lengths_mm[0])
-    _put(values, "lens.widest_f_number", lens.widest_f_number)
-    _put(values, "lens.narrowest_f_number", lens.narrowest_f_number)
-    _put(values, "lens.minimum_focus_distance_m", lens.minimum_focus_m)
+_ONLY_FORWARD = ("aperture", "focus", "tilt", "shutter", "iso")
+_ONLY_SEARCH = ("room_before", "room_behind", "pose_depth", "max_distance", "iso_max", "looser_by")
 
 
 def plan(
-    lens: Annotated[
-        list[str] | None,
-        typer.Option(help='a lens: 50mm, "50mm f/1.8", "24-70mm f/2.8 from 0.38m"'),
-    ] = None,
-    aperture: Annotated[str | None, typer.Option(help="5.6 or f/5.6")] = None,
-    distance: Annotated[
-        str | None, typer.Option(help="focus distance from the sensor plane mark: 3m, 10ft, 10'6\"")
-    ] = None,
-    sensor: Annotated[
-        str | None, typer.Option(help="full-frame, aps-c-1.5, four-thirds ..., or 23.6x15.7")
-    ] = None,
-    set_up: Annotated[
-        Path | None, typer.Option("--set-up", help="start from this set-up file")
-    ] = None,
-    name: Annotated[str | None, typer.Option(help="a name for the set-up")] = None,
-    criterion: Annotated[
-        str | None,
-        typer.Option(help="what counts as sharp: diagonal/1500, 0.02mm, 2px, print 30cm from 40cm"),
-    ] = None,
-    picture_width: Annotated[str | None, typer.Option(help="picture width in pixels")] = None,
-    orientation: Annotated[str | None, typer.Option(help="landscape or portrait")] = None,
-    camera_height: Annotated[
-        str | None, typer.Option(help="height of the lens; left out: level at mid frame")
-    ] = None,
-    tilt: Annotated[str | None, typer.Option(help="tilt in degrees, downwards positive")] = None,
-    stature: Annotated[str | None, typer.Option(help="body height: 1.75m, 5'9\"")] = None,
-    framing: Annotated[
-        str | None,
-        typer.Option(help="full-body, knees-up, waist-up, chest-up or head-and-shoulders"),
-    ] = None,
-    headroom: Annotated[str | None, typer.Option(help="share above the head: 8%")] = None,
-    movement: Annotated[str | None, typer.Option(help="standing, gesture or walking")] = None,
-    background: Annotated[
-        str | None, typer.Option(help="distance of the background: 8m, or inf")
-    ] = None,
-    ev: Annotated[str | None, typer.Option("--ev", help="light: exposure value at ISO 100")] = None,
-    shutter: Annotated[str | None, typer.Option(help="shutter time: 1/60")] = None,
-    iso: Annotated[str | None, typer.Option(help="ISO speed")] = None,
-    timer: Annotated[str | None, typer.Option(help="delay of the self-timer: 10s")] = None,
-    units: Annotated[str, typer.Option(help="metres or feet")] = "metres",
-    json: Annotated[bool, typer.Option("--json", help="write JSON, in metres")] = False,
-    brief: Annotated[bool, typer.Option("--brief", help="only focus zone and framing")] = False,
-    save: Annotated[Path | None, typer.Option(help="write the set-up to this file")] = None,
+    lens: po.Lenses = None,
+    aperture: po.Aperture = None,
+    focus: po.Focus = None,
+    set_up: so.SetUpFile = None,
+    name: po.Name = None,
+    sensor: so.Sensor = None,
+    criterion: so.Criterion = None,
+    stature: so.Stature = None,
+    picture_width: po.PictureWidth = None,
+    orientation: po.Orientation = None,
+    framing: po.Framing = None,
+    headroom: po.Headroom = None,
+    camera_height: po.CameraHeight = None,
+    tilt: po.Tilt = None,
+    background: po.Background = None,
+    movement: po.Movement = None,
+    ev: po.Ev = None,
+    metered: po.Metered = None,
+    shutter: po.Shutter = None,
+    iso: po.Iso = None,
+    timer: po.Timer = None,
+    room_before: po.RoomBefore = None,
+    room_behind: po.RoomBehind = None,
+    pose_depth: po.PoseDepth = None,
+    max_distance: po.MaxDistance = None,
+    iso_max: po.IsoMax = None,
+    looser_by: po.LooserBy = None,
+    choose: po.Choose = 1,
+    units: po.Units = "metres",
+    json: po.Json = False,
+    brief: po.Brief = False,
+    compare_criteria: po.CompareCriteria = False,
+    save: po.Save = None,
+    sheet_file: po.Sheet = None,
+    side_view_file: po.SideView = None,
+    curves_file: po.Curves = None,
 ) -> None:
-    """Near and far limit, framing, softness, exposure, walking time: before walking in."""
-    show = Shown(_units(units))
+    """Decide everything before walking into the picture.
+
+    With lens, aperture and focus distance: what follows from them. With the room you want and the
+    lenses you own: which lens, distance and aperture to take.
+
+    Example: assist plan --lens 50mm --aperture f/5.6 --focus 3m --stature 1.75m --ev 9
+
+    Example: assist plan --room-before 0.6m --room-behind 0.4m --framing knees-up
+    --lens "35mm f/1.8" --lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200
+    """
+    typed = {
+        "aperture": aperture, "focus": focus, "name": name, "sensor": sensor,
+        "criterion": criterion, "stature": stature, "picture_width": picture_width,
+        "orientation": orientation, "framing": framing, "headroom": headroom,
+        "camera_height": camera_height, "tilt": tilt, "background": background,
+        "movement": movement, "ev": ev, "shutter": shutter, "iso": iso, "timer": timer,
+        "room_before": room_before, "room_behind": room_behind, "pose_depth": pose_depth,
+        "max_distance": max_distance, "iso_max": iso_max, "looser_by": looser_by,
+    }  # fmt: skip
+    texts = {option: text for option, text in typed.items() if text is not None}
+    output = _Output(
+        Shown(_units(units)),
+        json,
+        brief,
+        compare_criteria,
+        save,
+        sheet_file,
+        side_view_file,
+        curves_file,
+    )
     values: dict[str, Any] = set_up_file.read_values(set_up) if set_up else {}
+    if metered is not None:
+        if ev is not None:
+            raise UserError("give the light once: --ev or --metered")
+        po.put(values, "exposure.light_ev100", exposure_value_of(metered))
     lenses = [lens_owned(text) for text in lens or []]
+    if {"room_before", "room_behind", "pose_depth"} & texts.keys():
+        _refuse(texts, _ONLY_FORWARD, "is for a plan, not for a search: leave it out")
+        _search(values, texts, lenses, choose, output)
+    else:
+        _refuse(
+            texts, _ONLY_SEARCH, "is for a search: say --room-before, --room-behind or --pose-depth"
+        )
+        _forward(values, texts, lenses, f"set-up file {set_up}" if set_up else "plan", output)
+
+
+@dataclass(frozen=True)
+class _Output:
+    """How and where to write the result."""
+
+    show: Shown
+    as_json: bool
+    brief: bool
+    compare: bool
+    save: Path | None
+    sheet: Path | None
+    side_view: Path | None
+    curves: Path | None
+
+    def say(self, text: str) -> None:
+        """A line for a person, kept out of what a program reads."""
+        if not self.as_json:
+            print(text)
+
+    def files(self, plan: Plan) -> None:
+        """Every file asked for."""
+        made: list[Path] = []
+        if self.save is not None:
+            set_up_file.save(plan.set_up, self.save)
+            made.append(self.save)
+        if self.sheet is not None:
+            sheet.write(plan, self.show, self.sheet)
+            made.append(self.sheet)
+        if self.side_view is not None:
+            picture.write(side_view, plan, self.show, self.side_view)
+            made.append(self.side_view)
+        if self.curves is not None:
+            picture.write(curves, plan, self.show, self.curves)
+            made.append(self.curves)
+        if made:
+            self.say("\nWritten: " + ", ".join(str(path) for path in made))
+
+
+def _forward(
+    values: dict[str, Any],
+    texts: dict[str, str],
+    lenses: list[LensOwned],
+    what: str,
+    output: _Output,
+) -> None:
     if len(lenses) > 1:
-        raise UserError("--lens: with --distance give one lens, the one that is focused there")
-    _lens_values(values, lenses[0] if lenses else None)
-    for place, value in (
-        ("lens.f_number", aperture),
-        ("lens.focus_distance_m", distance),
-        ("camera.sensor", sensor),
-        ("camera.picture_width_px", picture_width),
-        ("camera.orientation", orientation),
-        ("camera.height_m", camera_height),
-        ("camera.tilt_deg", tilt),
-        ("sharpness.criterion", criterion),
-        ("person.stature_m", stature),
-        ("person.movement", movement),
-        ("framing.shot_size", framing),
-        ("framing.headroom", headroom),
-        ("exposure.light_ev100", ev),
-        ("exposure.shutter_s", shutter),
-        ("exposure.iso", iso),
-        ("place.background_distance_m", background),
-        ("timer.delay_s", timer),
-        ("name", name),
-    ):
-        _put(values, place, value)
+        raise UserError(
+            "--lens: give one lens with --focus, or the room you want to have one chosen"
+        )
+    for owned in lenses:
+        _put_lens(values, owned)
+    _put_all(values, texts)
     _require(values)
-    made = set_up_file.from_values(values, f"set-up file {set_up}" if set_up else "plan", _PLACES)
-    _show(made, show, as_json=json, brief=brief)
-    if save is not None:
-        set_up_file.save(made, save)
-        if not json:
-            print(f"\nSaved {save}")
+    made = plan_of(set_up_file.from_values(values, what, po.NAMES))
+    if output.as_json:
+        print(to_json(made))
+    else:
+        _print_plan(made, output, _console())
+    output.files(made)
+
+
+def _search(
+    values: dict[str, Any],
+    texts: dict[str, str],
+    lenses: list[LensOwned],
+    choose: int,
+    output: _Output,
+) -> None:
+    known = values.pop("lens", {})
+    values.pop("version", None)
+    values.pop("feed", None)  # a search says nothing of the feed
+    if not lenses and isinstance(known, dict) and "focal_length_mm" in known:
+        lenses = [lens_owned(f"{known['focal_length_mm']} mm")]
+    if not lenses:
+        raise UserError('--lens: name the lenses you own, such as --lens "50mm f/1.8"')
+    _put_all(values, texts)
+    request = request_from_values(values, po.NAMES)
+    try:
+        outcome = outcome_of(request, lens_choices(lenses), output.show, choose)
+    except IndexError as error:
+        raise UserError(f"--choose: there is no set-up number {choose}") from error
+    console = _console()
+    if output.as_json:
+        print(to_json(outcome))
+    else:
+        answer_table.print_outcome(outcome, output.show, console)
+    if outcome.plan is None:
+        raise typer.Exit(NOTHING_FOUND)
+    if not output.as_json:
+        _print_plan(outcome.plan, output, console)
+    output.files(outcome.plan)
+
+
+def _print_plan(plan: Plan, output: _Output, console: Console) -> None:
+    table.print_head(plan, output.show, console)
+    console.print(Text("\n" + drawing.drawing(plan, output.show), no_wrap=True, overflow="crop"))
+    table.print_sections(plan, output.show, console, brief=output.brief)
+    if output.compare:
+        criteria.print_compared(plan.set_up, output.show, console)
+    if not output.brief:
+        procedure.print_steps(plan, output.show, console)
+
+
+def _console() -> Console:
+    return Console(highlight=False, soft_wrap=False)
+
+
+def _put_all(values: dict[str, Any], texts: dict[str, str]) -> None:
+    for option, text in texts.items():
+        po.put(values, po.PLACES[option], text)
+
+
+def _put_lens(values: dict[str, Any], owned: LensOwned) -> None:
+    if owned.is_zoom:
+        raise UserError(
+            f"--lens {owned.name!r}: with --focus give the one focal length that the zoom is set "
+            "to, such as 35mm"
+        )
+    po.put(values, "lens.focal_length_mm", owned.focal_lengths_mm[0])
+    po.put(values, "lens.widest_f_number", owned.widest_f_number)
+    po.put(values, "lens.narrowest_f_number", owned.narrowest_f_number)
+    po.put(values, "lens.minimum_focus_distance_m", owned.minimum_focus_m)
 
 
 def _units(text: str) -> Units:
@@ -159,22 +247,24 @@ def _units(text: str) -> Units:
     raise UserError(f"--units: use metres or feet, not {text!r}")
 
 
+def _refuse(texts: dict[str, str], options: tuple[str, ...], why: str) -> None:
+    """Refuse an option of the other way round, rather than ignore it."""
+    for option in options:
+        if option in texts:
+            raise UserError(f"--{option.replace('_', '-')} {why}")
+
+
 def _require(values: dict[str, Any]) -> None:
     """Say which of the three numbers that every plan needs are missing, all at once."""
     part = values.get("lens", {})
     examples = {
         "focal_length_mm": "--lens 50mm",
         "f_number": "--aperture f/5.6",
-        "focus_distance_m": "--distance 3m",
+        "focus_distance_m": "--focus 3m",
     }
     missing = [example for field, example in examples.items() if field not in part]
     if missing:
-        raise UserError(f"plan: missing {', '.join(missing)} (for example), or a --set-up file")
-
-
-def _show(made: SetUp, show: Shown, *, as_json: bool, brief: bool) -> None:
-    result = plan_of(made)
-    if as_json:
-        print(to_json(result))
-    else:
-        table.print_plan(result, show, Console(highlight=False), brief=brief)
+        raise UserError(
+            f"plan: missing {', '.join(missing)} (for example), or a --set-up file; or say the "
+            "room you want, --room-before and --room-behind, to have them found"
+        )

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from optics.units import metres_to_feet_and_inches
+from optics.exposure import SHUTTER_TIMES
+from optics.units import METRES_PER_FOOT, metres_to_feet_and_inches
 
 Units = Literal["metres", "feet"]
 
@@ -18,13 +19,17 @@ class Shown:
     units: Units = "metres"
 
     def length(self, metres: float) -> str:
-        """A distance off a tape: `2.66 m` or `8' 8.7"`."""
+        """A distance off a tape: `2.66 m` or `8' 8.7"`, coarser when it is far."""
         if math.isinf(metres):
             return "infinity"
+        size = abs(metres)
         if self.units == "metres":
-            return f"{metres:.2f} m"
+            return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
+        if size >= 100 * METRES_PER_FOOT:
+            return f"{metres / METRES_PER_FOOT:.0f}'"
         feet, inches = metres_to_feet_and_inches(metres)
-        return f"{feet}' {inches:g}\""
+        sign = "-" if metres < 0 else ""
+        return f"{sign}{abs(feet)}' {inches:g}\""
 
     def size(self, width_m: float, height_m: float) -> str:
         """A rectangle: `2.13 x 1.42 m`."""
@@ -68,6 +73,11 @@ def seconds(time_s: float) -> str:
 def shutter_time(time_s: float) -> str:
     """A shutter time that need not be on the dial: `1/137 s`, `2.3 s`."""
     return f"1/{1 / time_s:.0f} s" if time_s < 0.3 else f"{time_s:.1f} s"
+
+
+def dial_time(time_s: float) -> str:
+    """A shutter time by the nearest name on the dial: `1/60 s`."""
+    return f"{SHUTTER_TIMES.nearest(time_s).label} s"
 
 
 def tilt(radians: float) -> str:

@@ -56,7 +56,8 @@ def _facts(rows: list[tuple[str, str]]) -> Table:
     return table
 
 
-def _grid(*headings: str) -> Table:
+def grid(*headings: str) -> Table:
+    """An empty table with these headings: text left, numbers right."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 2, 0, 0))
     for index, heading in enumerate(headings):
         table.add_column(heading, justify="left" if index == 0 else "right")
@@ -97,10 +98,10 @@ def _framing(plan: Plan, show: Shown) -> RenderableType:
         ),
         ("eyes", f"{shown.percent(aim.eyes_from_top)} of the height down from the top"),
     ]
-    sizes = _grid("shot size", "fits from", "at the mark")
+    sizes = grid("shot size", "fits from", "at the mark")
     for fit in framed.sizes:
         sizes.add_row(fit.name, show.length(fit.fits_from_m), "fits" if fit.fits else "too near")
-    fields = _grid("field covered", "distance", "width x height")
+    fields = grid("field covered", "distance", "width x height")
     for field in plan.fields:
         fields.add_row(
             field.at, show.length(field.distance_m), show.size(field.width_m, field.height_m)
@@ -110,7 +111,7 @@ def _framing(plan: Plan, show: Shown) -> RenderableType:
 
 
 def _softness(plan: Plan, show: Shown) -> RenderableType:
-    table = _grid("blur disc", "distance", "on the sensor", "of the width", "in pixels")
+    table = grid("blur disc", "distance", "on the sensor", "of the width", "in pixels")
     for blur in plan.blurs:
         pixels = blur.seen.pixels
         table.add_row(
@@ -132,7 +133,7 @@ def _softness(plan: Plan, show: Shown) -> RenderableType:
 
 
 def _apertures(plan: Plan, show: Shown) -> RenderableType:
-    table = _grid("aperture", "light", "before", "behind", "Airy disc", "shutter", "or ISO")
+    table = grid("aperture", "light", "before", "behind", "Airy disc", "shutter", "or ISO")
     for change in plan.exposure.apertures:
         here = change.stops == 0
         light = "0" if here else f"{-change.stops:+.2g}"
@@ -161,7 +162,7 @@ def _factor(label: str | None, stops: float, unit: str) -> str:
 
 def _exposure(plan: Plan) -> RenderableType:
     part = plan.exposure
-    moving = _grid("movement", "longest shutter", "on the dial", "speed")
+    moving = grid("movement", "longest shutter", "on the dial", "speed")
     for limit in plan.motion:
         moving.add_row(
             limit.movement,
@@ -172,7 +173,7 @@ def _exposure(plan: Plan) -> RenderableType:
     if part.light_ev100 is None:
         note = Text("Give the light (--ev or --metered) to see shutter times and ISO speeds.")
         return _section("Shutter time", Group(moving, Text(""), note))
-    pairs = _grid("ISO", "shutter", "freezes")
+    pairs = grid("ISO", "shutter", "freezes")
     for pair in part.pairs:
         pairs.add_row(pair.iso, shown.shutter(pair.shutter), ", ".join(pair.freezes) or "-")
     title = (
@@ -183,7 +184,7 @@ def _exposure(plan: Plan) -> RenderableType:
 
 def _on_the_place(plan: Plan, show: Shown) -> RenderableType:
     turn, walk = plan.recomposing, plan.walk
-    marks = _grid("mark on the ground", "along the ground", "stretched from the camera")
+    marks = grid("mark on the ground", "along the ground", "stretched from the camera")
     for mark in plan.ground_marks:
         marks.add_row(mark.at, show.length(mark.along_ground_m), show.length(mark.stretched_m))
     timer = (
@@ -202,11 +203,15 @@ def _on_the_place(plan: Plan, show: Shown) -> RenderableType:
     return _section("On the place", Group(_facts(rows), Text(""), marks))
 
 
-def print_plan(plan: Plan, show: Shown, console: Console, *, brief: bool = False) -> None:
-    """The whole plan, or its zone and framing only."""
+def print_head(plan: Plan, show: Shown, console: Console) -> None:
+    """The set-up, the zone in a sentence, and what counts as sharp."""
     console.print(Text(set_up_line(plan, show)))
     console.print(Text(headline(plan, show), style="bold"))
     console.print(Text(criterion_line(plan)))
+
+
+def print_sections(plan: Plan, show: Shown, console: Console, *, brief: bool = False) -> None:
+    """Everything in tables, or zone and framing only."""
     parts = [_zone(plan, show), _framing(plan, show)]
     if not brief:
         parts += [

@@ -1,0 +1,63 @@
+"""The ranked answer of a search in the terminal, or why there is none."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from assist.plan import shown
+from assist.plan.inverse import Choice, Outcome
+from assist.plan.shown import Shown
+from assist.plan.table import grid
+
+MOST_SHOWN = 8
+
+
+def print_outcome(outcome: Outcome, show: Shown, console: Console) -> None:
+    """The best choice of each lens, best first, each with its reason."""
+    if outcome.why_none is not None:
+        console.print(Text(outcome.why_none, style="bold"))
+        if outcome.suggestions:
+            console.print(Text("\nAny one of these would make it possible:"))
+        for suggestion in outcome.suggestions:
+            console.print(Padding(Text(f"- {suggestion.text}"), (0, 0, 0, 2)))
+        return
+    chosen = [outcome.choices[rank - 1] for rank in outcome.best_of_each[:MOST_SHOWN]]
+    picked = outcome.choices[(outcome.chosen or 1) - 1]
+    if picked not in chosen:
+        chosen.append(picked)
+    console.print(
+        Text(
+            f"{len(outcome.choices)} set-ups do all that is wanted; the best of each lens:",
+            style="bold",
+        )
+    )
+    console.print(Padding(_table(chosen, picked, show), (0, 0, 0, 2)))
+    for choice in chosen:
+        console.print(Padding(Text(f"{choice.rank}. {choice.reason}."), (0, 0, 0, 2)))
+    console.print(
+        Text(
+            "\nRanked by what it costs in stops: ISO above the lowest, diffraction, frame left to "
+            "crop, less up to a stop for spare room."
+        )
+    )
+    console.print(Text(f"\nPlan of number {picked.rank}:", style="bold"))
+
+
+def _table(chosen: list[Choice], picked: Choice, show: Shown) -> Table:
+    table = grid("", "set-up", "distance", "before", "behind", "shutter", "ISO", "cost")
+    for choice in chosen:
+        table.add_row(
+            f"{choice.rank}.",
+            f"{choice.lens} {choice.aperture}",
+            show.length(choice.focus_distance_m),
+            show.length(choice.in_front_m),
+            show.length(choice.behind_m),
+            "-" if choice.shutter is None else shown.shutter(choice.shutter),
+            choice.iso or "-",
+            f"{choice.cost_in_stops:.1f}",
+            style="bold" if choice is picked else None,
+        )
+    return table

@@ -1,0 +1,109 @@
+"""Blur against distance: where the zone's limits come from, and how soft the rest is."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from assist.plan import shown
+from assist.plan.forward import Plan
+from assist.plan.picture import INK, MARK, ZONE, ZONE_EDGE
+from assist.plan.shown import Shown
+from assist.plan.table import headline, set_up_line
+from optics import diffraction, framing, lens
+from optics.exposure import APERTURES
+from optics.units import METRES_PER_FOOT
+
+_POINTS = 600
+
+
+def curves(plan: Plan, show: Shown) -> Figure:
+    """Defocus at this aperture and a stop to either side, with diffraction, and the criterion."""
+    set_up, zone = plan.set_up, plan.zone
+    f, n, s = set_up.focal_length_m, set_up.lens.f_number, set_up.focus_lens_distance_m
+    offset = set_up.sensor_offset_m
+    left, right = _range_m(plan)
+    z = np.linspace(left - offset, right - offset, _POINTS)
+    unit = METRES_PER_FOOT if show.units == "feet" else 1.0
+    x = (z + offset) / unit
+    width_m = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)[0]
+
+    figure = Figure(figsize=(11, 5.2), layout="constrained")
+    axes = figure.add_subplot()
+    axes.axvspan(
+        zone.near_m / unit, min(zone.far_m, right) / unit, fc=ZONE, ec="#9fcdb4", hatch="..", lw=0
+    )
+    for stops, style, colour in ((-1, (0, (6, 2)), "#8f98ad"), (1, (0, (1.5, 1.5)), "#8f98ad")):
+        other = n * 2 ** (stops / 2)
+        blur = np.asarray(lens.blur_diameter_m(f, other, s, z)) * 1e3
+        name = f"f/{APERTURES.nearest(other).label}, a stop {'wider' if stops < 0 else 'narrower'}"
+        axes.plot(x, blur, color=colour, lw=1.3, ls=style, label=name)
+    blur = np.asarray(lens.blur_diameter_m(f, n, s, z))
+    airy = diffraction.airy_diameter_m(n, lens.magnification(f, s))
+    total = np.asarray(diffraction.total_blur_m(blur, airy))
+    axes.plot(x, blur * 1e3, color=INK, lw=2.0, label=f"f/{n:g}, defocus")
+    axes.plot(x, total * 1e3, color="#7a4fb5", lw=1.2, label=f"f/{n:g} with diffraction (estimate)")
+    c = zone.circle_of_confusion_m
+    axes.axhline(c * 1e3, color=ZONE_EDGE, lw=1.2)
+    top = _top_mm(blur, c)
+    axes.text(
+        right / unit, c * 1e3 + 0.01 * top, f"sharp: {shown.millimetres(c)} ({zone.criterion}) ",
+        ha="right", va="bottom", color=ZONE_EDGE,
+    )  # fmt: skip
+    axes.axvline(zone.focus_m / unit, color=MARK, lw=1.2, ls=(0, (5, 3)))
+    axes.text(
+        zone.focus_m / unit,
+        top,
+        f" mark {show.length(zone.focus_m)}",
+        color=MARK,
+        va="top",
+        bbox={"fc": ZONE, "ec": "none", "pad": 1.5},
+    )
+    background = set_up.place.background_distance_m
+    if background is not None and background <= right:
+        at = float(lens.blur_diameter_m(f, n, s, background - offset)) * 1e3
+        axes.plot([background / unit], [at], "s", color=INK, ms=6)
+        axes.annotate(
+            f"background, {shown.millimetres(at / 1e3)}", (background / unit, at), (-8, 8),
+            textcoords="offset points", ha="right",
+        )  # fmt: skip
+    axes.set_xlim(left / unit, right / unit)
+    axes.set_ylim(0, top)
+    axes.set_xlabel(f"distance from the sensor plane, {'ft' if show.units == 'feet' else 'm'}")
+    axes.set_ylabel("diameter of the blur disc on the sensor, mm")
+    percent_per_mm = 0.1 / width_m
+    share = axes.secondary_yaxis(
+        "right",
+        functions=(
+            lambda mm: np.multiply(mm, percent_per_mm),
+            lambda part: np.divide(part, percent_per_mm),
+        ),
+    )
+    share.set_ylabel("% of the picture's width")
+    figure.legend(loc="outside lower center", ncols=4, frameon=False)
+    axes.grid(color="#e4e7ec", lw=0.6)
+    axes.set_axisbelow(True)
+    for spine in ("top", "right"):
+        axes.spines[spine].set_visible(False)
+    axes.set_title(set_up_line(plan, show) + "\n" + headline(plan, show), loc="left", fontsize=11)
+    return figure
+
+
+def _range_m(plan: Plan) -> tuple[float, float]:
+    """Distances to show, from the sensor plane: the zone with as much again around it."""
+    zone = plan.zone
+    nearest = plan.set_up.sensor_offset_m + 2 * plan.set_up.focal_length_m
+    left = max(zone.near_m - 1.2 * zone.in_front_m, 0.35 * zone.focus_m, nearest)
+    right = zone.far_m + 1.5 * zone.behind_m if math.isfinite(zone.far_m) else zone.focus_m * 3
+    right = min(right, zone.focus_m * 3)
+    background = plan.set_up.place.background_distance_m
+    if background is not None and background <= zone.focus_m * 4:
+        right = max(right, background * 1.05)
+    return left, max(right, zone.focus_m * 1.1)
+
+
+def _top_mm(blur_m: object, c: float) -> float:
+    """Height of the axis: the curve's own, but not so much that the criterion cannot be seen."""
+    return min(max(float(np.max(np.asarray(blur_m))), 2.2 * c), 8 * c) * 1.05e3

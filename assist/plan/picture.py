@@ -1,0 +1,59 @@
+"""What the plan's pictures share: looks, and writing them as PNG or SVG."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Literal
+
+import matplotlib as mpl
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from assist.errors import UserError
+from assist.files import write_whole
+from assist.plan.forward import Plan
+from assist.plan.shown import Shown
+
+Kind = Literal["png", "svg"]
+
+INK = "#22262e"
+SOFT_INK = "#667085"
+ZONE = "#d3ebdd"
+ZONE_EDGE = "#2f7d57"
+FIELD = "#a8650f"
+MARK = "#9b2c3f"
+
+_STYLE = {
+    "font.size": 9.5,
+    "axes.edgecolor": SOFT_INK,
+    "axes.labelcolor": INK,
+    "xtick.color": SOFT_INK,
+    "ytick.color": SOFT_INK,
+    "text.color": INK,
+    "hatch.linewidth": 0.5,
+    "svg.hashsalt": "plan",  # the same plan gives the same file
+}
+
+
+def rendered(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, kind: Kind) -> bytes:
+    """A figure as a file's content."""
+    with mpl.rc_context(_STYLE):
+        figure = draw(plan, show)
+        FigureCanvasAgg(figure)
+        buffer = io.BytesIO()
+        metadata = {"Date": None} if kind == "svg" else None
+        figure.savefig(buffer, format=kind, dpi=130, metadata=metadata)
+        return buffer.getvalue()
+
+
+def write(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, path: Path) -> None:
+    """Write a figure, PNG or SVG by the file's name."""
+    suffix = path.suffix.lower()
+    if suffix == ".png":
+        write_whole(path, rendered(draw, plan, show, "png"))
+    elif suffix == ".svg":
+        write_whole(path, rendered(draw, plan, show, "svg"))
+    else:
+        raise UserError(f"{path}: the name of a picture ends in .png or .svg")

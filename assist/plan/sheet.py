@@ -1,0 +1,153 @@
+"""The plan on one page to print: a single HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import partial
+from html import escape
+from pathlib import Path
+
+from assist.files import write_whole
+from assist.plan import picture, shown
+from assist.plan.forward import Plan
+from assist.plan.procedure import CAUTIONS, steps
+from assist.plan.shown import Shown
+from assist.plan.side_view import drawing_only
+from assist.plan.table import criterion_line, headline, set_up_line
+
+_CSS = """
+@page { margin: 10mm 13mm; }
+* { box-sizing: border-box; }
+body { font: 9.4pt/1.32 "Helvetica Neue", Helvetica, Arial, "Liberation Sans", sans-serif;
+  color: #22262e; margin: 0 auto; max-width: 184mm; }
+h1 { font-size: 16pt; margin: 0 0 1mm; }
+h2 { font-size: 10.5pt; margin: 0 0 1mm; padding-bottom: .6mm; border-bottom: .35mm solid #22262e; }
+p { margin: 0 0 1mm; }
+.key { font-size: 12pt; font-weight: bold; margin: 0 0 1mm; }
+.small { font-size: 8pt; color: #4d5563; }
+figure { margin: 1mm 0 2mm; }
+figure svg { max-width: 100%; height: auto; max-height: 58mm; display: block; margin: 0 auto; }
+.columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 2mm; }
+table { border-collapse: collapse; width: 100%; }
+td, th { padding: .4mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top;
+  text-align: left; }
+th { font-weight: normal; color: #4d5563; }
+td + td, th + th { text-align: right; font-variant-numeric: tabular-nums; padding-left: 4mm; }
+ol { margin: 0; padding: 0; list-style: none; counter-reset: step; }
+ol li { counter-increment: step; position: relative; padding: 0 0 .8mm 11mm; break-inside: avoid; }
+ol li::before { content: counter(step); position: absolute; left: 5mm; font-weight: bold; }
+ol li::after { content: ""; position: absolute; left: 0; top: .9mm; width: 3mm; height: 3mm;
+  border: .3mm solid #22262e; border-radius: .5mm; }
+ul { margin: 0; padding-left: 5mm; }
+.care { border: .5mm solid #22262e; padding: 2mm 3mm; margin-top: 2mm; break-inside: avoid; }
+.care h2 { border: 0; margin: 0; padding: 0; }
+@media screen { body { padding: 8mm; } }
+"""
+
+
+def write(plan: Plan, show: Shown, path: Path) -> None:
+    """Write the page."""
+    write_whole(path, page(plan, show).encode())
+
+
+def page(plan: Plan, show: Shown) -> str:
+    """The page's text. Everything that comes from a user is escaped."""
+    name = plan.set_up.name or "Plan for a self-portrait"
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{escape(name)}</title>
+<style>{_CSS}</style>
+</head>
+<body>
+<h1>{escape(name)}</h1>
+<p>{escape(set_up_line(plan, show))}</p>
+<p class="key">{escape(headline(plan, show))}</p>
+<p class="small">{escape(criterion_line(plan))}</p>
+<figure>{_side_view(plan, show)}</figure>
+<div class="columns">
+<section><h2>Focus and marks</h2>
+{_table(_marks(plan, show), _MARKS)}
+{_table(_focus_rows(plan, show))}</section>
+<section><h2>Picture and light</h2>{_table(_picture_rows(plan, show))}</section>
+</div>
+<section><h2>Step by step</h2>
+<ol>
+{_steps(plan, show)}
+</ol></section>
+<section class="care"><h2>Take care</h2>
+<ul>
+{"".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)}
+</ul></section>
+</body>
+</html>
+"""
+
+
+def _side_view(plan: Plan, show: Shown) -> str:
+    """The drawing as inline SVG, without the prologue that only a file of its own may have."""
+    # Drawn at the size that it has on the page, so that its words print at their own size.
+    drawing = partial(drawing_only, most_inches=(7.2, 58 / 25.4))
+    text = picture.rendered(drawing, plan, show, "svg").decode()
+    svg = text[text.index("<svg") :]
+    alternative = escape(f"Side view. {headline(plan, show)}", quote=True)
+    return re.sub(r"^<svg", f'<svg role="img" aria-label="{alternative}"', svg, count=1)
+
+
+def _table(rows: Sequence[Sequence[str]], headings: Sequence[str] = ()) -> str:
+    head = "<tr>" + "".join(f"<th>{escape(x)}</th>" for x in headings) + "</tr>" if headings else ""
+    body = "".join("<tr>" + "".join(f"<td>{escape(x)}</td>" for x in row) + "</tr>" for row in rows)
+    return f"<table>{head}{body}</table>"
+
+
+_MARKS = ("to tape", "along the ground", "stretched from the camera")
+
+
+def _marks(plan: Plan, show: Shown) -> list[tuple[str, ...]]:
+    return [
+        (mark.at, show.length(mark.along_ground_m), show.length(mark.stretched_m))
+        for mark in plan.ground_marks
+    ]
+
+
+def _focus_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
+    zone = plan.zone
+    return [
+        ("room before / behind", f"{show.length(zone.in_front_m)} / {show.length(zone.behind_m)}"),
+        ("hyperfocal distance", show.length(zone.hyperfocal_m)),
+        ("diffraction softens beyond", shown.f_number(plan.diffraction.softens_beyond_f_number)),
+    ]
+
+
+def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
+    framed, aim, given = plan.framing, plan.framing.aim, plan.set_up.exposure
+    mark = next(field for field in plan.fields if field.at == "mark")
+    rows = [
+        ("framing", f"{framed.named or 'very tight'}, {framed.orientation}"),
+        (
+            "stature",
+            show.length(framed.stature_m) + (" assumed" if framed.stature_is_assumed else ""),
+        ),
+        ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
+        ("field covered at the mark", show.size(mark.width_m, mark.height_m)),
+    ]
+    if given.shutter_s is not None and given.iso is not None:
+        rows.append(("exposure", f"{shown.dial_time(given.shutter_s)}, ISO {given.iso:g}"))
+    if plan.exposure.light_ev100 is not None:
+        rows.append(("light", f"EV {plan.exposure.light_ev100:.3g} at ISO 100"))
+    rows.append(
+        (
+            "longest shutter " + " / ".join(limit.movement for limit in plan.motion),
+            " / ".join(shown.shutter_time(limit.longest_s) for limit in plan.motion),
+        )
+    )
+    return rows
+
+
+def _steps(plan: Plan, show: Shown) -> str:
+    return "\n".join(
+        f"<li><b>{escape(step.title)}.</b> {escape(step.text)}</li>" for step in steps(plan, show)
+    )

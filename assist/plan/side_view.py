@@ -1,0 +1,308 @@
+"""The place from the side, to scale: camera, frame, focus zone, person, background."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Ellipse, Polygon, Rectangle
+
+from assist.plan.figure_outline import outline
+from assist.plan.forward import Plan
+from assist.plan.picture import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
+from assist.plan.shown import Shown
+from assist.plan.table import headline, set_up_line
+from optics import framing, lens
+from optics.checks import FloatArray
+
+_BODY = "#3b4868"
+_LEFT_M = -0.55  # room for the tripod and the camera's height
+_LEAST_ASPECT = 2.3  # of the drawing, lest a near mark makes it too tall for its words
+_ROOM_Y, _TAPE_Y, _MARK_Y = -0.2, -0.5, -0.63  # lines of dimensions under the ground
+_SMALL = 8.5
+_INCHES_PER_CHARACTER = 0.085  # of the small words, on the generous side
+_BELOW_M, _ABOVE_M = 0.75, 0.35  # room for dimensions under the ground and a margin over heads
+
+
+@dataclass(frozen=True)
+class _Side:
+    """The plan in metres along the ground from under the sensor mark, and above the ground."""
+
+    plan: Plan
+    lens_x: float
+    half_angle_rad: float
+
+    @classmethod
+    def of(cls, plan: Plan) -> _Side:
+        set_up = plan.set_up
+        v = float(lens.image_distance_m(set_up.focal_length_m, set_up.focus_lens_distance_m))
+        side = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)[1]
+        return cls(
+            plan,
+            v * math.cos(plan.framing.aim.tilt_rad),
+            float(framing.angle_of_view_rad(side, v)) / 2,
+        )
+
+    @property
+    def person_x(self) -> float:
+        return self.lens_x + self.plan.framing.aim.upright_distance_m
+
+    def along(self, at: str) -> float:
+        """Where a limit or the mark is at the height of the eyes."""
+        return next(x.along_ground_m for x in self.plan.ground_marks if x.at == at)
+
+    @property
+    def background_x(self) -> float | None:
+        return self.plan.set_up.place.background_distance_m
+
+    @property
+    def right(self) -> float:
+        """How far the drawing goes: a little beyond the zone and a background that is near."""
+        ends = [self.person_x * 1.2 + 0.3]
+        if math.isfinite(self.along("far limit")):
+            ends.append(min(self.along("far limit") + 0.3, self.person_x * 2.2))
+        else:
+            ends.append(self.person_x * 1.6)
+        if self.background_x is not None and self.background_x <= self.person_x * 3:
+            ends.append(self.background_x + 0.25)
+        return max(ends)
+
+    def corner(self, axial_m: float, edge: float) -> tuple[float, float]:
+        """Point at that depth along the axis, on the frame's upper (1) or lower (-1) edge."""
+        tilt = self.plan.framing.aim.tilt_rad
+        off = edge * axial_m * math.tan(self.half_angle_rad)
+        return (
+            self.lens_x + axial_m * math.cos(tilt) + off * math.sin(tilt),
+            self.plan.framing.aim.camera_height_m - axial_m * math.sin(tilt) + off * math.cos(tilt),
+        )
+
+
+def side_view(plan: Plan, show: Shown) -> Figure:
+    """The drawing with the plan in two lines over it."""
+    figure = drawing_only(plan, show, (11.0, 6.5), heading_inches=0.8)
+    top = 0.8 / figure.get_figheight()
+    figure.text(0.02, 1 - 0.25 * top, set_up_line(plan, show), fontsize=11, va="top")
+    figure.text(0.02, 1 - 0.62 * top, headline(plan, show), fontsize=11, weight="bold", va="top")
+    return figure
+
+
+def drawing_only(
+    plan: Plan, show: Shown, most_inches: tuple[float, float], heading_inches: float = 0.0
+) -> Figure:
+    """The drawing, as large as fits the width and height, with room over it for a heading."""
+    side = _Side.of(plan)
+    top = max(plan.framing.stature_m, plan.framing.aim.top_m, plan.framing.aim.camera_height_m)
+    height_m = top + _ABOVE_M + _BELOW_M
+    width_m = max(side.right - _LEFT_M, _LEAST_ASPECT * height_m)
+    inches_per_m = min(most_inches[0] / width_m, most_inches[1] / height_m)
+    drawing_inches = height_m * inches_per_m
+    figure = Figure(figsize=(width_m * inches_per_m, drawing_inches + heading_inches))
+    axes = figure.add_axes((0.0, 0.0, 1.0, drawing_inches / (drawing_inches + heading_inches)))
+    axes.set_xlim(_LEFT_M, _LEFT_M + width_m)
+    axes.set_ylim(-_BELOW_M, top + _ABOVE_M)
+    axes.set_aspect("equal")
+    axes.axis("off")
+    _ground(axes)
+    _zone(axes, side)
+    _frame(axes, side, show)
+    _background(axes, side, show)
+    _person(axes, side)
+    _camera(axes, side, show)
+    _dimensions(axes, side, show)
+    return figure
+
+
+def _ground(axes: Axes) -> None:
+    left, right = axes.get_xlim()
+    axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=2.6)
+    axes.add_patch(
+        Rectangle(
+            (left, -0.06),
+            right - left,
+            0.06,
+            fc="none",
+            ec="#c5cad3",
+            hatch="////",
+            lw=0,
+            zorder=2.6,
+        )
+    )
+
+
+def _zone(axes: Axes, side: _Side) -> None:
+    set_up = side.plan.set_up
+    zone = set_up.depth_of_field
+    beyond = 3 * axes.get_xlim()[1]
+    near, far = float(zone.near_m), min(float(zone.far_m), beyond)
+    corners = [
+        side.corner(near, 1),
+        side.corner(far, 1),
+        side.corner(far, -1),
+        side.corner(near, -1),
+    ]
+    axes.add_patch(Polygon(corners, fc=ZONE, ec="#9fcdb4", hatch="..", lw=0, zorder=0.5))
+    for axial in (near, far):
+        (x0, y0), (x1, y1) = side.corner(axial, -1), side.corner(axial, 1)
+        axes.plot([x0, x1], [y0, y1], color=ZONE_EDGE, lw=1.2, zorder=2)
+    (x0, y0), (x1, y1) = (side.corner(set_up.focus_lens_distance_m, edge) for edge in (-1, 1))
+    axes.plot([x0, x1], [y0, y1], color=MARK, lw=1.2, ls=(0, (5, 3)), zorder=2)
+    # What lies under the ground is not there.
+    axes.add_patch(Rectangle((-10, -10), 10 + beyond, 10, fc="white", ec="none", zorder=2.5))
+
+
+def _frame(axes: Axes, side: _Side, show: Shown) -> None:
+    aim = side.plan.framing.aim
+    reach = axes.get_xlim()[1] * 1.2
+    for edge in (1, -1):
+        x, y = side.corner(reach, edge)
+        axes.plot(
+            [side.lens_x, x],
+            [aim.camera_height_m, y],
+            color=FIELD,
+            lw=0.9,
+            ls=(0, (2, 2)),
+            zorder=1.5,
+        )
+    x = side.person_x
+    axes.text(
+        x, aim.top_m + 0.07, f"frame up to {show.length(aim.top_m)}",
+        color=FIELD, ha="right", va="bottom", fontsize=_SMALL, zorder=4,
+    )  # fmt: skip
+    if aim.bottom_m > 0.12:
+        axes.text(
+            x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - 0.07,
+            f"from {show.length(aim.bottom_m)}",
+            color=FIELD, ha="right", va="top", fontsize=_SMALL, zorder=4,
+        )  # fmt: skip
+
+
+def _background(axes: Axes, side: _Side, show: Shown) -> None:
+    x = side.background_x
+    if x is None:
+        return
+    top, right = axes.get_ylim()[1], axes.get_xlim()[1]
+    if x < right - 0.1:
+        axes.add_patch(Rectangle((x, 0), right - x, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\"))
+        axes.text(
+            x - 0.05,
+            top - 0.12,
+            f"background {show.length(x)}",
+            ha="right",
+            va="top",
+            fontsize=_SMALL,
+            bbox={"fc": "white", "ec": "none", "pad": 1.5},
+        )
+        return
+    axes.annotate(
+        f"background: {show.length(x)}",
+        (right - 0.05, top - 0.2),
+        (right - 0.35, top - 0.2),
+        ha="right",
+        va="center",
+        fontsize=_SMALL,
+        arrowprops={"arrowstyle": "->", "color": SOFT_INK},
+        bbox={"fc": "white", "ec": "none", "pad": 1.5, "alpha": 0.8},
+    )
+
+
+def _person(axes: Axes, side: _Side) -> None:
+    stature = side.plan.framing.stature_m
+    *body, arm = outline(stature)
+    at_mark = np.array([side.person_x, 0.0])
+    for part in body:
+        axes.add_patch(Polygon(part + at_mark, fc=_BODY, ec=_BODY, lw=0.6, zorder=3))
+    axes.add_patch(Polygon(arm + at_mark, fc=_BODY, ec="#8390b3", lw=0.8, zorder=3.2))
+    eye = (side.person_x, framing.EYE_HEIGHT * stature)
+    axes.add_patch(
+        Ellipse(eye, 0.022 * stature, 0.022 * stature, fc="white", ec=MARK, lw=1.0, zorder=3.5)
+    )
+
+
+def _turned(points: list[tuple[float, float]], side: _Side) -> FloatArray:
+    """Points in the camera's own directions (forwards, up) put in place and tilted."""
+    aim = side.plan.framing.aim
+    cos, sin = math.cos(aim.tilt_rad), math.sin(aim.tilt_rad)
+    own = np.asarray(points)
+    return np.column_stack(
+        [
+            side.lens_x + own[:, 0] * cos + own[:, 1] * sin,
+            aim.camera_height_m - own[:, 0] * sin + own[:, 1] * cos,
+        ]
+    )
+
+
+def _camera(axes: Axes, side: _Side, show: Shown) -> None:
+    height = side.plan.framing.aim.camera_height_m
+    foot = min(0.42, 0.4 * max(height, 0.3))
+    top = (side.lens_x - 0.06, height - 0.05)
+    for x in (-foot, 0.05 * foot, foot):
+        axes.plot([top[0], top[0] + x], [top[1], 0], color=INK, lw=1.6, zorder=2.8)
+    body = [(-0.13, -0.05), (-0.03, -0.05), (-0.03, 0.05), (-0.13, 0.05)]
+    barrel = [(-0.03, -0.035), (0.03, -0.04), (0.03, 0.04), (-0.03, 0.035)]
+    for shape in (body, barrel):
+        axes.add_patch(Polygon(_turned(shape, side), fc=INK, ec=INK, zorder=3))
+    axes.annotate(
+        "",
+        (-0.32, height),
+        (-0.32, 0),
+        arrowprops={"arrowstyle": "<->", "color": SOFT_INK, "lw": 0.9},
+        zorder=3,
+    )
+    axes.text(
+        -0.35,
+        height / 2,
+        show.length(height),
+        rotation=90,
+        ha="right",
+        va="center",
+        fontsize=_SMALL,
+    )
+
+
+def _dimensions(axes: Axes, side: _Side, show: Shown) -> None:
+    """Tape distances under the ground, and the room on both sides of the mark."""
+    near, mark, far = (side.along(at) for at in ("near limit", "mark", "far limit"))
+    right = axes.get_xlim()[1]
+    for x, colour in ((near, ZONE_EDGE), (mark, MARK), (far, ZONE_EDGE)):
+        if x <= right:
+            axes.plot([x, x], [0, _TAPE_Y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
+    axes.annotate(
+        "",
+        (near, _ROOM_Y),
+        (min(far, right - 0.02), _ROOM_Y),
+        arrowprops={"arrowstyle": "<->" if far <= right else "<-", "color": ZONE_EDGE, "lw": 1.1},
+        zorder=3,
+    )
+    zone = side.plan.zone
+    _beside(axes, near, _ROOM_Y, f"{show.length(zone.in_front_m)} before", "left", ZONE_EDGE)
+    _beside(axes, near, _TAPE_Y, f"near {show.length(near)}", "left", INK)
+    _beside(axes, far, _ROOM_Y, f"{show.length(zone.behind_m)} behind", "right", ZONE_EDGE)
+    if far <= right:
+        _beside(axes, far, _TAPE_Y, f"far {show.length(far)}", "right", INK)
+    small: dict[str, Any] = {"fontsize": _SMALL, "va": "center", "zorder": 4}
+    axes.text(
+        mark, _MARK_Y, f"mark {show.length(mark)}", ha="center", color=MARK, weight="bold", **small
+    )
+    axes.text(right - 0.05, _MARK_Y, "to scale", ha="right", color=SOFT_INK, **small)
+
+
+def _beside(
+    axes: Axes, x: float, y: float, text: str, side: Literal["left", "right"], colour: str
+) -> None:
+    """Words on that side of x; where the drawing ends too soon, on the other side over y."""
+    left, right = axes.get_xlim()
+    inches_per_m = axes.bbox.width / axes.figure.dpi / (right - left)
+    needed_m = _INCHES_PER_CHARACTER * len(text) / inches_per_m
+    there_is_m = x - left if side == "left" else right - x
+    if there_is_m < needed_m:
+        x, y = (max(x, left), y + 0.085) if side == "left" else (min(x, right), y + 0.085)
+        side = "right" if side == "left" else "left"
+    gap = -0.04 if side == "left" else 0.04
+    axes.text(
+        x + gap, y, text, ha="right" if side == "left" else "left", va="center", color=colour,
+        fontsize=_SMALL, zorder=4,
+    )  # fmt: skip
