@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from assist.assistant import Assistant, Moment
@@ -14,7 +14,7 @@ from assist.feed import Frame, Pace, Source
 from assist.feed.reader import FeedReader
 from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
-from assist.overlay.screen import GuidanceScreen, Scene
+from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
 from assist.pose import PoseDetector
 from assist.preview import PreviewWindow
@@ -32,6 +32,7 @@ STALE_AFTER_S = 0.5
 class LiveOptions:
     """How a run goes.
 
+    full_screen, window_at_px: where the window opens; a place on a second display for example.
     timer: the self-timer, None for none.
     timer_at_once: whether it starts with the first picture rather than with a key or gesture.
     gestures: whether a hand held above the head starts and pauses the timer.
@@ -40,8 +41,9 @@ class LiveOptions:
 
     pace: Pace = "fast"
     window: bool = True
-    mirrored: bool = True
-    screen_px: tuple[int, int] = (1280, 720)
+    full_screen: bool = False
+    window_at_px: tuple[int, int] | None = None
+    screen: ScreenOptions = field(default_factory=ScreenOptions)
     output: Path | None = None
     timer: TimerOptions | None = None
     timer_at_once: bool = True
@@ -98,9 +100,7 @@ class LiveRun:
                 set_up.depth_of_field,
                 set_up.focus_lens_distance_m,
                 set_up.sensor_offset_m,
-                options.screen_px,
-                say.text("screen.keys") if options.window else "",
-                options.mirrored,
+                replace(options.screen, keys=say.text("screen.keys") if options.window else ""),
                 say,
             )
         self.outcome = LiveOutcome()
@@ -132,11 +132,13 @@ class LiveRun:
             reader = stack.enter_context(FeedReader(self._source, self._options.pace))
             window = video = None
             if self._options.window:
-                window = PreviewWindow(self._options.screen_px)
+                window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
                 stack.callback(window.close)
+                if self._options.full_screen:
+                    window.toggle_full_screen()
             if self._options.output is not None:
                 video = VideoOutput(
-                    self._options.output, self._options.screen_px, self._source.rate_hz
+                    self._options.output, self._options.screen.size_px, self._source.rate_hz
                 )
                 stack.callback(video.abandon)
             moment: Moment | None = None
@@ -215,6 +217,8 @@ class LiveRun:
         if video is not None:
             video.write(canvas, time_s)
         if window is not None:
+            if video is None:  # a video cannot change its size half-way
+                self._screen.resize(window.size_px)
             self._obey_key(window.show(canvas), window, time_s)
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:

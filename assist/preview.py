@@ -24,10 +24,14 @@ def has_display(platform: str = sys.platform, environment: Mapping[str, str] = o
 class PreviewWindow:
     """One resizable window. A context manager."""
 
-    def __init__(self, size_px: tuple[int, int]) -> None:
+    def __init__(self, size_px: tuple[int, int], at_px: tuple[int, int] | None = None) -> None:
+        self._size_px = size_px
+        self._next_look = 0
         try:
             cv2.namedWindow(_TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_GUI_NORMAL)
             cv2.resizeWindow(_TITLE, *size_px)
+            if at_px is not None:
+                cv2.moveWindow(_TITLE, *at_px)
         except cv2.error as error:
             raise UserError("no window can be opened here: use --no-window") from error
         self._full = False
@@ -39,6 +43,20 @@ class PreviewWindow:
         self._shown = True
         code = cv2.waitKey(1) & 0xFF
         return "" if code == 0xFF else "escape" if code == 27 else chr(code).lower()
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Size of the picture's area in the window; asked of the system every tenth time."""
+        self._next_look -= 1
+        if self._shown and self._next_look <= 0:
+            self._next_look = 10
+            try:
+                _, _, width, height = cv2.getWindowImageRect(_TITLE)
+            except cv2.error:
+                return self._size_px
+            if width > 0 and height > 0:
+                self._size_px = (width, height)
+        return self._size_px
 
     @property
     def closed(self) -> bool:

@@ -9,6 +9,7 @@ import typer
 
 from assist import feed as feeds
 from assist import session
+from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import timer_options as to
 from assist.errors import UserError
@@ -59,9 +60,12 @@ def live(
             "--window/--no-window", help="Show a window; by default if there is a display."
         ),
     ] = None,
-    mirror: Annotated[
-        bool, typer.Option("--mirror/--no-mirror", help="Show the picture as in a looking-glass.")
-    ] = True,
+    mirror: sc.Mirror = True,
+    full_screen: sc.FullScreen = False,
+    window_at: sc.WindowAt = None,
+    screen_size: sc.ScreenSize = "1280x720",
+    screen_diagonal: sc.ScreenDiagonal = "13in",
+    theme: sc.ThemeName = "plain",
     output: Annotated[
         Path | None,
         typer.Option("--output", metavar="FILE", help="Write the annotated video (.mp4)."),
@@ -124,7 +128,9 @@ def live(
     how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
-        mirrored=mirror,
+        full_screen=full_screen,
+        window_at_px=None if window_at is None else sc.pair("--window-at", window_at),
+        screen=sc.gather(screen_size, screen_diagonal, theme, mirror),
         output=output,
         timer=options,
         gestures=gestures,

@@ -10,9 +10,16 @@ import numpy as np
 from assist.countdown import CountdownState
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance
-from assist.overlay import palette, signs, text
-from assist.overlay.layout import WORD_OF_LANDSCAPE_HEIGHT, Box, lay_out
-from assist.overlay.palette import Pair
+from assist.overlay import signs, text
+from assist.overlay.layout import (
+    DEFAULT_DIAGONAL_M,
+    LEAST_WORD,
+    MOST_WORD,
+    Box,
+    lay_out,
+    word_part,
+)
+from assist.overlay.palette import PLAIN, Theme
 from assist.overlay.strip import PlanStrip
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose
@@ -22,6 +29,7 @@ from optics.lens import DepthOfField
 
 _FINE = 3
 _LEAST_VISIBILITY = 0.5
+_EYE = (60, 178, 255)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +45,31 @@ class Scene:
     gesture_progress: float = 0.0
 
 
+LEAST_SIDE_PX = 120
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenOptions:
+    """How the screen is set up.
+
+    size_px: width and height of the canvas.   keys: the line that explains the keys, or nothing.
+    diagonal_m: of the real screen, from which the height of the words follows.
+    """
+
+    size_px: tuple[int, int] = (1280, 720)
+    mirrored: bool = True
+    keys: str = ""
+    theme: Theme = PLAIN
+    diagonal_m: float = DEFAULT_DIAGONAL_M
+
+
 @dataclass(frozen=True, slots=True)
 class _Line:
     """Words at the side; `size` is the height of their capitals as a part of the side's height."""
 
     words: str
     size: float
-    pair: Pair = palette.SIDE
+    faint: bool = False
     from_below: bool = False
 
 
@@ -59,27 +85,62 @@ class GuidanceScreen:
         zone: DepthOfField,
         focus_m: float,
         sensor_offset_m: float,
-        size_px: tuple[int, int] = (1280, 720),
-        keys: str = "",
-        mirrored: bool = True,
+        options: ScreenOptions | None = None,
         phrases: Phrases | None = None,
     ) -> None:
-        width, height = size_px
-        self.mirrored = mirrored
+        self._options = options or ScreenOptions()
+        self.mirrored = self._options.mirrored
+        self._theme = self._options.theme
         self._phrases = phrases or Phrases.load()
-        self._keys = keys
-        self._layout = lay_out(width, height)
+        self._zone = zone
+        self._focus_m = focus_m
         self._offset_m = sensor_offset_m
+        self._word = LEAST_WORD
+        self._arrange(self._options.size_px)
+
+    def _arrange(self, size_px: tuple[int, int]) -> None:
+        """Lay the screen out anew."""
+        width, height = self._size_px = size_px
+        self._layout = lay_out(width, height, self._word)
         self._canvas: ColourImage = np.empty((height, width, 3), np.uint8)
-        self._canvas[:] = palette.GROUND
-        self._strip = PlanStrip(self._layout.strip, zone, focus_m, sensor_offset_m, self._phrases)
+        self._canvas[:] = self._theme.side.ground
+        self._strip = PlanStrip(
+            self._layout.strip,
+            self._zone,
+            self._focus_m,
+            self._offset_m,
+            self._phrases,
+            self._theme,
+        )
         self._shown_action: tuple[Action, int] | None = None
         self._shown_picture = (0, 0)
         self._shown_side: tuple[_Line, ...] | None = None
-        self._word_px = round(WORD_OF_LANDSCAPE_HEIGHT * min(height, width * 9 / 16))
+
+    def resize(self, size_px: tuple[int, int]) -> None:
+        """Fit the screen to a window of that size, so that the words stay sharp and undistorted."""
+        if size_px != self._size_px and min(size_px) >= LEAST_SIDE_PX:
+            self._arrange(size_px)
+
+    def _suit_distance(self, assessment: Assessment) -> None:
+        """Make the word as high as it must be for a person so far away, and not higher.
+
+        The screen is taken to stand at the camera. It is laid out anew only when the word has
+        become too small, or much larger than it needs to be.
+        """
+        if assessment.distance is None:
+            return
+        width, height = self._size_px
+        at_m = assessment.distance.eyes_m
+        upright = max(1.0, height / (width * 9 / 16))  # the word counts from a 16:9 screen's height
+        needed = word_part(self._options.diagonal_m, width / height, at_m) * upright
+        wanted = min(max(1.15 * needed, LEAST_WORD), MOST_WORD)
+        if (needed > self._word and wanted > self._word) or wanted < 0.75 * self._word:
+            self._word = wanted
+            self._arrange(self._size_px)
 
     def draw(self, scene: Scene) -> ColourImage:
         """The canvas with the scene on it; valid until the next call."""
+        self._suit_distance(scene.assessment)
         self._draw_picture(scene)
         self._draw_side(scene)
         self._strip.draw(self._canvas, scene.assessment)
@@ -94,7 +155,7 @@ class GuidanceScreen:
         scale = min(box.width / width, box.height / height)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         if size != self._shown_picture:
-            self._canvas[box.rows, box.columns] = palette.GROUND
+            self._canvas[box.rows, box.columns] = self._theme.side.ground
             self._shown_picture = size
         x, y = box.x + (box.width - size[0]) // 2, box.y + (box.height - size[1]) // 2
         view = self._canvas[y : y + size[1], x : x + size[0]]
@@ -102,12 +163,14 @@ class GuidanceScreen:
         cv2.resize(scene.picture, size, dst=small, interpolation=cv2.INTER_LINEAR)
         if self.mirrored:
             cv2.flip(small, 1, dst=small)
+        if self._theme.picture_gain != 1.0:
+            cv2.convertScaleAbs(small, dst=small, alpha=self._theme.picture_gain)
         if scene.pose is not None:
             self._draw_figure(small, scene.pose, size[0] / width)
         if scene.gesture_progress > 0:
             high = max(4, size[1] // 40)
-            small[:high] = palette.INK
-            small[1 : high - 1, : round(size[0] * scene.gesture_progress)] = palette.PAPER
+            small[:high] = self._theme.ink
+            small[1 : high - 1, : round(size[0] * scene.gesture_progress)] = self._theme.paper
         view[:] = small
 
     def _draw_figure(self, view: ColourImage, pose: Pose, scale: float) -> None:
@@ -118,14 +181,16 @@ class GuidanceScreen:
         seen = pose.visibility >= _LEAST_VISIBILITY
         lines = [fine[[a, b]] for a, b in BONES if seen[a] and seen[b]]
         thin = max(1, view.shape[0] // 300)
-        for colour, more in ((palette.INK, 2), (palette.PAPER, 0)):
+        for colour, more in ((self._theme.ink, 2), (self._theme.paper, 0)):
             cv2.polylines(view, lines, False, colour, thin + more, cv2.LINE_AA, _FINE)
         for eye in (Landmark.LEFT_EYE, Landmark.RIGHT_EYE):
             if seen[eye]:
                 centre = (int(fine[eye, 0]), int(fine[eye, 1]))
                 radius = (2 * thin) << _FINE
-                cv2.circle(view, centre, radius + (1 << _FINE), palette.INK, -1, cv2.LINE_AA, _FINE)
-                cv2.circle(view, centre, radius, palette.MOVE, -1, cv2.LINE_AA, _FINE)
+                cv2.circle(
+                    view, centre, radius + (1 << _FINE), self._theme.ink, -1, cv2.LINE_AA, _FINE
+                )
+                cv2.circle(view, centre, radius, _EYE, -1, cv2.LINE_AA, _FINE)
 
     # -- the words ----------------------------------------------------------------------------
 
@@ -136,12 +201,13 @@ class GuidanceScreen:
         self._shown_side = words
         box = self._layout.side
         view = self._canvas[box.rows, box.columns]
-        view[:] = palette.GROUND
+        view[:] = self._theme.side.ground
         gap = box.height // 24
         inner = box.width - 2 * gap
         top, bottom = gap, box.height - gap
         for line in words:
-            made = text.patch(line.words, round(line.size * box.height), inner, line.pair)
+            pair = self._theme.faint if line.faint else self._theme.side
+            made = text.patch(line.words, round(line.size * box.height), inner, pair)
             height, width = made.shape[:2]
             if bottom - top < height:
                 continue
@@ -161,8 +227,8 @@ class GuidanceScreen:
             lines.append(_Line(say.length(abs(guidance.to_mark_m)), 0.2))
         elif distance is not None:
             lines.append(_Line(say.length(distance.eyes_m + self._offset_m, 2), 0.2))
-        if self._keys:
-            lines.append(_Line(self._keys, 0.032, palette.SIDE_FAINT, from_below=True))
+        if self._options.keys:
+            lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
         if scene.countdown is not None:
             lines.append(_Line(self._timer_words(scene.countdown), 0.27, from_below=True))
             if scene.countdown.warning:
@@ -170,8 +236,8 @@ class GuidanceScreen:
         if guidance.caution:
             lines.append(_Line(guidance.caution.upper(), 0.05))
         lines.append(_Line(guidance.sentence, 0.055))
-        lines.append(_Line(guidance.why, 0.045, palette.SIDE_FAINT))
-        lines += [_Line(advice, 0.045, palette.SIDE_FAINT) for advice in guidance.also]
+        lines.append(_Line(guidance.why, 0.045, faint=True))
+        lines += [_Line(advice, 0.045, faint=True) for advice in guidance.also]
         return tuple(lines)
 
     def _draw_action(self, guidance: Guidance) -> None:
@@ -182,16 +248,24 @@ class GuidanceScreen:
             return
         self._shown_action = (guidance.action, lean)
         box = self._layout.action
-        pair = palette.ACTION[guidance.action]
+        pair = self._theme.action(guidance.action)
         self._canvas[box.rows, box.columns] = pair.ground
-        size = round(0.66 * box.height)
-        gap = (box.height - size) // 2
-        signs.draw(self._canvas, guidance.action, box.x + gap, box.y + gap, size, pair.text, lean)
-        room = Box(box.x + size + 2 * gap, box.y, box.width - size - 3 * gap, box.height)
+        upright = self._size_px[0] < self._size_px[1]
+        size = round((0.42 if upright else 0.66) * box.height)
+        gap = round(0.06 * box.height) if upright else (box.height - size) // 2
+        left = box.x + (box.width - size) // 2 if upright else box.x + gap
+        signs.draw(self._canvas, guidance.action, left, box.y + gap, size, pair.text, lean)
+        if upright:
+            room = Box(
+                box.x + gap, box.y + size + gap, box.width - 2 * gap, box.height - size - gap
+            )
+        else:
+            taken = size + 2 * gap
+            room = Box(box.x + taken, box.y, box.width - taken - gap, box.height)
         word = self._phrases.text(f"action.{guidance.action.value}")
-        made = text.patch(word, self._word_px, room.width, pair)
+        made = text.patch(word, self._layout.word_px, room.width, pair)
         height, width = made.shape[:2]
-        x, y = room.x + (room.width - width) // 2, box.y + (box.height - height) // 2
+        x, y = room.x + (room.width - width) // 2, room.y + (room.height - height) // 2
         self._canvas[y : y + height, x : x + width] = made
 
     def _timer_words(self, state: CountdownState) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 
 from assist.overlay import text
 from assist.overlay.layout import Box
-from assist.overlay.palette import FAINT, GROUND, PAPER, SIDE, SIDE_FAINT, ZONE
+from assist.overlay.palette import PLAIN, Theme
 from assist.phrases import Phrases
 from assist.pose import ColourImage
 from assist.verdict import Assessment
@@ -32,8 +32,10 @@ class PlanStrip:
         focus_m: float,
         sensor_offset_m: float,
         phrases: Phrases | None = None,
+        theme: Theme = PLAIN,
     ) -> None:
         self._box = box
+        self._theme = theme
         self._phrases = phrases or Phrases.load()
         self._offset_m = sensor_offset_m
         self._near_m = float(zone.near_m) + sensor_offset_m
@@ -53,7 +55,7 @@ class PlanStrip:
     def _draw_ground(self) -> ColourImage:
         height, width = self._box.height, self._box.width
         image = np.empty((height, width, 3), np.uint8)
-        image[:] = GROUND
+        image[:] = self._theme.side.ground
         line = max(1, height // 40)
         middle = round(0.40 * height)
         # The camera from above: its body and its lens.
@@ -62,17 +64,17 @@ class PlanStrip:
             image,
             (round(2 * unit), round(middle - 2 * unit)),
             (round(5 * unit), round(middle + 2 * unit)),
-            PAPER,
+            self._theme.side.text,
             -1,
         )
         cv2.rectangle(
             image,
             (round(5 * unit), round(middle - 1 * unit)),
             (round(7 * unit), round(middle + 1 * unit)),
-            PAPER,
+            self._theme.side.text,
             -1,
         )
-        cv2.line(image, (self._x(0), middle), (width - 1, middle), FAINT, line)
+        cv2.line(image, (self._x(0), middle), (width - 1, middle), self._theme.faint.text, line)
         near, far = self._x(self._near_m), self._x(self._far_m)
         top, bottom = round(0.06 * height), round(0.74 * height)
         for start in range(near - (bottom - top), far, max(5, height // 7)):
@@ -83,15 +85,15 @@ class PlanStrip:
             if x1 > far:
                 x1, y1 = far, bottom - (far - start)
             if x0 < x1:
-                cv2.line(image, (x0, y0), (x1, y1), ZONE, line, cv2.LINE_AA)
-        cv2.rectangle(image, (near, top), (far, bottom), ZONE, line + 1)
+                cv2.line(image, (x0, y0), (x1, y1), self._theme.zone, line, cv2.LINE_AA)
+        cv2.rectangle(image, (near, top), (far, bottom), self._theme.zone, line + 1)
         focus = self._x(self._focus_m)
-        cv2.line(image, (focus, top), (focus, bottom), PAPER, line + 1)
+        cv2.line(image, (focus, top), (focus, bottom), self._theme.side.text, line + 1)
         cap = round(0.15 * height)
         for distance_m, x, pair in (
-            (self._near_m, near, SIDE),
-            (self._focus_m, focus, SIDE_FAINT),
-            (self._far_m, far, SIDE),
+            (self._near_m, near, self._theme.side),
+            (self._focus_m, focus, self._theme.faint),
+            (self._far_m, far, self._theme.side),
         ):
             made = text.patch(self._phrases.number(distance_m, 2), cap, width, pair)
             h, w = made.shape[:2]
@@ -115,14 +117,19 @@ class PlanStrip:
         here = self._x(eyes_m)
         thick = max(2, height // 16)
         tick = height // 7
-        cv2.line(view, (low, middle), (high, middle), PAPER, thick)
+        cv2.line(view, (low, middle), (high, middle), self._theme.side.text, thick)
         for x in (low, high):
-            cv2.line(view, (x, middle - tick), (x, middle + tick), PAPER, thick)
+            cv2.line(view, (x, middle - tick), (x, middle + tick), self._theme.side.text, thick)
         # Shoulders and head from above, outlined so that they show on the hatching too.
         shoulders = (max(2, height // 11), max(4, round(height * 0.27)))
         head = max(3, height // 8)
-        for colour, more in ((GROUND, max(2, height // 24)), (PAPER, 0)):
+        for colour, more in (
+            (self._theme.side.ground, max(2, height // 24)),
+            (self._theme.side.text, 0),
+        ):
             axes = (shoulders[0] + more, shoulders[1] + more)
             cv2.ellipse(view, (here, middle), axes, 0, 0, 360, colour, -1, cv2.LINE_AA)
             cv2.circle(view, (here, middle), head + more, colour, -1, cv2.LINE_AA)
-        cv2.circle(view, (here, middle), max(1, head // 3), GROUND, -1, cv2.LINE_AA)
+        cv2.circle(
+            view, (here, middle), max(1, head // 3), self._theme.side.ground, -1, cv2.LINE_AA
+        )
