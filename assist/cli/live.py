@@ -11,6 +11,7 @@ from assist import feed as feeds
 from assist import session
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
+from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveOutcome, LiveRun
@@ -18,6 +19,7 @@ from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.session import Session
+from assist.sound.level import DEFAULT_VOLUME
 from assist.trigger.frame import FrameTrigger
 
 
@@ -54,6 +56,9 @@ def live(
             "two seconds to end.",
         ),
     ] = True,
+    sound: telling.Sound = None,
+    volume: telling.Volume = DEFAULT_VOLUME,
+    speech: telling.SpeechWanted = False,
     window: Annotated[
         bool | None,
         typer.Option(
@@ -123,6 +128,7 @@ def live(
     show = so.window_wanted(window)
     say = Phrases.load(so.language_code(language), so.units_name(units))
     source = feeds.open_source(name, rotate)
+    told = telling.gather(sound, volume, speech, in_real_time=source.live or real_time)
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
     how = LiveOptions(
@@ -137,7 +143,11 @@ def live(
         forward_only=forward_only,
         timer_at_once=not (show and source.live),
     )
-    with MediaPipePoseDetector(pose_model) as detector, Progress(source) as progress:
+    with (
+        MediaPipePoseDetector(pose_model) as detector,
+        telling.open_listeners(told, chosen.depth_of_field, say) as listeners,
+        Progress(source) as progress,
+    ):
         outcome = LiveRun(
             chosen,
             source,
@@ -147,7 +157,8 @@ def live(
             None if store is None else FrameTrigger(store.folder),
             progress.show,
             name,
-            phrases=say,
+            listeners,
+            say,
         ).run()
     report(outcome, output, store)
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from assist.guidance import Guidance
+from assist.guidance import Action, Guidance
 from optics.lens import DepthOfField
 
 REFERENCE_HZ = 600.0
@@ -59,17 +59,17 @@ class Cue:
     tempo_hz: float
 
 
-KINDS: dict[str, Kind] = {
-    "forward": Kind.SINGLE,
-    "back": Kind.DOUBLE,
-    "again": Kind.DOUBLE,
-    "stop": Kind.STOP,
-    "hold": Kind.STEADY,
-    "not_sure": Kind.DOUBT,
-    "no_one": Kind.ALONE,
-    "no_feed": Kind.ALONE,
+KINDS: dict[Action, Kind | None] = {
+    Action.FORWARD: Kind.SINGLE,
+    Action.BACK: Kind.DOUBLE,
+    Action.AGAIN: Kind.DOUBLE,
+    Action.STOP: Kind.STOP,
+    Action.HOLD: Kind.STEADY,
+    Action.NOT_SURE: Kind.DOUBT,
+    Action.NO_ONE: Kind.ALONE,
+    Action.NO_FEED: None,
 }
-"""By the value of the action."""
+"""Nothing at all without a feed: silence says that nothing is known."""
 
 
 class CueMaker:
@@ -84,10 +84,12 @@ class CueMaker:
         room_m = self._behind_m if to_mark_m > 0 else self._in_front_m
         return max(0.0, abs(to_mark_m) - room_m)
 
-    def cue(self, guidance: Guidance) -> Cue:
-        """The sound of that guidance."""
-        kind = KINDS[guidance.action.value]
+    def cue(self, guidance: Guidance) -> Cue | None:
+        """The sound of that guidance; None for silence."""
+        kind = KINDS[guidance.action]
         to_mark_m = guidance.to_mark_m
+        if kind is None:
+            return None
         if kind in (Kind.STOP, Kind.STEADY):
             return Cue(kind, REFERENCE_HZ, 0.0)
         if kind is Kind.ALONE or to_mark_m is None:

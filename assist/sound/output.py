@@ -7,6 +7,10 @@ from typing import Any, Protocol
 
 from assist.sound.renderer import Samples
 
+LATENCY_S = 0.05
+"""Asked of the driver: enough that a busy pose network makes no gaps, too little to notice beside a
+person's own reaction of about 0.2 s (common practice, no source)."""
+
 
 class NoSoundError(Exception):
     """There is nothing to sound through; the message says why, in one line."""
@@ -48,7 +52,7 @@ class Loudspeaker:
 
         try:
             self._stream = library.OutputStream(
-                samplerate=rate_hz, channels=1, dtype="float32", latency="low", callback=fill
+                samplerate=rate_hz, channels=1, dtype="float32", latency=LATENCY_S, callback=fill
             )
             self._stream.start()
         except (library.PortAudioError, ValueError) as error:

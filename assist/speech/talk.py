@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 
 from assist.countdown import CountdownState
-from assist.guidance import Guidance
+from assist.guidance import Action, Guidance
 from assist.phrases import Phrases
+from assist.sound.renderer import counts
 
 LEAST_GAP_S = 1.0
 """Two instructions never begin closer together than this, so no word is taken back at once."""
@@ -16,10 +17,17 @@ AGAIN_S = 4.0
 NUMBERS = (10, 5, 3, 2, 1)
 """Seconds of the countdown that are said."""
 
-_SETTLE_S = {"hold": 0.0, "stop": 0.0, "forward": 0.25, "back": 0.25}
-_SETTLE_ELSE_S = 1.5
+_SETTLE_S = {Action.NOT_SURE: 1.5, Action.NO_ONE: 1.5}
+"""How long these must last. Guidance has seen to it already that the others do not flicker."""
 _NUMBER_LATE_S = 0.25
-_TAKEN_LATE_S = 2.0
+_EVENT_LATE_S = 2.0
+_EVENTS = (
+    ("fired", "taken"),
+    ("gave_up", "stopped"),
+    ("paused", "paused"),
+    ("warning", "not_in_focus"),
+)
+"""Turns of the countdown that are said, by their phrases; the first that holds counts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,24 +41,26 @@ class Utterance:
 class Talk:
     """Chooses sentences. It keeps no queue: what could not be said in time is never said.
 
-    Said at once: "stop" and "hold". A direction is said once it has lasted a quarter of a second,
-    doubt and "no one" once they have lasted longer. The same direction again only when its figure
-    has changed, and not too often: quiet when nothing changes. The countdown's figures come between
-    these where they can be in time.
+    "Stop" is said at once, whatever has just been said: it ends a walk and contradicts no order to
+    walk. Other orders come a second or more after the last instruction; doubt and "no one" have to
+    last longer to be worth a word. The same order again only when its figure has changed, and not
+    too often: quiet when nothing changes. Turns of the countdown ("taken", "paused", "not in
+    focus") go before orders; its figures come between where they can be in time.
     """
 
     def __init__(self, phrases: Phrases) -> None:
         self._phrases = phrases
-        self._action = ""
+        self._action: Action | None = None
         self._since_s = -math.inf
-        self._said_action = ""
+        self._said_action: Action | None = None
         self._said_text = ""
         self._said_s = -math.inf
         self._shown: int | None = None
         self._shown_s = -math.inf
         self._number: int | None = None
-        self._fired = False
-        self._taken_s: float | None = None
+        self._before: CountdownState | None = None
+        self._event = ""
+        self._event_s = -math.inf
 
     def next(
         self, now_s: float, guidance: Guidance, countdown: CountdownState | None, speaking: bool
@@ -58,42 +68,46 @@ class Talk:
         """The sentence to begin now, if any. `speaking`: whether one is being said."""
         self._notice(now_s, guidance, countdown)
         return (
-            self._taken(now_s, speaking)
+            self._happened(now_s, speaking)
             or self._change(now_s, guidance, speaking)
             or self._count(now_s, speaking)
             or self._repeat(now_s, guidance, speaking)
         )
 
     def _notice(self, now_s: float, guidance: Guidance, countdown: CountdownState | None) -> None:
-        if guidance.action.value != self._action:
-            self._action, self._since_s = guidance.action.value, now_s
-        fired = countdown is not None and countdown.fired
-        if fired and not self._fired:
-            self._taken_s = now_s
-        self._fired = fired
-        shown = None if countdown is None or fired else countdown.shown
+        if guidance.action is not self._action:
+            self._action, self._since_s = guidance.action, now_s
+        for turn, name in _EVENTS:
+            if countdown is not None and getattr(countdown, turn):
+                if self._before is None or not getattr(self._before, turn):
+                    self._event, self._event_s = name, now_s
+                break
+        self._before = countdown
+        shown = countdown.shown if countdown is not None and counts(countdown) else None
         if shown != self._shown:
             self._shown, self._shown_s = shown, now_s
             self._number = shown if shown in NUMBERS else None
 
-    def _taken(self, now_s: float, speaking: bool) -> Utterance | None:
-        if self._taken_s is None:
+    def _happened(self, now_s: float, speaking: bool) -> Utterance | None:
+        event = self._event
+        if not event:
             return None
-        late = now_s - self._taken_s > _TAKEN_LATE_S
-        if not late and now_s - self._said_s < LEAST_GAP_S:
+        if now_s - self._event_s > _EVENT_LATE_S:
+            self._event = ""
             return None
-        self._taken_s = None
-        if late:
+        if now_s - self._said_s < LEAST_GAP_S:
             return None
+        self._event = ""
         self._said_s = now_s
-        return Utterance(self._phrases.text("spoken.taken"), speaking)
+        return Utterance(self._phrases.text(f"spoken.{event}"), speaking)
 
     def _change(self, now_s: float, guidance: Guidance, speaking: bool) -> Utterance | None:
-        action = guidance.action.value
-        if action == self._said_action or not guidance.spoken:
+        action = guidance.action
+        if action is self._said_action or not guidance.spoken:
             return None
-        settled = now_s - self._since_s >= _SETTLE_S.get(action, _SETTLE_ELSE_S)
-        if not settled or now_s - self._said_s < LEAST_GAP_S:
+        settled = now_s - self._since_s >= _SETTLE_S.get(action, 0.0)
+        early = now_s - self._said_s < LEAST_GAP_S and action is not Action.STOP
+        if early or not settled:
             return None
         return self._say(now_s, guidance, speaking)
 
@@ -110,14 +124,13 @@ class Talk:
         return Utterance(self._phrases.text("spoken.countdown", seconds=number), False)
 
     def _repeat(self, now_s: float, guidance: Guidance, speaking: bool) -> Utterance | None:
-        same = guidance.action.value == self._said_action and guidance.spoken == self._said_text
-        if speaking or same or not guidance.spoken or now_s - self._said_s < AGAIN_S:
+        if speaking or now_s - self._said_s < AGAIN_S or not guidance.spoken:
             return None
-        if guidance.action.value != self._said_action:
-            return None  # a change, which has its own rules
+        if guidance.action is not self._said_action or guidance.spoken == self._said_text:
+            return None
         return self._say(now_s, guidance, False)
 
     def _say(self, now_s: float, guidance: Guidance, interrupts: bool) -> Utterance:
-        self._said_action, self._said_text = guidance.action.value, guidance.spoken
+        self._said_action, self._said_text = guidance.action, guidance.spoken
         self._said_s = now_s
         return Utterance(guidance.spoken, interrupts)

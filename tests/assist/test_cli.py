@@ -47,6 +47,11 @@ def test_help_and_version(assist):
 
 
 BAD = {
+    "volume": (("live", "room.mp4", *LENS, "--volume", "101"), "from 0 to 100"),
+    "sound without time": (("live", "room.mp4", *LENS, "--sound"), "--real-time"),
+    "speech without time": (("live", "room.mp4", *LENS, "--speech"), "--real-time"),
+    "unknown language": (("live", "room.mp4", *LENS, "--language", "xx"), "de or en"),
+    "unknown units": (("live", "room.mp4", *LENS, "--units", "ells"), "metres or feet"),
     "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
     "unreadable video": (("live", "broken.mp4", *LENS), "broken.mp4"),
     "camera that does not open": (("live", "97", *LENS), "camera 97"),

@@ -75,7 +75,11 @@ def sounding(samples, threshold=0.05):
 
 
 def test_every_action_has_a_sound():
-    assert {action.value for action in Action} <= KINDS.keys()
+    assert set(KINDS) == set(Action)
+
+
+def test_without_a_feed_there_is_silence():
+    assert np.abs(steadily(Action.NO_FEED, None)).max() == 0.0
 
 
 @pytest.mark.parametrize("to_mark_m", [0.75, 1.0, 1.5, 2.0, 3.0, 3.9, 6.0])
@@ -127,11 +131,8 @@ def test_in_focus_is_one_steady_tone():
 
 
 def test_stop_is_the_tone_of_the_mark_and_hold_the_same_but_softer():
-    class Stop:
-        value = "stop"
-
     def told(t):
-        return (CUES.cue(Guidance(Stop if t < 2 else Action.HOLD, 0.6, "", "")), None)
+        return (cue(Action.STOP if t < 2 else Action.HOLD, 0.6), None)
 
     samples = render(4.0, told)
     stop, hold = samples[RATE_HZ : 2 * RATE_HZ - 4800], samples[3 * RATE_HZ :]
@@ -233,6 +234,14 @@ def test_a_countdown_that_is_given_up_stops_ticking_and_one_begun_again_ticks_an
 
     times = beats_s(render(4.5, told), 0.3)
     assert times == pytest.approx([0.01, 1.01, 2.01, 3.01, 4.01], abs=0.03)
+
+
+@pytest.mark.parametrize("how", ["paused", "holding", "gave_up"])
+def test_a_timer_that_waits_does_not_tick(how):
+    samples = render(
+        4.0, lambda t: (None, CountdownState(9.0 - t, 9 - int(t), False, **{how: True}))
+    )
+    assert np.abs(samples).max() == 0.0
 
 
 def test_without_a_picture_taken_there_is_no_taken_sound():

@@ -1,0 +1,87 @@
+"""How a run tells the person besides by the window: by sound and by speech."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Annotated
+
+import typer
+
+from assist.errors import UserError
+from assist.listeners import Listener, Listeners
+from assist.phrases import Phrases
+from assist.sound.level import CAP_DBFS, check_volume
+from assist.sound.listener import Tones
+from assist.speech.engines import find_engine
+from assist.speech.listener import Speech
+from optics.lens import DepthOfField
+
+_PANEL = "Sound and speech"
+
+Sound = Annotated[
+    bool | None,
+    typer.Option(
+        "--sound/--no-sound",
+        rich_help_panel=_PANEL,
+        help="Tones that tell where the zone is; by default with a camera, not with a file.",
+    ),
+]
+Volume = Annotated[
+    int,
+    typer.Option(
+        "--volume",
+        rich_help_panel=_PANEL,
+        help=f"0 to 100; 100 peaks at {CAP_DBFS:g} dBFS, each halving takes 12 dB off. How loud "
+        "that is depends on your device: start low, above all with headphones.",
+    ),
+]
+SpeechWanted = Annotated[
+    bool,
+    typer.Option(
+        "--speech/--no-speech",
+        rich_help_panel=_PANEL,
+        help="Say it too, in short sentences, by this computer's own voice.",
+    ),
+]
+
+
+@dataclass(frozen=True)
+class Telling:
+    """What the options ask for."""
+
+    sound: bool
+    speech: bool
+    volume_percent: int
+
+
+def gather(sound: bool | None, volume: int, speech: bool, in_real_time: bool) -> Telling:
+    """The options checked; UserError for one that makes no sense.
+
+    `in_real_time`: whether the feed runs by the clock on the wall, without which sound has none.
+    """
+    if not in_real_time and (sound or speech):
+        option = "--sound" if sound else "--speech"
+        raise UserError(f"{option} needs a camera, or a file played with --real-time")
+    return Telling(in_real_time if sound is None else sound, speech, check_volume(volume))
+
+
+@contextmanager
+def open_listeners(telling: Telling, zone: DepthOfField, say: Phrases) -> Iterator[Listeners]:
+    """The listeners that are asked for, closed at the end. Notes go to the error output."""
+    listeners: list[Listener] = []
+    speech = None
+    if telling.speech:
+        speech = Speech(say, lambda: find_engine(say.language, telling.volume_percent), note)
+        listeners.append(speech)
+    if telling.sound:
+        hushed = (lambda: False) if speech is None else (lambda: speech.speaking)
+        listeners.append(Tones(zone, note, telling.volume_percent, hushed))
+    with Listeners(listeners) as group:
+        yield group
+
+
+def note(line: str) -> None:
+    """One line for the user that is no error."""
+    typer.echo(f"assist: {line}", err=True)
