@@ -18,7 +18,7 @@ from assist.distance.engine import DistanceEngine
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame
 from assist.framing_check import Framing
-from assist.guidance import Guidance, Guide, withdrawn
+from assist.guidance import Action, Guidance, Guide, withdrawn
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.set_up import SetUp
@@ -112,13 +112,13 @@ class Assistant:
             pose,
             body,
             assessment,
-            self._guide.guide(assessment, facing, word, self._advice(body, framing, facing)),
+            self._guide.guide(assessment, facing, word, self._advice(word, body, framing, facing)),
             framing,
             self._stillness.update(frame.time_s, pose),
         )
 
     def _advice(
-        self, body: BodyDistance | None, framing: Framing | None, facing: bool
+        self, word: Action, body: BodyDistance | None, framing: Framing | None, facing: bool
     ) -> tuple[str, ...]:
         """Further advice, the most useful first."""
         if body is None or framing is None or self._camera is None:
@@ -132,7 +132,8 @@ class Assistant:
             found.append(say.text("framing.cut", parts=parts))
         if not facing:
             found.append(say.text("advice.turn_to_camera"))
-        found.append(advice.part_outside(body, self._set_up.depth_of_field, say))
+        if word is Action.HOLD:  # before that, all of the body is on its way
+            found.append(advice.part_outside(body, self._set_up.depth_of_field, say))
         return tuple(text for text in found if text is not None)
 
     def withdraw(self, last: Moment, now_s: float) -> Moment:

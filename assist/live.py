@@ -126,7 +126,7 @@ class LiveRun:
             self._countdown.start(time_s)
 
     def run(self) -> LiveOutcome:
-        """Run until the feed ends, the window is closed or `stop` is called."""
+        """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
         with contextlib.ExitStack() as stack:
             reader = stack.enter_context(FeedReader(self._source, self._options.pace))
@@ -141,26 +141,37 @@ class LiveRun:
                     self._options.output, self._options.screen.size_px, self._source.rate_hz
                 )
                 stack.callback(video.abandon)
-            moment: Moment | None = None
-            while not self._stop:
-                frame = reader.read(_TICK_S)
-                if frame is not None:
-                    moment = self._assistant.see(frame)
-                    self._count(moment, began_s)
-                elif reader.ended:
-                    break
-                elif moment is not None and reader.now_s() - moment.frame.time_s > STALE_AFTER_S:
-                    moment = self._assistant.withdraw(moment, reader.now_s())
-                elif window is None:
-                    continue
-                if moment is not None:
-                    self._serve(moment, frame, reader.now_s(), window, video)
-                elif window is not None and window.closed:
-                    break
+            # An interrupt is how a run without a window is ended.
+            with contextlib.suppress(KeyboardInterrupt):
+                self._loop(reader, window, video, began_s)
             if video is not None:
                 video.close()
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
+
+    def _loop(
+        self,
+        reader: FeedReader,
+        window: PreviewWindow | None,
+        video: VideoOutput | None,
+        began_s: float,
+    ) -> None:
+        moment: Moment | None = None
+        while not self._stop:
+            frame = reader.read(_TICK_S)
+            if frame is not None:
+                moment = self._assistant.see(frame)
+                self._count(moment, began_s)
+            elif reader.ended:
+                break
+            elif moment is not None and reader.now_s() - moment.frame.time_s > STALE_AFTER_S:
+                moment = self._assistant.withdraw(moment, reader.now_s())
+            elif window is None:
+                continue
+            if moment is not None:
+                self._serve(moment, frame, reader.now_s(), window, video)
+            elif window is not None and window.closed:
+                break
 
     def _count(self, moment: Moment, began_s: float) -> None:
         self.outcome.pictures += 1

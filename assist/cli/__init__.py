@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from typing import Annotated
 
@@ -51,6 +52,7 @@ def _root(
 
 def main() -> None:
     """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
+    signal.signal(signal.SIGTERM, _interrupt)
     try:
         code = app(prog_name="assist", standalone_mode=False)
     except TyperException as error:
@@ -63,6 +65,11 @@ def main() -> None:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
         sys.exit(1)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _interrupt(number: int, frame: object) -> None:
+    """Being terminated ends a run as an interrupt does: records and video are finished."""
+    raise KeyboardInterrupt
 
 
 def _complain(message: str) -> int:

@@ -1,3 +1,6 @@
+import functools
+import http.server
+import threading
 import time
 
 import cv2
@@ -217,6 +220,25 @@ def test_camera_unplugged_and_back(monkeypatch):
     assert FlakyCapture.opened == 3
     source.close()
     assert source.read() is None
+
+
+def test_stream_by_its_address(video, tmp_path):
+    handler = functools.partial(http.server.SimpleHTTPRequestHandler, directory=str(tmp_path))
+    handler.log_message = lambda *_: None
+    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        source = open_source(f"http://127.0.0.1:{server.server_port}/{video.name}")
+        assert source.live
+        assert [source.read().index for _ in range(3)] == [0, 1, 2]
+        source.close()
+    finally:
+        server.shutdown()
+
+
+def test_stream_that_is_not_there():
+    with pytest.raises(UserError, match=r"stream http://127\.0\.0\.1:9/.* does not open"):
+        open_source("http://127.0.0.1:9/nothing.mp4")
 
 
 @pytest.mark.parametrize(
