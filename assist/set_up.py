@@ -259,6 +259,16 @@ class SetUp(_Part):
     feed: FeedPart = FeedPart()  # type: ignore[call-arg]
 
     @model_validator(mode="after")
+    def _background_is_behind(self) -> SetUp:
+        background_m = self.place.background_distance_m
+        if background_m is not None and background_m <= self.lens.focus_distance_m:
+            raise ValueError(
+                f"background at {background_m:g} m must be farther than the focus distance "
+                f"({self.lens.focus_distance_m:g} m)"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _criterion_is_known(self) -> SetUp:
         criterion_from_text(
             self.sharpness.criterion, sensor_from_name(self.camera.sensor), self.camera
@@ -373,7 +383,7 @@ def one_line(error: ValidationError, names: Mapping[str, str] | None = None) -> 
     if first["type"] == "value_error" and repr(given) in what:
         shown = ""
     more = len(error.errors()) - 1
-    return f"{where or 'set-up'}: {what}{shown}" + (f"; and {more} more" if more else "")
+    return (f"{where}: " if where else "") + what + shown + (f"; and {more} more" if more else "")
 
 
 def from_values(

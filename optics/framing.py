@@ -157,7 +157,7 @@ def upright_distance_to_fit_m(
     inside = p * p + 4.0 * a * b * t * t
     if np.any(inside < 0):
         raise ImpossibleValueError(
-            "the camera is so far above or below the frame that it cannot cover it at any distance"
+            "the camera stands so far above or below that it sees more than the frame from anywhere"
         )
     return scalar_back((p + np.sqrt(inside)) / (2.0 * t))
 

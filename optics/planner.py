@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optics import diffraction, exposure, framing, lens, room
+from optics import diffraction, exposure, framing, lens, motion, room
 from optics.checks import FloatArray, ImpossibleValueError, positive
 from optics.exposure import Setting
 from optics.sensor import Sensor
@@ -263,18 +263,33 @@ def _distance_that_fits(wishes: Wishes, f: FloatArray) -> FloatArray:
     if wishes.camera_height_m is None:
         return level
     framed = framing.region_filled(region, needed, wishes.stature_m)
-    height = wishes.camera_height_m
-    eyes = framing.EYE_HEIGHT * wishes.stature_m
-    s = level
-    for _ in range(_FIT_STEPS):
-        angle = framing.angle_of_view_rad(side, lens.image_distance_m(f, s))
-        x = framing.upright_distance_to_fit_m(framed.bottom_m, framed.top_m, height, angle)
-        tilt = framing.tilt_to_centre_rad(framed.bottom_m, framed.top_m, height, x)
-        s = np.maximum(framing.axial_distance_m(x, eyes, height, tilt), 2.0 * f)
-    return np.asarray(s)
+    return np.array(
+        [
+            [_tilted_distance_that_fits(wishes, framed, wishes.camera_height_m, one, side, start)]
+            for one, start in zip(f[:, 0].tolist(), level[:, 0].tolist(), strict=True)
+        ]
+    )
 
 
 _FIT_STEPS = 12  # each step shrinks the error by about f / s
+
+
+def _tilted_distance_that_fits(
+    wishes: Wishes, framed: framing.Region, height_m: float, f: float, side_m: float, start_m: float
+) -> float:
+    """Focus distance at which a camera at that height just holds the region; infinite if never."""
+    eyes_m = framing.EYE_HEIGHT * wishes.stature_m
+    s = start_m
+    try:
+        for _ in range(_FIT_STEPS):
+            angle = framing.angle_of_view_rad(side_m, lens.image_distance_m(f, s))
+            x = framing.upright_distance_to_fit_m(framed.bottom_m, framed.top_m, height_m, angle)
+            tilt = float(framing.tilt_to_centre_rad(framed.bottom_m, framed.top_m, height_m, x))
+            s = float(framing.axial_distance_m(x, eyes_m, height_m, tilt))
+        framing.aim(height_m, tilt, angle, wishes.stature_m, s)
+    except ImpossibleValueError:
+        return float("inf")
+    return s
 
 
 def _distance_for_room(wishes: Wishes, f: FloatArray) -> FloatArray:
@@ -335,6 +350,7 @@ def _grid(wishes: Wishes, lenses: Sequence[LensChoice]) -> _Grid:
     )
     # A lens says f/1.75 or f/3.4 where the dial says 1.8 or 3.5: 3 % is no difference.
     open_cells = np.greater_equal(_N, widest * 0.97) & np.less_equal(_N, narrowest * 1.03)
+    open_cells = open_cells & np.isfinite(fits)
     if wishes.light is not None:
         fastest = exposure.SHUTTER_TIMES.last.thirds
         open_cells = open_cells & (_time_thirds_at(wishes.light, wishes.light.lowest) <= fastest)
@@ -480,7 +496,7 @@ def _near_miss(grid: _Grid) -> NearMiss | None:
 
 
 def _best_cell(
-    grid: _Grid, possible: NDArray[np.bool_], value: FloatArray, *, least: bool
+    possible: NDArray[np.bool_], value: FloatArray, *, least: bool
 ) -> tuple[int, int] | None:
     """The possible cell with the least (or greatest) value."""
     usable = possible & np.isfinite(value)
@@ -491,6 +507,16 @@ def _best_cell(
     return int(row), int(column)
 
 
+_WORTH_SAYING: dict[Relaxed, tuple[float, float]] = {
+    "looser framing": (1.0, 3.0),
+    "tighter framing": (0.1, 1.0),
+    "less room": (0.2, 1.0),
+    "slower movement": (motion.STANDING.speed_m_s, np.inf),
+}
+"""Changes beyond these are no advice: nobody stands stiller than standing still."""
+
+
+@np.errstate(invalid="ignore")  # a frame that never fits is infinitely far: no ratio, no advice
 def _relaxations(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
     """The smallest change of each wish, all others kept."""
     found: list[Relaxation] = []
@@ -503,7 +529,9 @@ def _relaxations(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
         *,
         least: bool,
     ) -> None:
-        cell = _best_cell(grid, grid.open & possible, value, least=least)
+        least_worth, most_worth = _WORTH_SAYING.get(what, (0.0, np.inf))
+        worth = (least_worth <= value) & (value <= most_worth)
+        cell = _best_cell(grid.open & possible & worth, value, least=least)
         if cell is not None:
             found.append(
                 Relaxation(
@@ -593,7 +621,10 @@ def _relaxations_of_two(wishes: Wishes, lenses: Sequence[LensChoice]) -> list[Re
         ("loosest framing", replace(wishes, loosest=1e3)),
     )
     for beside, fewer in given_up:
-        changes = _relaxations(fewer, _grid(fewer, lenses))
+        grid = _grid(fewer, lenses)
+        if np.any(grid.open & (grid.lowest() <= grid.highest())):
+            continue  # enough by itself, but further than anybody would go
+        changes = _relaxations(fewer, grid)
         found.extend(replace(change, beside=beside) for change in changes)
     return found
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -128,6 +130,11 @@ class _Output:
     side_view: Path | None
     curves: Path | None
 
+    def __post_init__(self) -> None:
+        for path in (self.side_view, self.curves):
+            if path is not None:
+                picture.checked_name(path)
+
     def say(self, text: str) -> None:
         """A line for a person, kept out of what a program reads."""
         if not self.as_json:
@@ -218,6 +225,9 @@ def _print_plan(plan: Plan, output: _Output, console: Console) -> None:
 
 
 def _console() -> Console:
+    # A terminal without some letter of a set-up's name shows a question mark, not a traceback.
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")
     return Console(highlight=False, soft_wrap=False)
 
 

@@ -48,12 +48,14 @@ def rendered(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, kin
         return buffer.getvalue()
 
 
+def checked_name(path: Path) -> Path:
+    """The path, if its ending says a kind of picture; UserError otherwise."""
+    if path.suffix.lower() not in (".png", ".svg"):
+        raise UserError(f"{path}: the name of a picture ends in .png or .svg")
+    return path
+
+
 def write(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, path: Path) -> None:
     """Write a figure, PNG or SVG by the file's name."""
-    suffix = path.suffix.lower()
-    if suffix == ".png":
-        write_whole(path, rendered(draw, plan, show, "png"))
-    elif suffix == ".svg":
-        write_whole(path, rendered(draw, plan, show, "svg"))
-    else:
-        raise UserError(f"{path}: the name of a picture ends in .png or .svg")
+    kind: Kind = "svg" if checked_name(path).suffix.lower() == ".svg" else "png"
+    write_whole(path, rendered(draw, plan, show, kind))

@@ -36,6 +36,9 @@ ASSUMED_WIDEST = 2.8
 ASSUMED_NARROWEST = 16.0
 """Apertures that about any lens has, when its owner does not say. Common practice, no source."""
 
+_CLEAR_OF_WALL_M = 0.3
+"""Eyes to the background at least: a back of the head. Common practice, no source."""
+
 _Times = Annotated[float, BeforeValidator(quantities.parse_share), Field(ge=0, le=4)]
 
 
@@ -94,12 +97,21 @@ class Request(BaseModel):
                 self.room_before_m or 0.0, self.room_behind_m or 0.0, self.pose_depth_m or 0.0
             ),
             speed_m_s=speeds[self.person.movement],
-            farthest_m=float("inf") if self.farthest_m is None else self.farthest_m,
+            farthest_m=min(self._places_m()),
             light=None if light is None else Light(light, self.highest_iso),
             headroom=self.framing.headroom,
             loosest=1.0 + self.looser_by,
             camera_height_m=self.camera.height_m,
         )
+
+    def _places_m(self) -> list[float]:
+        """Distances from the camera that the place does not let one exceed."""
+        ends = [float("inf")]
+        if self.farthest_m is not None:
+            ends.append(self.farthest_m)
+        if self.place.background_distance_m is not None:
+            ends.append(max(self.place.background_distance_m - _CLEAR_OF_WALL_M, 1e-3))
+        return ends
 
     def set_up(self, chosen: Candidate) -> SetUp:
         """The set-up of one answer."""

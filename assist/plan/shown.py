@@ -51,8 +51,8 @@ def percent(share: float) -> str:
 
 
 def degrees(radians: float) -> str:
-    """An angle: `4.2°`."""
-    return f"{math.degrees(radians):.1f}°"
+    """An angle: `4.2 deg`; the sign for it is not in every terminal's character set."""
+    return f"{math.degrees(radians):.1f} deg"
 
 
 def f_number(number: float) -> str:
@@ -81,7 +81,7 @@ def dial_time(time_s: float) -> str:
 
 
 def tilt(radians: float) -> str:
-    """A tilt in words: `level`, `4.2° down`."""
+    """A tilt in words: `level`, `4.2 deg down`."""
     if abs(radians) < math.radians(0.05):
         return "level"
     return f"{degrees(abs(radians))} {'down' if radians > 0 else 'up'}"
