@@ -134,7 +134,8 @@ def test_interrupted_run_keeps_video_and_record(tmp_path, number):
     process = subprocess.Popen(
         [sys.executable, "-c", "from assist.cli import main; main()", "live", clip,
          "--lens", "35mm", "--aperture", "2", "--focus", "4m", "--no-window", "--real-time",
-         "--no-sound", "--timer", "1s", "--session", tmp_path / "kept", "--output", tmp_path / "out.mp4"],
+         "--no-sound", "--timer", "1s", "--session", tmp_path / "kept",
+         "--output", tmp_path / "out.mp4"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     record = tmp_path / "kept" / "record.jsonl"
