@@ -8,14 +8,15 @@ import numpy as np
 
 from assist.body import Person
 from assist.distance import BodyDistance, CueAbsent, CueReading, rigid_fit
+from assist.distance.joint_fit import JOINTS, JointFitter
+from assist.distance.observation import observe
 from assist.pose import Pose
+from assist.pose.facing import FacingGuard
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera
 
 _FLOOR = 0.03
-"""Relative error of the pose network that no averaging over frames removes."""
 _EYES_AGAINST_HIPS_M = 0.05
-"""The depth of the head relative to the hips is the detector's weakest part."""
 
 
 class DistanceEngine:
@@ -24,28 +25,33 @@ class DistanceEngine:
     def __init__(self, camera: PinholeCamera, person: Person) -> None:
         self._camera = camera
         self._person = person
+        self._fitter = JointFitter()
+        self._facing = FacingGuard()
+        self._pictures = 0
 
-    def measure(self, pose: Pose) -> BodyDistance | CueAbsent:
+    def measure(self, pose: Pose, time_s: float | None = None) -> BodyDistance | CueAbsent:
         """Depth of eyes and hips, or why there is none."""
-        placed = rigid_fit.fit(pose, self._camera, self._person.likely_stature_m)
+        self._pictures += 1
+        pose, slipped = self._facing.guard(
+            pose, self._pictures / 30 if time_s is None else time_s
+        )
+        shape = self._person.shape
+        seen = observe(pose, self._camera, shape, steady=not slipped)
+        placed = rigid_fit.fit(seen)
         if isinstance(placed, CueAbsent):
             return placed
-        z = placed.landmarks_m[:, 2]
-        hips_m = float(z[Landmark.LEFT_HIP] + z[Landmark.RIGHT_HIP]) / 2
-        eyes_m = float(z[Landmark.LEFT_EYE] + z[Landmark.RIGHT_EYE]) / 2
-        if min(hips_m, eyes_m) <= 0:
-            return CueAbsent(rigid_fit.NAME, "the fit puts the person behind the camera")
-        relative = math.sqrt(
-            _FLOOR**2 + placed.relative_formal_sd**2 + self._person.relative_stature_sd**2
-        )
-        hips_sd_m = relative * hips_m
-        eyes_sd_m = math.hypot(relative * eyes_m, _EYES_AGAINST_HIPS_M)
-        landmarks_m = np.where(pose.visibility[:, None] >= 0.5, placed.landmarks_m, np.nan)
+        fitted = self._fitter.fit(seen, placed.landmarks_m)
+        hips_m, eyes_m = fitted.hips_m, fitted.eyes_m
+        hips_sd_m = math.hypot(fitted.hips_sd_m, math.hypot(_FLOOR, shape.scale_sd) * hips_m)
+        eyes_sd_m = math.hypot(fitted.eyes_sd_m, math.hypot(_FLOOR, shape.scale_sd) * eyes_m)
+        landmarks_m = placed.landmarks_m + (fitted.joints_m[:, 2].mean() - placed.landmarks_m[JOINTS, 2].mean()) * seen.ray
+        landmarks_m[JOINTS] = fitted.joints_m
+        landmarks_m[~seen.usable] = np.nan
         return BodyDistance(
             eyes_m,
             eyes_sd_m,
             hips_m,
             hips_sd_m,
             landmarks_m,
-            (CueReading(rigid_fit.NAME, eyes_m, eyes_sd_m),),
+            (CueReading("joint fit", eyes_m, eyes_sd_m),),
         )
