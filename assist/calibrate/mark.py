@@ -41,9 +41,10 @@ _LEAST_SCALE_SD = 0.008
 class MarkPicture:
     """One picture of the person at a known place.
 
-    hips_m: axial depth of the middle of the hips.
+    hips_m: axial depth of the middle of the hips from the camera's lens.
     """
 
+    camera: PinholeCamera
     pose: Pose
     time_s: float
     hips_m: float
@@ -63,14 +64,14 @@ class Learned:
 
 
 def _observations(
-    pictures: Sequence[MarkPicture], camera: PinholeCamera, shape: BodyShape
+    pictures: Sequence[MarkPicture], shape: BodyShape
 ) -> list[tuple[Observation, float]]:
     """Pictures that show enough of the body, with the known depth."""
     guard = FacingGuard()
     seen = []
     for picture in pictures:
         pose, slipped = guard.guard(picture.pose, picture.time_s)
-        observation = observe(pose, camera, shape, steady=not slipped)
+        observation = observe(pose, picture.camera, shape, steady=not slipped)
         if not slipped and not isinstance(rigid_fit.fit(observation), CueAbsent):
             seen.append((observation, picture.hips_m))
     return seen
@@ -97,7 +98,6 @@ def _ratio(fitter: JointFitter, seen: Observation, hips_m: float) -> float:
 
 def learn(
     pictures: Sequence[MarkPicture],
-    camera: PinholeCamera,
     *,
     stature_m: float | None = None,
     name: str = "",
@@ -107,7 +107,7 @@ def learn(
     Raises UserError when too few pictures show enough of the body.
     """
     usual = Person(stature_m).shape
-    seen = _observations(pictures, camera, usual)
+    seen = _observations(pictures, usual)
     if len(seen) < LEAST_PICTURES:
         raise UserError(
             f"only {len(seen)} of {len(pictures)} pictures show enough of the body; at least "
@@ -129,19 +129,29 @@ def learn(
     varied = _variety([o for o, _ in seen])
     # One posture's error is there in all its pictures; only different postures average it.
     postures = 1 + 4 * min(varied, 1.0)
-    scale_sd = max(_LEAST_SCALE_SD, math.hypot(_POSTURE_SD, spread) / math.sqrt(postures))
+    mark_sd = math.hypot(_POSTURE_SD, spread) / math.sqrt(postures)
+    shape, scale_sd = _weighed(shape, mark_sd, usual)
     profile = PersonalProfile(
         name=name,
         learned_at=now(),
         method="mark",
         scale=shape.stature_m / ADULT_STATURE_M,
-        scale_sd=scale_sd,
+        scale_sd=max(_LEAST_SCALE_SD, scale_sd),
         head=shape.head,
         segments_m=shape.segments_m,
         segments_sd_m={s: 0.015 for s in SEGMENTS},
         marks=_records(pictures),
     )
     return Learned(profile, len(seen), len(pictures) - len(seen), varied)
+
+
+def _weighed(seen: BodyShape, seen_sd: float, usual: BodyShape) -> tuple[BodyShape, float]:
+    """The size between what the marks show and what was expected, by their variances."""
+    belief = usual.scale_sd**2 / (usual.scale_sd**2 + seen_sd**2)
+    k = (usual.stature_m / seen.stature_m) ** (1 - belief)
+    lengths = {s: length * k for s, length in seen.segments_m.items()}
+    sd = seen_sd * math.sqrt(belief)
+    return BodyShape(lengths, seen.head, sd, seen.segment_sd_m), sd
 
 
 def _learn_segments(
