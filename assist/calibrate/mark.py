@@ -17,8 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person, shape_from_profile
-from assist.distance import CueAbsent, rigid_fit
-from assist.distance.joint_fit import LENGTH_NAMES, LENGTH_ROWS, FitOptions, JointFitter
+from assist.distance import CueAbsent
+from assist.distance.cues import rigid_fit
+from assist.distance.cues.joint_fit import LENGTH_NAMES, LENGTH_ROWS, FitOptions, JointFitter
 from assist.distance.observation import Observation, observe
 from assist.errors import UserError
 from assist.pose import Pose

@@ -23,6 +23,8 @@ from assist.distance.observation import Observation
 from assist.pose.landmarks import Landmark
 from optics.checks import FloatArray
 
+NAME = "joint fit"
+
 L = Landmark
 JOINTS = np.array(
     [
