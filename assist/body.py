@@ -19,7 +19,8 @@ ADULT_STATURE_SD_M = 0.09
 (ANSUR II, NATICK/TR-15/007, 2014; from memory), mixed half and half."""
 
 STATED_STATURE_SD = 0.01
-"""Relative error of a stature as people state it: a centimetre or two. Common practice, no source."""
+"""Relative error of a stature as people state it, a centimetre or two. Common practice, no
+source."""
 
 PROPORTIONS_SD = 0.025
 """How far the size of a body, as its landmarks show it, departs from what its stature says,

@@ -36,7 +36,7 @@ class PersonalProfile(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    version: Literal[1] = Field(1, description="version of this file's layout")
+    version: Literal[1] = Field(default=1, description="version of this file's layout")
     name: str = Field("", max_length=200, description="whose profile this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: str = Field("mark", max_length=200, description="how it was learned")
@@ -99,9 +99,7 @@ def load(path: Path) -> PersonalProfile:
 def save(profile: PersonalProfile, path: Path, *, replace: bool = False) -> None:
     """Write the file whole or not at all; an existing one only when told to replace it."""
     if path.exists() and not replace:
-        raise UserError(
-            f"profile {path} exists; give another name, or --replace to write over it"
-        )
+        raise UserError(f"profile {path} exists; give another name, or --replace to write over it")
     write_whole(path, to_toml(profile).encode())
 
 

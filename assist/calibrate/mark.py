@@ -140,7 +140,7 @@ def learn(
         scale_sd=max(_LEAST_SCALE_SD, scale_sd),
         head=shape.head,
         segments_m=shape.segments_m,
-        segments_sd_m={s: 0.015 for s in SEGMENTS},
+        segments_sd_m=dict.fromkeys(SEGMENTS, 0.015),
         marks=_records(pictures),
     )
     return Learned(profile, len(seen), len(pictures) - len(seen), varied)
@@ -155,9 +155,7 @@ def _weighed(seen: BodyShape, seen_sd: float, usual: BodyShape) -> tuple[BodySha
     return BodyShape(lengths, seen.head, sd, seen.segment_sd_m), sd
 
 
-def _learn_segments(
-    seen: list[tuple[Observation, float]], usual: BodyShape
-) -> dict[str, float]:
+def _learn_segments(seen: list[tuple[Observation, float]], usual: BodyShape) -> dict[str, float]:
     """Lengths with proportions between the usual and the seen; the size is not final."""
     fitter = JointFitter(FitOptions(length_m=0.04, head_length_m=0.01))
     names = np.array(LENGTH_NAMES)

@@ -152,4 +152,6 @@ _LONG = (
 
 def _hidden(seen: Observation) -> float:
     """Part of the trunk and legs, weighted by what they tell, that is not in view."""
-    return sum(share for one, other, share in _LONG if not (seen.usable[one] and seen.usable[other]))
+    return sum(
+        share for one, other, share in _LONG if not (seen.usable[one] and seen.usable[other])
+    )

@@ -47,7 +47,8 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
     if not sources:
         raise ValueError("no cue to fuse")
     main = sources[0]
-    kept, doubted = [main], []
+    kept: list[CueReading] = [main]
+    doubted: list[CueReading] = []
     for reading in sources[1:]:
         reach = _OUTLIER * math.hypot(main.sd_m, reading.sd_m)
         (kept if abs(reading.eyes_m - main.eyes_m) <= reach else doubted).append(reading)

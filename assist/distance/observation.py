@@ -102,7 +102,7 @@ def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
     up = _unit(w[L.LEFT_SHOULDER] + w[L.RIGHT_SHOULDER] - w[L.LEFT_HIP] - w[L.RIGHT_HIP])
     half_shoulders = _unit(w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]) * (lengths["shoulders"] / 2)
     slope = half_shoulders - half_hips  # the trunk's midline is a little shorter than its sides
-    trunk = math.sqrt(max(lengths["side"] ** 2 - slope @ slope, 0.01))
+    trunk = math.sqrt(max(lengths["side"] ** 2 - float(slope @ slope), 0.01))
     top = up * trunk
     body[L.LEFT_SHOULDER], body[L.RIGHT_SHOULDER] = top + half_shoulders, top - half_shoulders
     for end, start, name in _LIMBS:

@@ -96,7 +96,7 @@ class DistanceTracker:
         self._jumps = 0
 
     def _predict(self, time_s: float) -> None:
-        """Carry state and covariance forward: F P F^T + Q, Q of white acceleration held per step."""
+        """Carry state and covariance forward: F P F^T + Q, acceleration constant within a step."""
         left = time_s - self._time_s
         while left > 0:
             # Acceleration changes within a long gap too: take it in steps.

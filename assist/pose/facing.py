@@ -17,8 +17,9 @@ from optics.checks import FloatArray
 
 _BELIEVED_AFTER_S = 1.0
 _FASTEST_TURN_PER_S = 6.0
-"""Change of the signed shoulder breadth, in trunk lengths per second, that a body can make: shoulders
-two thirds of a trunk wide, turning at a brisk 1.5 turns a second. Common practice, no source."""
+"""Change of the signed shoulder breadth, in trunk lengths per second, that a body can make: with
+shoulders two thirds of a trunk wide, a brisk turn and a half a second. Common practice, no
+source."""
 
 _FACE = 11
 MIRROR = np.arange(33)

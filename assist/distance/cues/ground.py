@@ -18,10 +18,14 @@ from optics.checks import FloatArray, ImpossibleValueError, positive
 NAME = "feet on the ground"
 L = Landmark
 _FEET = np.array(
-    [[L.LEFT_HEEL, L.LEFT_FOOT_INDEX, L.LEFT_ANKLE], [L.RIGHT_HEEL, L.RIGHT_FOOT_INDEX, L.RIGHT_ANKLE]]
+    [
+        [L.LEFT_HEEL, L.LEFT_FOOT_INDEX, L.LEFT_ANKLE],
+        [L.RIGHT_HEEL, L.RIGHT_FOOT_INDEX, L.RIGHT_ANKLE],
+    ]
 )
 _HEIGHT_ABOVE_GROUND_M = np.array([0.03, 0.02, 0.075])
-"""Of heel, toes and ankle of a foot that stands flat, shoes included. Common practice, no source."""
+"""Of heel, toes and ankle of a foot that stands flat, shoes included. Common practice, no
+source."""
 _FEET_SD_M = 0.02
 _EYES_AGAINST_FEET_M = 0.06
 _LIFTED_M = 0.08
@@ -68,7 +72,7 @@ class FeetOnGround:
         self._down = placement.down
 
     def read(self, seen: Observation) -> CueReading | CueAbsent:
-        """z = (height - height of the landmark) / (ray . down), for the feet that stand."""
+        """Z = (height - height of the landmark) / (ray . down), for the feet that stand."""
         place = self._placement
         whole = seen.usable[_FEET].all(axis=1)
         if not whole.any():

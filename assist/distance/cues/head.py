@@ -41,5 +41,3 @@ class Head:
             return CueAbsent(NAME, "the landmarks of the face contradict each other")
         noise = _LANDMARK_SD_M / (math.sqrt(strength) * z)
         return CueReading(NAME, eyes_m, math.hypot(noise, _HEAD_SIZE_SD) * eyes_m, 0.0)
-
-

@@ -14,8 +14,8 @@ from optics.checks import FloatArray
 NAME = "standing height"
 EYE_HEIGHT = 0.936
 ANKLE_HEIGHT = 0.039
-"""Parts of the stature (Drillis and Contini 1966, in Winter, Biomechanics and Motor Control of Human
-Movement; from memory)."""
+"""Parts of the stature (Drillis and Contini 1966, in Winter, Biomechanics and Motor Control of
+Human Movement; from memory)."""
 
 _STRAIGHT = math.cos(math.radians(25))
 _OWN_SD = 0.06
