@@ -101,7 +101,7 @@ class Assistant:
             self._camera = self._set_up.feed_camera(width, height)
             self._engine = DistanceEngine(self._camera, self._person)
         pose = poses[0] if poses else None
-        measured = self._engine.measure(pose) if pose is not None else None
+        measured = self._engine.measure(pose, frame.time_s) if pose is not None else None
         body = measured if isinstance(measured, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         framing = None if pose is None else framing_check.check(pose, width, height)

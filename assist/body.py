@@ -1,27 +1,117 @@
-"""What is known about the person's body."""
+"""What is known about the person's body: a stature, a personal profile, or nobody in particular.
+
+Distances from a body are only as good as the sizes assumed for it. They are held here as a
+`BodyShape`: the lengths between the landmarks *as the pose detector places them*, which are not an
+anatomist's (its hip lies lower than the joint, its shoulder nearer the middle), with what is not
+known about them as standard deviations.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from assist.profile import PersonalProfile
 
 ADULT_STATURE_M = 1.69
 ADULT_STATURE_SD_M = 0.09
 """Adults, women and men together: means 1.629 and 1.756 m, standard deviations 0.064 and 0.069 m
 (ANSUR II, NATICK/TR-15/007, 2014; from memory), mixed half and half."""
 
+STATED_STATURE_SD = 0.01
+"""Relative error of a stature as people state it, a centimetre or two. Common practice, no
+source."""
 
-@dataclass(frozen=True, slots=True)
+PROPORTIONS_SD = 0.025
+"""How far the size of a body, as its landmarks show it, departs from what its stature says,
+relative: bodies of one stature differ in their proportions."""
+
+SEGMENTS = (
+    "shoulders",
+    "hips",
+    "side",
+    "upper_arm",
+    "forearm",
+    "thigh",
+    "shank",
+    "neck",
+)
+"""The lengths a profile may hold. `shoulders` and `hips` are breadths, `side` goes from shoulder to
+hip, `neck` from the middle of the shoulders to the middle of the ears; the others are per limb."""
+
+SEGMENTS_PER_STATURE: dict[str, float] = {
+    "shoulders": 0.200,
+    "hips": 0.117,
+    "side": 0.295,
+    "upper_arm": 0.143,
+    "forearm": 0.132,
+    "thigh": 0.236,
+    "shank": 0.213,
+    "neck": 0.099,
+}
+"""Lengths between the detector's landmarks over the stature."""
+
+
+@dataclass(frozen=True)
+class BodyShape:
+    """Lengths of one body between the detector's landmarks.
+
+    segments_m: length of each of SEGMENTS, metres.
+    head: size of the head over that of the adult mean (assist.distance.head).
+    scale_sd: relative error common to all lengths.   segment_sd_m: error of each one by itself.
+    """
+
+    segments_m: dict[str, float]
+    head: float
+    scale_sd: float
+    segment_sd_m: float
+
+    @property
+    def stature_m(self) -> float:
+        """The stature that a body of usual proportions and these long segments would have."""
+        long = ("side", "thigh", "shank")
+        return sum(self.segments_m[s] for s in long) / sum(SEGMENTS_PER_STATURE[s] for s in long)
+
+
+def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
+    """Usual proportions at a stature known to `relative_sd`."""
+    return BodyShape(
+        segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
+        # Heads grow much less than bodies do: about a third as much, relative. From memory of
+        # anthropometric tables; judged on rendered bodies.
+        head=(stature_m / ADULT_STATURE_M) ** (1 / 3),
+        scale_sd=(relative_sd**2 + PROPORTIONS_SD**2) ** 0.5,
+        segment_sd_m=0.015,
+    )
+
+
+def shape_from_profile(profile: PersonalProfile) -> BodyShape:
+    """The body that a personal profile describes; what it lacks follows from its scale."""
+    usual = shape_from_stature(ADULT_STATURE_M * profile.scale, 0.0)
+    return BodyShape(
+        segments_m={**usual.segments_m, **profile.segments_m},
+        head=profile.head,
+        scale_sd=profile.scale_sd,
+        segment_sd_m=0.015,
+    )
+
+
+@dataclass(frozen=True)
 class Person:
-    """The person in the picture; `stature_m` is the height without shoes, None where unknown."""
+    """The person in the picture.
+
+    stature_m: height without shoes; None where unknown.
+    profile: what a calibration at a mark learned about this person; goes before the stature.
+    """
 
     stature_m: float | None = None
+    profile: PersonalProfile | None = field(default=None, repr=False)
 
-    @property
-    def likely_stature_m(self) -> float:
-        """Stature if known, else the adult mean."""
-        return ADULT_STATURE_M if self.stature_m is None else self.stature_m
-
-    @property
-    def relative_stature_sd(self) -> float:
-        """What is not known about the stature, as a part of it."""
-        return ADULT_STATURE_SD_M / ADULT_STATURE_M if self.stature_m is None else 0.01
+    @cached_property
+    def shape(self) -> BodyShape:
+        """The best that is known of the body's lengths."""
+        if self.profile is not None:
+            return shape_from_profile(self.profile)
+        if self.stature_m is not None:
+            return shape_from_stature(self.stature_m, STATED_STATURE_SD)
+        return shape_from_stature(ADULT_STATURE_M, ADULT_STATURE_SD_M / ADULT_STATURE_M)

@@ -9,11 +9,15 @@ from optics.checks import FloatArray
 
 @dataclass(frozen=True, slots=True)
 class CueReading:
-    """One cue's answer for one picture: axial depth of the eyes and its standard deviation."""
+    """One cue's answer for one picture: axial depth of the eyes and its standard deviation.
+
+    scale_sd_m: the part of sd_m that comes from the size of the body, which the cues share.
+    """
 
     cue: str
     eyes_m: float
     sd_m: float
+    scale_sd_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

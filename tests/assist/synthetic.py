@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from assist.distance.rigid_fit import _FITTED, DETECTOR_STATURE_M, _rotation_to_ray
+from assist.body import ADULT_STATURE_M, Person
+from assist.distance.observation import rebuild, rotation_to_ray
 from assist.pose import Pose
 from assist.pose.landmarks import COUNT, Landmark
 
@@ -31,9 +32,6 @@ _OTHER_SIDE = {
     L.LEFT_FOOT_INDEX: L.RIGHT_FOOT_INDEX,
 }  # fmt: skip
 
-EYES_BEFORE_HIPS_M = 0.10
-
-
 def body_m():
     """(33, 3) the standing body, hips at zero."""
     points = np.zeros((COUNT, 3))
@@ -51,19 +49,28 @@ def turned(points, degrees):
     return points @ turn.T
 
 
-def standing_pose(camera, hips_z_m, *, stature_m=DETECTOR_STATURE_M, across_m=0.0, turn_deg=0.0,
-                  hips_y_m=0.25, visibility=1.0):  # fmt: skip
+def real_body_m(stature_m=ADULT_STATURE_M, turn_deg=0.0, detector_m=None, shape=None):
+    """(33, 3) a body of usual proportions and that stature in the standing posture."""
+    posture = turned(body_m() if detector_m is None else detector_m, turn_deg)
+    return rebuild(posture, shape or Person(stature_m).shape)
+
+
+def standing_pose(camera, hips_z_m, *, stature_m=ADULT_STATURE_M, across_m=0.0, turn_deg=0.0,
+                  hips_y_m=0.25, visibility=1.0, detector_m=None, shape=None):  # fmt: skip
     """The pose an exact detector would report of a body of that stature at that place.
 
-    Its metric landmarks are of the detector's own size and aligned with the ray to the person.
+    Its metric landmarks are of the detector's own size and aligned with the ray to the hips.
+    detector_m: another posture (33, 3) than standing.   shape: other lengths than usual.
     """
-    scale = stature_m / DETECTOR_STATURE_M
-    real = turned(body_m(), turn_deg) * scale
-    in_camera = real + np.array([across_m, hips_y_m, hips_z_m])
-    image = camera.project(in_camera)
-    in_picture = ((image >= 0) & (image <= (camera.width_px, camera.height_px))).all(axis=1)
-    seen = _FITTED[in_picture[_FITTED]]
-    rays = camera.normalised(image[seen if seen.size else _FITTED])
-    towards = np.array([*rays.mean(axis=0), 1.0])
-    turn = _rotation_to_ray(towards / np.linalg.norm(towards))
-    return Pose(image, (real / scale) @ turn, np.full(COUNT, visibility))
+    real = real_body_m(stature_m, turn_deg, detector_m, shape)
+    image = camera.project(real + np.array([across_m, hips_y_m, hips_z_m]))
+    middle = camera.normalised((image[L.LEFT_HIP] + image[L.RIGHT_HIP]) / 2)
+    towards = np.array([*middle, 1.0])
+    turn = rotation_to_ray(towards / np.linalg.norm(towards))
+    posture = turned(body_m() if detector_m is None else detector_m, turn_deg)
+    return Pose(image, posture @ turn, np.full(COUNT, visibility))
+
+
+_STANDING_M = real_body_m()
+EYES_BEFORE_HIPS_M = -float(_STANDING_M[[L.LEFT_EYE, L.RIGHT_EYE], 2].mean())
+"""How far the eyes of the standing body are in front of its hips."""

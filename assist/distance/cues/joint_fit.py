@@ -1,0 +1,219 @@
+"""Distance by fitting a skeleton of the person's own lengths to the picture.
+
+Unknown are the places of seventeen joints in the camera frame. Three kinds of evidence meet:
+
+- each joint is seen at a pixel, to within an error on the body and with Huber's weights;
+- the lengths between joints are the person's own;
+- the posture is about the one that the detector's metric landmarks show.
+
+The most probable skeleton is found by Gauss-Newton steps with the Jacobian in closed form, begun at
+the rigid fit. Plain rigid placement has to believe the detector's posture; here the lengths and the
+pixels correct it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from assist.distance.head import HEAD_LANDMARKS, HEAD_POINTS_M
+from assist.distance.observation import Observation
+from assist.pose.landmarks import Landmark
+from optics.checks import FloatArray
+
+NAME = "joint fit"
+
+L = Landmark
+JOINTS = np.array(
+    [
+        *HEAD_LANDMARKS,
+        L.LEFT_SHOULDER,
+        L.RIGHT_SHOULDER,
+        L.LEFT_ELBOW,
+        L.RIGHT_ELBOW,
+        L.LEFT_WRIST,
+        L.RIGHT_WRIST,
+        L.LEFT_HIP,
+        L.RIGHT_HIP,
+        L.LEFT_KNEE,
+        L.RIGHT_KNEE,
+        L.LEFT_ANKLE,
+        L.RIGHT_ANKLE,
+    ]
+)
+_N = len(JOINTS)
+
+
+@dataclass(frozen=True)
+class FitOptions:
+    """The standard deviations the fit believes in, metres on the body, and its stopping rule.
+
+    pixel_m: of a landmark's place across the line of sight (floor_px: and at least so many pixels);
+    length_m: of a length between joints; head_length_m: the same within the head, a rigid body;
+    across_m, along_m: of a joint against the detector's posture, across and along the ray.
+    huber: residual, in standard deviations, from which a pixel's pull no longer grows.
+    """
+
+    pixel_m: float = 0.010
+    floor_px: float = 0.7
+    length_m: float = 0.015
+    head_length_m: float = 0.005
+    across_m: float = 0.05
+    along_m: float = 0.07
+    huber: float = 2.0
+    most_steps: int = 6
+    settled_m: float = 0.002
+
+
+@dataclass(frozen=True, slots=True)
+class JointFit:
+    """The skeleton in the camera frame.
+
+    joints_m: (17, 3) places of JOINTS.
+    eyes_sd_m, hips_sd_m: formal standard deviations of the two depths.
+    misfit: root mean square pixel residual in standard deviations.
+    """
+
+    joints_m: FloatArray
+    eyes_sd_m: float
+    hips_sd_m: float
+    misfit: float
+
+    @property
+    def eyes_m(self) -> float:
+        """Depth of the point midway between the eyes."""
+        return float(EYES @ self.joints_m[:, 2])
+
+    @property
+    def hips_m(self) -> float:
+        """Depth of the point midway between the hips."""
+        return float(HIPS @ self.joints_m[:, 2])
+
+
+def _mean_of(*joints: Landmark) -> FloatArray:
+    """(17,) coefficients of the mean of some joints."""
+    row = np.zeros(_N)
+    for joint in joints:
+        row[np.flatnonzero(joint == JOINTS)[0]] = 1 / len(joints)
+    return row
+
+
+EYES = _mean_of(L.LEFT_EYE, L.RIGHT_EYE)
+HIPS = _mean_of(L.LEFT_HIP, L.RIGHT_HIP)
+_BODY_LENGTHS: tuple[tuple[str, FloatArray], ...] = (
+    ("shoulders", _mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER)),
+    ("hips", _mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP)),
+    ("side", _mean_of(L.LEFT_SHOULDER) - _mean_of(L.LEFT_HIP)),
+    ("side", _mean_of(L.RIGHT_SHOULDER) - _mean_of(L.RIGHT_HIP)),
+    ("upper_arm", _mean_of(L.LEFT_ELBOW) - _mean_of(L.LEFT_SHOULDER)),
+    ("upper_arm", _mean_of(L.RIGHT_ELBOW) - _mean_of(L.RIGHT_SHOULDER)),
+    ("forearm", _mean_of(L.LEFT_WRIST) - _mean_of(L.LEFT_ELBOW)),
+    ("forearm", _mean_of(L.RIGHT_WRIST) - _mean_of(L.RIGHT_ELBOW)),
+    ("thigh", _mean_of(L.LEFT_KNEE) - _mean_of(L.LEFT_HIP)),
+    ("thigh", _mean_of(L.RIGHT_KNEE) - _mean_of(L.RIGHT_HIP)),
+    ("shank", _mean_of(L.LEFT_ANKLE) - _mean_of(L.LEFT_KNEE)),
+    ("shank", _mean_of(L.RIGHT_ANKLE) - _mean_of(L.RIGHT_KNEE)),
+    (
+        "neck",
+        _mean_of(L.LEFT_EAR, L.RIGHT_EAR) - _mean_of(L.LEFT_SHOULDER, L.RIGHT_SHOULDER),
+    ),
+)
+_HEAD_PAIRS = [(a, b) for a in range(5) for b in range(a)]
+LENGTH_NAMES = [name for name, _ in _BODY_LENGTHS] + ["head"] * len(_HEAD_PAIRS)
+LENGTH_ROWS = np.stack(
+    [row for _, row in _BODY_LENGTHS]
+    + [_mean_of(HEAD_LANDMARKS[a]) - _mean_of(HEAD_LANDMARKS[b]) for a, b in _HEAD_PAIRS]
+)
+"""(lengths, 17): each length is the norm of this row times the joints."""
+_HEAD_LENGTHS = np.array(
+    [np.linalg.norm(HEAD_POINTS_M[a] - HEAD_POINTS_M[b]) for a, b in _HEAD_PAIRS]
+)
+_FROM_HIPS = np.eye(_N) - HIPS
+_POSTURE = _FROM_HIPS.T @ _FROM_HIPS
+
+
+class JointFitter:
+    """Holds the arrays that every picture reuses."""
+
+    def __init__(self, options: FitOptions | None = None) -> None:
+        self.options = options or FitOptions()
+        size = 3 * _N
+        self._normal = np.empty((size, size))
+        self._prior = np.empty((_N, 3, _N, 3))
+        self._jacobian = np.zeros((_N, 2, 3))
+        self._lengths = np.empty(len(LENGTH_NAMES))
+        count = len(_BODY_LENGTHS)
+        sd = np.empty(len(LENGTH_NAMES))
+        sd[:count], sd[count:] = self.options.length_m, self.options.head_length_m
+        sd[count - 1] *= 2  # the neck bends: its length is the least constant
+        self._length_weight = 1 / sd
+        self._diagonal = np.arange(_N)
+
+    def _set_lengths(self, seen: Observation) -> None:
+        count = len(_BODY_LENGTHS)
+        for k, name in enumerate(LENGTH_NAMES[:count]):
+            self._lengths[k] = seen.shape.segments_m[name]
+        self._lengths[count:] = _HEAD_LENGTHS * seen.shape.head
+
+    def fit(
+        self, seen: Observation, start_m: FloatArray, pinned_hips_m: float | None = None
+    ) -> JointFit:
+        """The most probable skeleton, begun from `start_m` (33, 3) landmarks in the camera frame.
+
+        pinned_hips_m: depth of the hips where it is known, as at a measured mark.
+        Raises numpy.linalg.LinAlgError when the picture fixes no skeleton.
+        """
+        o = self.options
+        self._set_lengths(seen)
+        joints = start_m[JOINTS].copy()
+        posture = seen.body_m[JOINTS]
+        pixels = seen.rays[JOINTS]
+        focal_px = seen.camera.fx_px
+        distance = max(float(HIPS @ joints[:, 2]), 0.3)
+        sd = math.hypot(o.pixel_m / distance, o.floor_px / focal_px)
+        base = np.where(seen.usable[JOINTS], seen.pose.visibility[JOINTS] / sd**2, 0.0)
+        along = np.outer(seen.ray, seen.ray)
+        inverse = along / o.along_m**2 + (np.eye(3) - along) / o.across_m**2
+        np.multiply(_POSTURE[:, None, :, None], inverse[None, :, None, :], out=self._prior)
+        size = 3 * _N
+        prior = self._prior.reshape(size, size)
+        normal, blocks = self._normal, self._normal.reshape(_N, 3, _N, 3)
+        jacobian = self._jacobian
+        spread = np.zeros(_N)
+        for _ in range(o.most_steps):
+            depth = joints[:, 2]
+            ratio = joints[:, :2] / depth[:, None]
+            residual = ratio - pixels
+            spread = np.sqrt(np.einsum("ja,ja->j", residual, residual)) / sd
+            weight = base * np.minimum(1.0, o.huber / np.maximum(spread, 1e-9))
+            jacobian[:, 0, 0] = jacobian[:, 1, 1] = 1 / depth
+            jacobian[:, :, 2] = -ratio / depth[:, None]
+            weighted = jacobian.transpose(0, 2, 1) * weight[:, None, None]
+            between = LENGTH_ROWS @ joints
+            length = np.sqrt(np.einsum("ka,ka->k", between, between))
+            direction = between / np.maximum(length, 1e-6)[:, None]
+            rows = (
+                LENGTH_ROWS[:, :, None] * (direction * self._length_weight[:, None])[:, None, :]
+            ).reshape(-1, size)
+            np.add(prior, rows.T @ rows, out=normal)
+            blocks[self._diagonal, :, self._diagonal, :] += weighted @ jacobian
+            gradient = prior @ (joints - posture).ravel()
+            gradient += rows.T @ ((length - self._lengths) * self._length_weight)
+            gradient += (weighted @ residual[:, :, None]).ravel()
+            if pinned_hips_m is not None:
+                pull = HIPS / 0.002**2
+                blocks[:, 2, :, 2] += np.outer(pull, HIPS)
+                gradient.reshape(_N, 3)[:, 2] += pull * (HIPS @ depth - pinned_hips_m)
+            step = np.linalg.solve(normal, gradient).reshape(_N, 3)
+            joints -= step
+            np.maximum(joints[:, 2], 0.1, out=joints[:, 2])
+            if float(np.abs(step[:, 2]).max()) < o.settled_m:
+                break
+        wanted = np.zeros((size, 2))
+        wanted[2::3, 0], wanted[2::3, 1] = EYES, HIPS
+        variance = np.einsum("ik,ik->k", wanted, np.linalg.solve(normal, wanted))
+        used = base > 0
+        misfit = math.sqrt(float(np.mean(spread[used] ** 2))) if used.any() else math.inf
+        return JointFit(joints, math.sqrt(variance[0]), math.sqrt(variance[1]), misfit)

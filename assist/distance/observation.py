@@ -1,0 +1,132 @@
+"""One pose seen through one camera, prepared once for all the cues that read it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.body import BodyShape
+from assist.distance.head import HEAD_LANDMARKS, HEAD_POINTS_M, head_axes
+from assist.pose import Pose
+from assist.pose.landmarks import Landmark
+from optics.camera import PinholeCamera
+from optics.checks import FloatArray
+
+LEAST_VISIBILITY = 0.5
+"""Below this the detector itself does not believe that a landmark is in view."""
+
+L = Landmark
+_LIMBS = (
+    (L.LEFT_ELBOW, L.LEFT_SHOULDER, "upper_arm"),
+    (L.RIGHT_ELBOW, L.RIGHT_SHOULDER, "upper_arm"),
+    (L.LEFT_WRIST, L.LEFT_ELBOW, "forearm"),
+    (L.RIGHT_WRIST, L.RIGHT_ELBOW, "forearm"),
+    (L.LEFT_KNEE, L.LEFT_HIP, "thigh"),
+    (L.RIGHT_KNEE, L.RIGHT_HIP, "thigh"),
+    (L.LEFT_ANKLE, L.LEFT_KNEE, "shank"),
+    (L.RIGHT_ANKLE, L.RIGHT_KNEE, "shank"),
+)
+_FEET = (
+    (L.LEFT_HEEL, L.LEFT_ANKLE),
+    (L.LEFT_FOOT_INDEX, L.LEFT_ANKLE),
+    (L.RIGHT_HEEL, L.RIGHT_ANKLE),
+    (L.RIGHT_FOOT_INDEX, L.RIGHT_ANKLE),
+)
+_HANDS = (
+    (L.LEFT_PINKY, L.LEFT_WRIST),
+    (L.LEFT_INDEX, L.LEFT_WRIST),
+    (L.LEFT_THUMB, L.LEFT_WRIST),
+    (L.RIGHT_PINKY, L.RIGHT_WRIST),
+    (L.RIGHT_INDEX, L.RIGHT_WRIST),
+    (L.RIGHT_THUMB, L.RIGHT_WRIST),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """What the cues read.
+
+    rays: (33, 2) undistorted x / z, y / z of the landmarks.
+    usable: (33,) in the picture and believed to be in view.
+    ray: (3,) unit vector from the camera to the person.
+    world_m: (33, 3) the detector's metric landmarks turned into the camera frame.
+    body_m: (33, 3) the same posture with the person's own lengths; middle of the hips at zero.
+    steady: False while the detector contradicts what a body can do (see `pose.facing`).
+    """
+
+    pose: Pose
+    camera: PinholeCamera
+    shape: BodyShape
+    rays: FloatArray
+    usable: NDArray[np.bool_]
+    ray: FloatArray
+    world_m: FloatArray
+    body_m: FloatArray
+    steady: bool = True
+
+
+def rotation_to_ray(direction: FloatArray) -> FloatArray:
+    """Rotation (3, 3) that turns the optical axis the shortest way into a unit direction.
+
+    The detector sees a cut-out round the person as if the camera looked straight at it, so its
+    metric frame is aligned with the ray to the person rather than with the optical axis.
+    """
+    x, y, z = direction
+    k = 1.0 / (1.0 + z)
+    return np.array(
+        [
+            [1.0 - k * x * x, -k * x * y, x],
+            [-k * x * y, 1.0 - k * y * y, y],
+            [-x, -y, z],
+        ]
+    )
+
+
+def _unit(vector: FloatArray) -> FloatArray:
+    return np.asarray(vector / max(math.sqrt(vector @ vector), 1e-9))
+
+
+def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
+    """The posture of `world_m` (33, 3) in a body of the given lengths; middle of the hips at zero.
+
+    Directions are the detector's, lengths the person's: pelvis, trunk, shoulders, then the limbs
+    outwards; the head is a rigid body at the end of the neck. Hands and feet keep their shape.
+    """
+    w, lengths = world_m, shape.segments_m
+    body = np.zeros_like(w)
+    half_hips = _unit(w[L.LEFT_HIP] - w[L.RIGHT_HIP]) * (lengths["hips"] / 2)
+    body[L.LEFT_HIP], body[L.RIGHT_HIP] = half_hips, -half_hips
+    up = _unit(w[L.LEFT_SHOULDER] + w[L.RIGHT_SHOULDER] - w[L.LEFT_HIP] - w[L.RIGHT_HIP])
+    half_shoulders = _unit(w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]) * (lengths["shoulders"] / 2)
+    slope = half_shoulders - half_hips  # the trunk's midline is a little shorter than its sides
+    trunk = math.sqrt(max(lengths["side"] ** 2 - float(slope @ slope), 0.01))
+    top = up * trunk
+    body[L.LEFT_SHOULDER], body[L.RIGHT_SHOULDER] = top + half_shoulders, top - half_shoulders
+    for end, start, name in _LIMBS:
+        body[end] = body[start] + _unit(w[end] - w[start]) * lengths[name]
+    scale = shape.stature_m / 1.69
+    for end, start in (*_FEET, *_HANDS):
+        body[end] = body[start] + (w[end] - w[start]) * scale
+    neck = _unit(w[L.LEFT_EAR] + w[L.RIGHT_EAR] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER])
+    ears = top + neck * lengths["neck"]
+    # The head's landmarks that the rigid model lacks keep the detector's offset.
+    body[:11] = ears + w[:11] - (w[L.LEFT_EAR] + w[L.RIGHT_EAR]) / 2
+    body[HEAD_LANDMARKS] = ears + (shape.head * HEAD_POINTS_M) @ head_axes(w)
+    return body
+
+
+def observe(
+    pose: Pose, camera: PinholeCamera, shape: BodyShape, *, steady: bool = True
+) -> Observation:
+    """Prepare one pose."""
+    rays = camera.normalised(pose.image_px)
+    usable = pose.inside(camera.width_px, camera.height_px) & (pose.visibility >= LEAST_VISIBILITY)
+    middle = (rays[L.LEFT_HIP] + rays[L.RIGHT_HIP]) / 2
+    ray = _unit(np.array([middle[0], middle[1], 1.0]))
+    world_m = pose.world_m @ rotation_to_ray(ray).T
+    return Observation(
+        pose, camera, shape, rays, usable, ray, world_m, rebuild(world_m, shape), steady
+    )

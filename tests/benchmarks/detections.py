@@ -1,0 +1,70 @@
+"""Poses of a video or a picture, kept in a file so that a benchmark can be rerun in seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from assist.pose import ColourImage, Pose
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
+
+SETTLING = 3
+"""How often a single picture is shown, so that the detector's cut-out settles as it does live."""
+
+
+def _save(path: Path, poses: list[Pose | None]) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    empty = Pose(np.full((33, 2), np.nan), np.full((33, 3), np.nan), np.zeros(33))
+    kept = [p or empty for p in poses]
+    np.savez_compressed(
+        path,
+        image_px=[p.image_px for p in kept],
+        world_m=[p.world_m for p in kept],
+        visibility=[p.visibility for p in kept],
+    )
+
+
+def _cached(path: Path, make: Callable[[], list[Pose | None]]) -> list[Pose | None]:
+    if not path.exists():
+        _save(path, make())
+    with np.load(path) as kept:
+        rows = zip(kept["image_px"], kept["world_m"], kept["visibility"], strict=True)
+        return [None if np.isnan(i).any() else Pose(i, w, v) for i, w, v in rows]
+
+
+def of_video(video: Path, cache: Path, frames_per_second: float) -> list[Pose | None]:
+    """The first person of every frame."""
+
+    def make() -> list[Pose | None]:
+        poses: list[Pose | None] = []
+        capture = cv2.VideoCapture(str(video))
+        with MediaPipePoseDetector() as detector:
+            while True:
+                ok, frame = capture.read()
+                if not ok:
+                    break
+                found = detector.detect(frame, len(poses) / frames_per_second)
+                poses.append(found[0] if found else None)
+        capture.release()
+        return poses
+
+    return _cached(cache / f"{video.stem}.npz", make)
+
+
+def of_picture(picture: Path, cache: Path) -> Pose | None:
+    """The first person of one picture, as a detector that has followed them sees it."""
+
+    def make() -> list[Pose | None]:
+        image: ColourImage | None = cv2.imread(str(picture))
+        if image is None:
+            return [None]
+        found: list[Pose] = []
+        with MediaPipePoseDetector() as detector:
+            for k in range(SETTLING):
+                found = detector.detect(image, k / 30)
+        return [found[0] if found else None]
+
+    return _cached(cache / f"{picture.stem}.npz", make)[0]
