@@ -14,6 +14,9 @@ _FRAME_NOISE = 0.012
 """Relative noise from picture to picture, the part of the error that averaging does remove."""
 _GATE = 4.0
 _JUMPS_BELIEVED = 5
+_CONFIRMED_BY = 3
+"""Measurements that must agree before a new track is told: the detector's first guess at someone
+who has only just come into the picture can be far off, and is gone with the next picture."""
 _LOST_AFTER_S = 0.5
 _LONGEST_STEP_S = 0.1
 _STEADYING_S = 0.3
@@ -38,10 +41,12 @@ class DistanceTracker:
         self._pzz = self._pzv = self._pvv = 0.0
         self._lasting_m = 0.0
         self._jumps = 0
+        self._agreeing = 0
 
     def forget(self) -> None:
         """Begin anew, as when another person is followed."""
         self._time_s = self._seen_s = -math.inf
+        self._agreeing = 0
 
     def update(self, time_s: float, measured: BodyDistance | None) -> TrackedDistance | None:
         """The distance now, given this picture's measurement if there is one; None when lost.
@@ -55,7 +60,8 @@ class DistanceTracker:
         time_s = max(time_s, self._time_s)
         known = time_s - self._seen_s <= _LOST_AFTER_S
         if measured is None:
-            if not known:
+            if not known or self._agreeing < _CONFIRMED_BY:
+                self.forget()
                 return None
             self._predict(time_s)
             return self._report()
@@ -76,6 +82,7 @@ class DistanceTracker:
             self._start(time_s, measured.eyes_m, noise_m, lasting_m)
             return self._report()
         self._jumps = 0
+        self._agreeing += 1
         self._seen_s = time_s
         # Rise at once, fall slowly: doubt is believed sooner than confidence.
         fall = 1 - math.exp(-elapsed_s / _STEADYING_S)
@@ -94,6 +101,7 @@ class DistanceTracker:
         self._pzz, self._pzv, self._pvv = noise_m**2, 0.0, 1.0
         self._lasting_m = lasting_m
         self._jumps = 0
+        self._agreeing = 1
 
     def _predict(self, time_s: float) -> None:
         """Carry state and covariance forward: F P F^T + Q, acceleration constant within a step."""
@@ -109,7 +117,9 @@ class DistanceTracker:
             self._pvv += q * dt**2
         self._time_s = time_s
 
-    def _report(self) -> TrackedDistance:
+    def _report(self) -> TrackedDistance | None:
+        if self._agreeing < _CONFIRMED_BY:
+            return None
         t = self._latency_s
         moved = self._pzz + t * (2 * self._pzv + t * self._pvv)
         return TrackedDistance(

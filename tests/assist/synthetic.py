@@ -32,6 +32,7 @@ _OTHER_SIDE = {
     L.LEFT_FOOT_INDEX: L.RIGHT_FOOT_INDEX,
 }  # fmt: skip
 
+
 def body_m():
     """(33, 3) the standing body, hips at zero."""
     points = np.zeros((COUNT, 3))

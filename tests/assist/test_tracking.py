@@ -28,7 +28,7 @@ def test_follows_a_walk_without_lagging_behind():
 def test_looking_longer_does_not_remove_the_lasting_error():
     tracks = walk(DistanceTracker(), [4.0] * 250)
     lasting_m = (0.15**2 - (0.012 * 4.0) ** 2) ** 0.5
-    assert all(t.sd_m >= lasting_m for t in tracks)
+    assert all(t.sd_m >= lasting_m for t in tracks[2:])
     assert tracks[-1].sd_m < 0.15
 
 
@@ -48,3 +48,19 @@ def test_short_loss_is_bridged_with_growing_doubt_and_a_long_one_ends_the_track(
     assert bridged.sd_m > last.sd_m
     assert tracker.update(1.6, None) is None
     assert tracker.update(1.7, None) is None
+
+
+def test_a_single_first_guess_is_not_told():
+    """As when someone comes in at the picture's edge: a wild picture, then nothing, then truth."""
+    tracker = DistanceTracker()
+    assert tracker.update(0.0, measured(8.4)) is None
+    assert [tracker.update(i / 25, None) for i in range(1, 12)] == [None] * 11
+    tracks = walk(tracker, [3.3] * 5, start_s=0.5)
+    assert tracks[:2] == [None, None]
+    assert tracks[2].eyes_m == pytest.approx(3.3, abs=0.01)
+
+
+def test_guesses_that_disagree_are_not_told():
+    tracker = DistanceTracker()
+    tracks = walk(tracker, [8.4, 3.3, 6.0, 2.0, 9.0])
+    assert tracks == [None] * 5

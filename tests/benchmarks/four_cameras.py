@@ -97,9 +97,7 @@ def cameras(folder: Path) -> list[PlacedCamera]:
                 value["radialDistortion3"],
             ),
         )
-        found.append(
-            PlacedCamera(entry.attrib["serial"], camera, rotation, -rotation @ position)
-        )
+        found.append(PlacedCamera(entry.attrib["serial"], camera, rotation, -rotation @ position))
     return found
 
 
