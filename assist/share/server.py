@@ -221,6 +221,7 @@ class ShareServer:
         try:
             response = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
             await response.prepare(request)
+            await response.write(b"retry: 500\n\n")  # ms after which a page tries again
             sent = -1
             while not self._closing and request.transport is not None:
                 if sent == self._version:
