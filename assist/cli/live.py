@@ -11,6 +11,7 @@ from assist import feed as feeds
 from assist import session
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
+from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
 from assist.errors import UserError
@@ -59,6 +60,12 @@ def live(
     sound: telling.Sound = None,
     volume: telling.Volume = DEFAULT_VOLUME,
     speech: telling.SpeechWanted = False,
+    share: sharing.Share = False,
+    share_address: sharing.ShareAddress = None,
+    share_port: sharing.SharePort = 0,
+    share_devices: sharing.ShareDevices = 1,
+    share_video: sharing.ShareVideo = False,
+    share_qr: sharing.ShareQr = None,
     window: Annotated[
         bool | None,
         typer.Option(
@@ -104,8 +111,8 @@ def live(
 ) -> None:
     """Watch a feed and tell the person in it to step forward, step back or hold.
 
-    Nothing leaves this machine, and nothing is stored but what --output, --timer or --session ask
-    for. Before you step back, look behind you: edges, traffic, water, cables.
+    Nothing leaves this machine but by --share, and nothing is stored but what --output, --timer or
+    --session ask for. Before you step back, look behind you: edges, traffic, water, cables.
 
     Example: assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s
     """
@@ -128,6 +135,7 @@ def live(
     show = so.window_wanted(window)
     say = Phrases.load(so.language_code(language), so.units_name(units))
     source = feeds.open_source(name, rotate)
+    shared = sharing.gather(share, share_address, share_port, share_devices, share_video, share_qr)
     told = telling.gather(sound, volume, speech, in_real_time=source.live or real_time)
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
@@ -143,9 +151,18 @@ def live(
         forward_only=forward_only,
         timer_at_once=not (show and source.live),
     )
+    screens = (
+        []
+        if shared is None
+        else [
+            sharing.open_second_screen(
+                shared, chosen.depth_of_field, chosen.sensor_offset_m, say, volume, mirror
+            )
+        ]
+    )
     with (
+        telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
         MediaPipePoseDetector(pose_model) as detector,
-        telling.open_listeners(told, chosen.depth_of_field, say) as listeners,
         Progress(source) as progress,
     ):
         outcome = LiveRun(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Annotated
@@ -68,9 +68,11 @@ def gather(sound: bool | None, volume: int, speech: bool, in_real_time: bool) ->
 
 
 @contextmanager
-def open_listeners(telling: Telling, zone: DepthOfField, say: Phrases) -> Iterator[Listeners]:
-    """The listeners that are asked for, closed at the end. Notes go to the error output."""
-    listeners: list[Listener] = []
+def open_listeners(
+    telling: Telling, zone: DepthOfField, say: Phrases, more: Iterable[Listener] = ()
+) -> Iterator[Listeners]:
+    """The listeners asked for, and `more`, closed at the end. Notes go to standard error."""
+    listeners = list(more)
     speech = None
     if telling.speech:
         speech = Speech(say, lambda: find_engine(say.language, telling.volume_percent), note)

@@ -1,0 +1,152 @@
+"""The second screen on the command line."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from assist.errors import UserError
+from assist.listeners import Listener
+from assist.phrases import Phrases
+from assist.sound.level import amplitude, peak_dbfs
+from optics.lens import DepthOfField
+
+_PANEL = "Second screen"
+LOOPBACK = "127.0.0.1"
+
+Share = Annotated[
+    bool,
+    typer.Option(
+        "--share",
+        rich_help_panel=_PANEL,
+        help="Show the guidance on a telephone or tablet too: serves one page, to this machine "
+        "alone unless --share-address is given. The link is not encrypted: use a network you "
+        "trust.",
+    ),
+]
+ShareAddress = Annotated[
+    str | None,
+    typer.Option(
+        "--share-address",
+        rich_help_panel=_PANEL,
+        metavar="IP",
+        help="This machine's address in the network that the telephone is in; 0.0.0.0 for all.",
+    ),
+]
+SharePort = Annotated[
+    int,
+    typer.Option(
+        "--share-port", rich_help_panel=_PANEL, min=0, max=65535, help="0 takes any free one."
+    ),
+]
+ShareDevices = Annotated[
+    int,
+    typer.Option(
+        "--share-devices",
+        rich_help_panel=_PANEL,
+        min=1,
+        max=8,
+        help="How many devices may pair with the code.",
+    ),
+]
+ShareVideo = Annotated[
+    bool,
+    typer.Option(
+        "--share-video",
+        rich_help_panel=_PANEL,
+        help="Send the picture too; without this it never leaves this machine.",
+    ),
+]
+ShareQr = Annotated[
+    Path | None,
+    typer.Option(
+        "--share-qr",
+        rich_help_panel=_PANEL,
+        metavar="FILE",
+        help="Write the pairing link's QR code as .png or .svg.",
+    ),
+]
+
+
+@dataclass(frozen=True)
+class Sharing:
+    """What the options ask for."""
+
+    address: str
+    port: int
+    devices: int
+    video: bool
+    qr_file: Path | None
+
+
+def gather(
+    share: bool, address: str | None, port: int, devices: int, video: bool, qr_file: Path | None
+) -> Sharing | None:
+    """The second screen that the options describe, None for none.
+
+    Raises UserError for options that only mean something with --share, where it is missing: nothing
+    may listen that was not asked for.
+    """
+    if not share:
+        for given, option in (
+            (address is not None, "--share-address"),
+            (port != 0, "--share-port"),
+            (devices != 1, "--share-devices"),
+            (video, "--share-video"),
+            (qr_file is not None, "--share-qr"),
+        ):
+            if given:
+                raise UserError(f"{option} needs --share")
+        return None
+    return Sharing(address or LOOPBACK, port, devices, video, qr_file)
+
+
+def open_second_screen(
+    sharing: Sharing,
+    zone: DepthOfField,
+    sensor_offset_m: float,
+    say: Phrases,
+    volume_percent: float,
+    mirrored: bool,
+) -> Listener:
+    """Start the server and say where it is. Raises UserError when it cannot be started."""
+    try:
+        from assist.share.listener import SecondScreen  # noqa: PLC0415
+        from assist.share.server import ShareServer  # noqa: PLC0415
+    except ImportError as error:
+        raise UserError("--share needs: pip install 'self-portrait-assist[share]'") from error
+    from assist.share import qr  # noqa: PLC0415
+    from assist.share.pairing import Pairing  # noqa: PLC0415
+
+    pairing = Pairing(sharing.devices)
+    settings = {
+        "peak": amplitude(peak_dbfs(volume_percent)),
+        "video": sharing.video,
+        "mirrored": mirrored,
+    }
+    texts = {**say.group("page"), "language": say.language}
+    server = ShareServer(pairing, texts, settings, sharing.address, sharing.port, sharing.video)
+    try:
+        if sharing.qr_file is not None:
+            qr.save(server.link, sharing.qr_file)
+        if sys.stdout.isatty():
+            typer.echo(qr.for_terminal(server.link))
+    except UserError:
+        server.close()
+        raise
+    typer.echo(f"second screen: {server.link}")
+    typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
+    if server.loopback:
+        typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
+    return SecondScreen(server, zone, sensor_offset_m, say, sharing.video)
+
+
+def _hint() -> str:
+    from assist.share.addresses import outward_address  # noqa: PLC0415
+
+    address = outward_address()
+    return "" if address is None else f" {address}"

@@ -1,0 +1,38 @@
+"""The second screen as a listener of the run."""
+
+from __future__ import annotations
+
+from assist.assistant import Moment
+from assist.countdown import CountdownState
+from assist.phrases import Phrases
+from assist.share.message import message
+from assist.share.server import ShareServer
+from assist.sound.cues import CueMaker
+from optics.lens import DepthOfField
+
+
+class SecondScreen:
+    """Posts every moment to the server. The picture goes along only if `video` says so."""
+
+    def __init__(
+        self,
+        server: ShareServer,
+        zone: DepthOfField,
+        sensor_offset_m: float,
+        say: Phrases,
+        video: bool = False,
+    ) -> None:
+        self._server = server
+        self._cues = CueMaker(zone)
+        self._offset_m = sensor_offset_m
+        self._say = say
+        self._video = video
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """Send it out."""
+        values = message(moment, countdown, self._say, self._cues, self._offset_m)
+        self._server.post(values, moment.frame.picture if self._video else None)
+
+    def close(self) -> None:
+        """Say goodbye to the screens; safe to call twice."""
+        self._server.close()

@@ -1,0 +1,71 @@
+"""What the second screen is told: words and numbers ready to be shown, nothing to be worked out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from assist.assistant import Moment
+from assist.countdown import CountdownState
+from assist.guidance import Action
+from assist.phrases import Phrases
+from assist.sound.cues import CueMaker
+from assist.sound.renderer import counts
+
+_AT_REST = (Action.HOLD, Action.STOP)
+
+
+def message(
+    moment: Moment,
+    countdown: CountdownState | None,
+    say: Phrases,
+    cues: CueMaker,
+    sensor_offset_m: float,
+) -> dict[str, Any]:
+    """The moment as JSON-ready values. Keys: see `page/page.js`, which reads them."""
+    guidance = moment.guidance
+    cue = cues.cue(guidance)
+    to_mark_m = guidance.to_mark_m
+    lean = 0
+    if guidance.action is Action.NOT_SURE and to_mark_m:
+        lean = 1 if to_mark_m > 0 else -1
+    length = ""
+    if to_mark_m is not None and guidance.action not in _AT_REST:
+        length = say.length(abs(to_mark_m))
+    elif moment.assessment.distance is not None:
+        length = say.length(moment.assessment.distance.eyes_m + sensor_offset_m, 2)
+    return {
+        "sign": guidance.action.value,
+        "lean": lean,
+        "word": say.text(f"action.{guidance.action.value}"),
+        "length": length,
+        "caution": guidance.caution,
+        "sentence": guidance.sentence,
+        "also": list(guidance.also[:2]),
+        "count": count_text(countdown, say),
+        "warning": say.text("screen.warning") if countdown and countdown.warning else "",
+        "left": countdown.seconds_left if countdown and counts(countdown) else None,
+        "fired": countdown is not None and countdown.fired,
+        "cue": None
+        if cue is None
+        else {
+            "kind": cue.kind.value,
+            "pitch": round(cue.pitch_hz, 2),
+            "tempo": round(cue.tempo_hz, 3),
+        },
+    }
+
+
+def count_text(countdown: CountdownState | None, say: Phrases) -> str:
+    """The countdown in one word or figure."""
+    if countdown is None:
+        return ""
+    turns = (
+        (countdown.fired, "taken"),
+        (countdown.gave_up, "not_taken"),
+        (countdown.paused, "paused"),
+        (countdown.holding, "waiting"),
+    )
+    for holds, key in turns:
+        if holds:
+            return say.text(f"screen.{key}")
+    return str(countdown.shown)

@@ -1,0 +1,543 @@
+"""The second screen's page in a real browser: headless Chromium, driven through ChromeDriver.
+
+Skipped where Chromium, its driver or selenium is missing; CI installs all three.
+"""
+
+import itertools
+import json
+import shutil
+import threading
+import time
+import urllib.request
+
+import pytest
+import wcag_contrast_ratio
+
+pytest.importorskip("aiohttp")
+pytest.importorskip("selenium")
+
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.by import By
+
+from assist.guidance import Action
+from assist.phrases import Phrases, languages
+from assist.share.pairing import Pairing
+from assist.share.server import ShareServer
+from assist.sound import level
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+DRIVER = shutil.which("chromedriver")
+pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="needs Chromium and its driver")
+
+ENGLISH = Phrases.load()
+PEAK = level.amplitude(level.peak_dbfs(100))
+SIZES = {
+    "telephone": (360, 640),
+    "telephone on its side": (640, 360),
+    "small telephone": (320, 568),
+    "tablet": (1024, 768),
+    "tablet upright": (768, 1024),
+}
+
+
+def news(sign="hold", say=ENGLISH, **values):
+    caution = say.text("caution.stepping_back") if sign == "back" else ""
+    return {
+        "sign": sign, "lean": 0, "word": say.text(f"action.{sign}"), "length": "0.4 m",
+        "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,
+        "fired": False, "cue": None, **values,
+    }  # fmt: skip
+
+
+class Cuttable(ShareServer):
+    """Remembers the connection of the last stream of events, so that a test can break it."""
+
+    line = None
+
+    async def _events(self, request):
+        self.line = request.transport
+        return await super()._events(request)
+
+
+class Assistant:
+    """A server that posts the same news 30 times a second, as a run would, until told otherwise."""
+
+    def __init__(self, devices=20, port=0, language="en"):
+        self.pairing = Pairing(devices)
+        self.say = Phrases.load(language)
+        texts = {**self.say.group("page"), "language": language}
+        settings = {"peak": PEAK, "video": False, "mirrored": True}
+        self.server = Cuttable(self.pairing, texts, settings, port=port)
+        self.now = news("hold", self.say)
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._post, daemon=True)
+        self._thread.start()
+
+    def _post(self):
+        while not self._over.wait(1 / 30):
+            if self.now is not None:
+                self.server.post(dict(self.now))
+
+    def close(self):
+        self._over.set()
+        self._thread.join()
+        self.server.close()
+
+
+@pytest.fixture(scope="module")
+def browser():
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for switch in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"):
+        options.add_argument(switch)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture
+def assistant(browser):
+    running = Assistant()
+    yield running
+    browser.get("about:blank")
+    running.close()
+
+
+def resize(browser, size):
+    browser.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": size[0], "height": size[1], "deviceScaleFactor": 1, "mobile": True},
+    )
+
+
+def text(browser, name):
+    return browser.find_element(By.ID, name).get_attribute("textContent")
+
+
+def wait_until(condition, seconds=5.0, what="nothing happened"):
+    end_s = time.monotonic() + seconds
+    while time.monotonic() < end_s:
+        if condition():
+            return
+        time.sleep(0.02)
+    raise AssertionError(what)
+
+
+def open_page(browser, assistant, size=(360, 640)):
+    resize(browser, size)
+    browser.get("about:blank")
+    browser.get(assistant.server.link)
+    wait_until(lambda: text(browser, "word") == assistant.now["word"], what="no word came")
+
+
+# -- pairing -------------------------------------------------------------------------------------
+
+
+def test_the_link_pairs_and_leaves_no_code_in_the_address(browser, assistant):
+    open_page(browser, assistant)
+    assert assistant.pairing.code not in browser.current_url
+    browser.refresh()
+    wait_until(lambda: text(browser, "word") == "HOLD")
+
+
+def test_a_typed_code_pairs_and_a_wrong_one_does_not(browser, assistant):
+    browser.get(f"http://{assistant.server.host}/")
+    wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())
+    field = browser.find_element(By.ID, "code")
+    field.send_keys("WRONG234\n")
+    wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.wrong_code"))
+    assert not browser.find_element(By.ID, "live").is_displayed()
+    field.clear()
+    field.send_keys(f"{assistant.pairing.spaced_code.lower()}\n")
+    wait_until(lambda: text(browser, "word") == "HOLD")
+    assert browser.find_element(By.ID, "live").is_displayed()
+
+
+def test_a_used_up_code_says_so(browser):
+    assistant = Assistant(devices=1)
+    try:
+        assistant.pairing.pair(assistant.pairing.code)
+        browser.get("about:blank")
+        browser.get(assistant.server.link)
+        wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.closed"))
+    finally:
+        browser.get("about:blank")
+        assistant.close()
+
+
+# -- what is seen --------------------------------------------------------------------------------
+
+FITS = """
+const out = [];
+const all = "sign word length count text caution sentence sound theme";
+for (const id of all.split(" ")) {
+  const box = document.getElementById(id).getBoundingClientRect();
+  out.push([id, box.left, box.top, box.right, box.bottom]);
+}
+const text = document.getElementById("text");
+return {
+  boxes: out, width: innerWidth, height: innerHeight,
+  overflow: document.documentElement.scrollWidth > innerWidth
+    || document.documentElement.scrollHeight > innerHeight
+    || text.scrollHeight > text.clientHeight || text.scrollWidth > text.clientWidth,
+};
+"""
+
+
+def meet(one, other):
+    _, left, top, right, bottom = one
+    _, left2, top2, right2, bottom2 = other
+    return min(right, right2) - max(left, left2) > 1 and min(bottom, bottom2) - max(top, top2) > 1
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("size", SIZES)
+def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language):
+    assistant = Assistant(language=language)
+    try:
+        say = assistant.say
+        assistant.now = news(
+            "back", say, count="10", sentence=say.text("do.not_sure", move="2 m"),
+            also=[say.text("advice.move_left", length="0.5 m")], warning=say.text("screen.warning"),
+        )  # fmt: skip
+        open_page(browser, assistant, SIZES[size])
+        time.sleep(0.2)
+        seen = browser.execute_script(FITS)
+        boxes = {box[0]: box for box in seen["boxes"]}
+        assert not seen["overflow"]
+        for name, left, top, right, bottom in seen["boxes"]:
+            assert left >= 0 and top >= 0, name
+            assert right <= seen["width"] + 0.5 and bottom <= seen["height"] + 0.5, name
+            assert right > left and bottom > top, name
+        apart = ("sign", "word", "length", "count", "text", "sound", "theme")
+        for one, other in itertools.combinations(apart, 2):
+            assert not meet(boxes[one], boxes[other]), (one, other)
+        for button in ("sound", "theme"):
+            assert boxes[button][4] - boxes[button][2] >= 44  # WCAG 2.2, 2.5.5: target size
+    finally:
+        browser.get("about:blank")
+        assistant.close()
+
+
+@pytest.mark.parametrize("action", Action)
+def test_every_action_has_a_sign_of_its_own_and_its_word_is_big(browser, assistant, action):
+    assistant.now = news(action.value)
+    open_page(browser, assistant)
+    wait_until(lambda: text(browser, "word") == ENGLISH.text(f"action.{action.value}"))
+    shape = browser.find_element(By.ID, "shape").get_attribute("href")
+    assert shape == f"#s-{action.value}"
+    assert browser.execute_script(f"return document.querySelector('{shape}') !== null")
+    # As big as there is room for: it fills the width or the height.
+    used = browser.execute_script(
+        "const w = word.getBoundingClientRect(), r = document.getElementById('word-room')"
+        ".getBoundingClientRect(); return Math.max(w.width / r.width, w.height / r.height)"
+    )
+    assert used > 0.9
+
+
+@pytest.mark.parametrize("lean", [1, -1])
+def test_doubt_leans(browser, assistant, lean):
+    assistant.now = news("not_sure", lean=lean)
+    open_page(browser, assistant)
+    wait_until(
+        lambda: (
+            browser.find_element(By.ID, "shape").get_attribute("href") == f"#s-not_sure{lean}"
+            or browser.find_element(By.ID, "shape").get_attribute("href") == f"#s-not_sure{lean:+d}"
+        )
+    )
+
+
+COLOURS = """
+const colour = (id) => {
+  const own = getComputedStyle(document.getElementById(id));
+  let ground = own.backgroundColor, node = document.getElementById(id);
+  while (ground === "rgba(0, 0, 0, 0)") { node = node.parentElement;
+    ground = getComputedStyle(node).backgroundColor; }
+  return [own.color, ground];
+};
+return arguments[0].map(colour);
+"""
+
+
+def rgb(css):
+    return tuple(float(part) / 255 for part in css.split("(")[1].rstrip(")").split(",")[:3])
+
+
+@pytest.mark.parametrize("theme", ["plain", "sun", "night"])
+def test_contrast_is_7_to_1_or_better_in_every_theme(browser, assistant, theme):
+    """WCAG 2.2, 1.4.6, by a published package from the colours that the browser has computed."""
+    assistant.now = news("back", count="5", sentence="x", also=["x"], warning="x")
+    open_page(browser, assistant)
+    browser.execute_script("theme(arguments[0])", theme)
+    names = [
+        "word",
+        "length",
+        "count",
+        "caution",
+        "warning",
+        "sentence",
+        "also",
+        "sound",
+        "theme",
+        "status",
+    ]
+    grounds = {}
+    for sign in ("back", "hold", "not_sure", "no_one"):
+        assistant.now = {**assistant.now, **news(sign, caution="x", sentence="x")}
+        wait_until(lambda sign=sign: text(browser, "word") == ENGLISH.text(f"action.{sign}"))
+        time.sleep(0.4)
+        pairs = browser.execute_script(COLOURS, names)
+        for name, (ink, ground) in zip(names, pairs, strict=True):
+            assert wcag_contrast_ratio.rgb(rgb(ink), rgb(ground)) >= 7.0, (theme, sign, name)
+            grounds[sign, name] = rgb(ground)
+    if theme == "night":  # no bright ground anywhere
+        assert all(max(ground) < 0.1 for ground in grounds.values())
+
+
+def test_the_theme_is_kept(browser, assistant):
+    open_page(browser, assistant)
+    browser.find_element(By.ID, "theme").click()
+    assert browser.find_element(By.TAG_NAME, "html").get_attribute("data-theme") == "sun"
+    browser.refresh()
+    wait_until(lambda: text(browser, "word") == "HOLD")
+    assert browser.find_element(By.TAG_NAME, "html").get_attribute("data-theme") == "sun"
+    browser.execute_script("localStorage.clear()")
+
+
+def test_the_page_breaks_none_of_its_own_rules(browser, assistant):
+    browser.get_log("browser")
+    open_page(browser, assistant)
+    complaints = [
+        entry["message"]
+        for entry in browser.get_log("browser")
+        if "/session" not in entry["message"] and "favicon" not in entry["message"]
+    ]
+    assert complaints == []
+
+
+# -- time ----------------------------------------------------------------------------------------
+
+WATCH = """
+window.seen = {};
+new MutationObserver(() => {
+  const word = document.getElementById("word").textContent;
+  requestAnimationFrame(() => {
+    if (!(word in window.seen)) window.seen[word] = performance.timeOrigin + performance.now();
+  });
+}).observe(document.getElementById("word"), {childList: true, characterData: true, subtree: true});
+"""
+
+
+def test_a_new_word_is_painted_within_200_ms(browser, assistant, record_property):
+    """From the post to the frame that paints it, both by this machine's clock."""
+    open_page(browser, assistant)
+    browser.execute_script(WATCH)
+    posted = {}
+    for n in range(40):
+        word = f"W{n}"
+        assistant.now = None
+        posted[word] = time.time() * 1000
+        assistant.server.post(news("hold", word=word))
+        time.sleep(0.06)
+    wait_until(lambda: len(browser.execute_script("return window.seen")) >= 40)
+    seen = browser.execute_script("return window.seen")
+    late_ms = sorted(seen[word] - posted[word] for word in posted)
+    record_property("late_ms_median", late_ms[20])
+    record_property("late_ms_p95", late_ms[37])
+    assert late_ms[37] < 200
+
+
+def test_old_news_is_withdrawn_after_half_a_second(browser, assistant):
+    assistant.now = news("hold", count="7")
+    open_page(browser, assistant)
+    wait_until(lambda: text(browser, "count") == "7")
+    assistant.now = None
+    stopped = time.monotonic()
+    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.waiting"))
+    assert time.monotonic() - stopped < 1.2
+    assert text(browser, "length") == text(browser, "count") == ""
+    assistant.now = news("forward")
+    wait_until(lambda: text(browser, "word") == "FORWARD", seconds=1.0)
+
+
+def test_a_late_message_is_not_taken_for_a_new_one(browser, assistant):
+    """A message that the link held up for longer than half a second is as old as that."""
+    open_page(browser, assistant)
+    assistant.now = None
+    time.sleep(0.1)
+    browser.execute_script("hear({...arguments[0], run, at: news.at - 2000, n: 1})", news("back"))
+    time.sleep(0.1)
+    assert text(browser, "word") != "BACK"
+
+
+def test_a_line_that_breaks_is_taken_up_again(browser, assistant):
+    """The server's end of the connection is torn down under the page."""
+    open_page(browser, assistant)
+    server = assistant.server
+    first = server.line
+    server._loop.call_soon_threadsafe(first.abort)
+    assistant.now = news("forward")
+    wait_until(lambda: server.line is not first, seconds=2.0, what="it did not come back")
+    wait_until(lambda: text(browser, "word") == "FORWARD", seconds=1.0)
+
+
+def test_without_a_network_it_says_so_and_finds_its_way_back(browser, assistant):
+    open_page(browser, assistant)
+    browser.execute_cdp_cmd("Network.enable", {})
+    offline = {"latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
+    browser.execute_script("source.close(); source.onerror()")  # the stream is cut
+    browser.execute_cdp_cmd("Network.emulateNetworkConditions", {**offline, "offline": True})
+    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.lost"))
+    browser.execute_cdp_cmd("Network.emulateNetworkConditions", {**offline, "offline": False})
+    assistant.now = news("forward")
+    wait_until(lambda: text(browser, "word") == "FORWARD")
+
+
+def test_when_the_run_ends_it_says_so_and_a_new_run_asks_for_its_own_code(browser):
+    assistant = Assistant()
+    open_page(browser, assistant)
+    port = assistant.server.port
+    assistant.close()
+    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.ended"))
+    again = Assistant(port=port)
+    try:
+        wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())
+        assert not browser.find_element(By.ID, "live").is_displayed()
+    finally:
+        browser.get("about:blank")
+        again.close()
+
+
+def test_the_panel_never_flashes_more_than_three_times_a_second(browser, assistant):
+    """WCAG 2.2, 2.3.1: a flash is a pair of opposing changes. News changes 30 times a second."""
+    open_page(browser, assistant)
+    browser.execute_script(
+        "window.changes = [];"
+        "new MutationObserver(() => changes.push(performance.now()))"
+        ".observe(act, {attributes: true, attributeFilter: ['data-look']})"
+    )
+    for n in range(90):
+        assistant.now = news(("hold", "forward", "not_sure")[n % 3])
+        time.sleep(1 / 30)
+    changes = browser.execute_script("return window.changes")
+    assert len(changes) >= 5
+    for start in changes:
+        assert sum(start <= other < start + 1000 for other in changes) <= 6
+    assert all(b - a >= 340 for a, b in itertools.pairwise(changes))
+
+
+# -- who is served -------------------------------------------------------------------------------
+
+
+def test_a_page_of_another_origin_gets_nothing(browser, assistant):
+    """Served by a second server of ours, on another port: another origin, with the same cookies."""
+    open_page(browser, assistant)
+    other = Assistant()
+    try:
+        browser.get(f"http://{other.server.host}/")
+        browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
+        browser.refresh()
+        read = browser.execute_async_script(
+            "const done = arguments[1];"
+            "fetch(arguments[0], {credentials: 'include'}).then("
+            "(a) => done('read ' + a.status), (e) => done('refused'))",
+            f"http://{assistant.server.host}/session",
+        )
+        assert read == "refused"
+        heard = browser.execute_async_script(
+            "const done = arguments[1], s = new EventSource(arguments[0], {withCredentials: true});"
+            "s.onmessage = () => done('heard'); s.onerror = () => done('refused');",
+            f"http://{assistant.server.host}/events",
+        )
+        assert heard == "refused"
+    finally:
+        browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
+        browser.get("about:blank")
+        other.close()
+
+
+def test_the_page_cannot_be_put_into_a_frame(browser, assistant):
+    open_page(browser, assistant)
+    answer = urllib.request.urlopen(f"http://{assistant.server.host}/", timeout=5)
+    assert answer.headers["X-Frame-Options"] == "DENY"
+
+
+# -- sound ---------------------------------------------------------------------------------------
+
+PITCH = """
+const done = arguments[0];
+const analyser = audio.createAnalyser();
+analyser.fftSize = 32768;
+analyser.smoothingTimeConstant = 0;
+master.connect(analyser);
+const samples = new Float32Array(analyser.fftSize);
+setTimeout(() => {
+  analyser.getFloatTimeDomainData(samples);
+  done({rate: audio.sampleRate, samples: Array.from(samples)});
+}, 1200);
+"""
+
+
+def heard(browser):
+    import numpy as np
+
+    browser.set_script_timeout(10)
+    got = browser.execute_async_script(PITCH)
+    return np.array(got["samples"]), got["rate"]
+
+
+@pytest.mark.parametrize(
+    ("cue", "pitch_hz"),
+    [
+        ({"kind": "steady", "pitch": 600.0, "tempo": 0}, 600.0),
+        ({"kind": "single", "pitch": 900.0, "tempo": 4.0}, 900.0),
+        ({"kind": "double", "pitch": 400.0, "tempo": 4.0}, 400.0),
+    ],
+)
+def test_after_a_tap_the_device_sounds_the_cue_at_the_pitch_told_and_under_the_cap(
+    browser, assistant, cue, pitch_hz
+):
+    """The samples come from the browser's own analyser; the spectrum is NumPy's."""
+    import numpy as np
+
+    assistant.now = news("hold", cue=cue)
+    open_page(browser, assistant)
+    assert browser.execute_script("return audio === null")
+    browser.find_element(By.ID, "sound").click()
+    wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
+    samples, rate_hz = heard(browser)
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples))))
+    assert spectrum.argmax() * rate_hz / len(samples) == pytest.approx(pitch_hz, rel=0.02)
+    assert 0.05 * PEAK < np.abs(samples).max() <= PEAK
+    browser.find_element(By.ID, "sound").click()
+    assert browser.execute_script("return audio === null")
+
+
+def test_old_news_falls_silent_on_the_device_too(browser, assistant):
+    import numpy as np
+
+    assistant.now = news("hold", cue={"kind": "steady", "pitch": 600.0, "tempo": 0})
+    open_page(browser, assistant)
+    browser.find_element(By.ID, "sound").click()
+    wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
+    assistant.now = None
+    time.sleep(0.8)
+    samples, _ = heard(browser)
+    assert np.abs(samples).max() < 1e-4
+
+
+def test_settings_reach_the_page_as_data_not_as_markup(browser):
+    evil = '"><script>window.evil = 1</script>'
+    texts = {**ENGLISH.group("page"), "language": "en", "title": evil, "pair": evil}
+    server = ShareServer(Pairing(), texts, {"peak": 0.1, "video": False})
+    try:
+        browser.get(f"http://{server.host}/")
+        wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())
+        assert browser.title == evil
+        assert browser.execute_script("return window.evil") is None
+        assert json.loads(browser.execute_script("return JSON.stringify(texts)"))["title"] == evil
+    finally:
+        browser.get("about:blank")
+        server.close()
