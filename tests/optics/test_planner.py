@@ -83,7 +83,7 @@ def meets(wish, choice, aperture, s):
         (zone.in_front_m >= room.in_front_m)
         & (zone.behind_m >= room.behind_m)
         & (zone.total_m >= room.in_all_m)
-        & (needed <= height)
+        & (needed * (1 - 1e-9) <= height)
         & (height <= needed * wish.loosest)
         & (nearest <= sensor_distance)
         & (sensor_distance <= wish.farthest_m)
@@ -100,7 +100,6 @@ def nudged(wish):
         farthest_m=wish.farthest_m * (1 + hair),
         loosest=wish.loosest * (1 + hair),
         speed_m_s=wish.speed_m_s * (1 - hair),
-        headroom=wish.headroom - hair / 10,
     )
 
 
