@@ -30,7 +30,8 @@ class Shown:
         if size >= 100 * METRES_PER_FOOT:
             return f"{metres / METRES_PER_FOOT:.0f}'"
         if size < METRES_PER_FOOT:
-            return f'{metres / METRES_PER_INCH:.2g}"'
+            inches = metres / METRES_PER_INCH
+            return f'{inches:.2g}"' if abs(inches) < 1 else f'{round(inches, 1):g}"'
         feet, inches = metres_to_feet_and_inches(metres)
         sign = "-" if metres < 0 else ""
         return f"{sign}{abs(feet)}' {inches:g}\""
