@@ -166,7 +166,7 @@ class FramingPart(_Part):
         framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
     )
 
-    across: float = Field(
+    across: Annotated[float, BeforeValidator(quantities.parse_share)] = Field(
         0.5, ge=0, le=1, description="where you stand across the picture, 0 left to 1 right"
     )
 

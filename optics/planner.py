@@ -647,17 +647,20 @@ _OTHER_FOCAL_LENGTHS_MM = (
 
 
 def _another_lens(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
-    """The usual focal length nearest to an owned one that would do, at its widest aperture."""
+    """The usual focal length nearest to an owned one that would do, at an aperture midway.
+
+    The lens returned opens no wider than that aperture: a faster one is not needed.
+    """
     usual = [LensChoice(f"{x} mm", x / 1000.0) for x in _OTHER_FOCAL_LENGTHS_MM]
     others = _grid(wishes, usual)
     low = others.lowest()
-    rows, columns = np.nonzero(others.open & (low <= others.highest()))
-    if rows.size == 0:
+    possible = others.open & (low <= others.highest())
+    if not possible.any():
         return []
-    owned = np.log(grid.f[:, 0])
-    change = np.abs(np.log(others.f[rows, 0])[:, None] - owned[None, :]).min(axis=1)
-    best = np.lexsort((columns, change))[0]
-    row, column = int(rows[best]), int(columns[best])
+    change = np.abs(np.log(others.f) - np.log(grid.f[:, 0])).min(axis=1)
+    row = int(np.argmin(np.where(possible.any(axis=1), change, np.inf)))
+    columns = np.flatnonzero(possible[row])
+    column = int(columns[columns.size // 2])
     aperture = _APERTURES[column]
     choice = replace(usual[row], widest_f_number=aperture.nominal)
     return [

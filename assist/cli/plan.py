@@ -46,6 +46,7 @@ def plan(
     orientation: po.Orientation = None,
     framing: po.Framing = None,
     headroom: po.Headroom = None,
+    across: po.Across = None,
     camera_height: po.CameraHeight = None,
     tilt: po.Tilt = None,
     background: po.Background = None,
@@ -84,7 +85,7 @@ def plan(
     typed = {
         "aperture": aperture, "focus": focus, "name": name, "sensor": sensor,
         "criterion": criterion, "stature": stature, "picture_width": picture_width,
-        "orientation": orientation, "framing": framing, "headroom": headroom,
+        "orientation": orientation, "framing": framing, "headroom": headroom, "across": across,
         "camera_height": camera_height, "tilt": tilt, "background": background,
         "movement": movement, "ev": ev, "shutter": shutter, "iso": iso, "timer": timer,
         "room_before": room_before, "room_behind": room_behind, "pose_depth": pose_depth,

@@ -54,6 +54,14 @@ Headroom = Annotated[
     str | None,
     typer.Option("--headroom", rich_help_panel=_PICTURE, help="Part above the head: 8%."),
 ]
+Across = Annotated[
+    str | None,
+    typer.Option(
+        "--across",
+        rich_help_panel=_PICTURE,
+        help="Place of the person across the frame: 50% is the middle, 33% a third from the left.",
+    ),
+]
 CameraHeight = Annotated[
     str | None,
     typer.Option(
@@ -202,6 +210,7 @@ PLACES = {
     "movement": "person.movement",
     "framing": "framing.shot_size",
     "headroom": "framing.headroom",
+    "across": "framing.across",
     "background": "place.background_distance_m",
     "ev": "exposure.light_ev100",
     "shutter": "exposure.shutter_s",

@@ -37,10 +37,11 @@ def print_outcome(outcome: Outcome, show: Shown, console: Console) -> None:
     console.print(Padding(_table(chosen, picked, show), (0, 0, 0, 2)))
     for choice in chosen:
         console.print(Padding(Text(f"{choice.rank}. {choice.reason}."), (0, 0, 0, 2)))
+    noise = "ISO above the lowest" if picked.iso else "the aperture, as the light is not known"
     console.print(
         Text(
-            "\nRanked by what it costs in stops: ISO above the lowest, diffraction, frame left to "
-            "crop, less up to a stop for spare room."
+            f"\nRanked by what it costs in stops: {noise}, diffraction, frame left to crop, less "
+            "up to a stop for spare room."
         )
     )
     console.print(Text(f"\nPlan of number {picked.rank}:", style="bold"))

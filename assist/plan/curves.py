@@ -101,7 +101,7 @@ def _range_m(plan: Plan) -> tuple[float, float]:
     background = plan.set_up.place.background_distance_m
     if background is not None and background <= zone.focus_m * 4:
         right = max(right, background * 1.05)
-    return left, max(right, zone.focus_m * 1.1)
+    return left, max(right, zone.focus_m + 2 * zone.in_front_m)
 
 
 def _top_mm(blur_m: object, c: float) -> float:

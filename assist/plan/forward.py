@@ -439,7 +439,7 @@ def _exposure(o: _Optics, limits: tuple[MotionLimit, ...]) -> Exposure:
 def _aperture_changes(o: _Optics, light: _Light) -> tuple[ApertureChange, ...]:
     part = o.set_up.lens
     m = float(lens.magnification(o.f, o.s))
-    widest, narrowest = part.widest_f_number or 1.0, part.narrowest_f_number or 32.0
+    widest, narrowest = part.widest_f_number or 1.4, part.narrowest_f_number or 22.0
     present = exposure.APERTURES.nearest(o.n)
     changes = []
     for stop in exposure.APERTURES:
@@ -464,7 +464,8 @@ def _aperture_changes(o: _Optics, light: _Light) -> tuple[ApertureChange, ...]:
 
 
 def _recomposing(o: _Optics, aim: framing.Aim) -> Recomposing:
-    angle = aim.eyes_off_axis_rad
+    across = (o.set_up.framing.across - 0.5) * o.sides_m[0] / o.v
+    angle = math.atan(math.hypot(math.tan(aim.eyes_off_axis_rad), across))
     reach = o.s / math.cos(angle)  # the eyes' range, when their depth is the focus distance
     shift = float(recompose.shift_m(reach, angle))
     depth = float(recompose.depth_after_m(reach, angle))

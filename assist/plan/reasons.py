@@ -102,9 +102,7 @@ def _advice(change: Relaxation, wishes: Wishes, show: Shown) -> str:
         "higher ISO": lambda: f"let the ISO speed go up to {value:g}",
         "more light": lambda: _more_light(value, wishes),
         "slower movement": lambda: f"move no faster than {_speed(value)} across the picture",
-        "another lens": lambda: (
-            f"use a {value * 1000:g} mm lens that opens to f/{change.lens.widest_f_number:g}"
-        ),
+        "another lens": lambda: f"use a lens of {value * 1000:g} mm",
     }
     return advice[change.what]()
 

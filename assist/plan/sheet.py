@@ -27,7 +27,7 @@ p { margin: 0 0 1mm; }
 .key { font-size: 12pt; font-weight: bold; margin: 0 0 1mm; }
 .small { font-size: 8pt; color: #4d5563; }
 figure { margin: 1mm 0 2mm; }
-figure svg { max-width: 100%; height: auto; max-height: 58mm; display: block; margin: 0 auto; }
+figure svg { max-width: 100%; height: auto; max-height: 60mm; display: block; margin: 0 auto; }
 .columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 2mm; }
 table { border-collapse: collapse; width: 100%; }
 td, th { padding: .4mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top;
@@ -90,7 +90,7 @@ def page(plan: Plan, show: Shown) -> str:
 def _side_view(plan: Plan, show: Shown) -> str:
     """The drawing as inline SVG, without the prologue that only a file of its own may have."""
     # Drawn at the size that it has on the page, so that its words print at their own size.
-    drawing = partial(drawing_only, most_inches=(7.2, 58 / 25.4))
+    drawing = partial(drawing_only, most_inches=(7.2, 60 / 25.4))
     text = picture.rendered(drawing, plan, show, "svg").decode()
     svg = text[text.index("<svg") :]
     alternative = escape(f"Side view. {headline(plan, show)}", quote=True)

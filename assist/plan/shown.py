@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optics.exposure import SHUTTER_TIMES
-from optics.units import METRES_PER_FOOT, metres_to_feet_and_inches
+from optics.units import METRES_PER_FOOT, METRES_PER_INCH, metres_to_feet_and_inches
 
 Units = Literal["metres", "feet"]
 
@@ -19,14 +19,19 @@ class Shown:
     units: Units = "metres"
 
     def length(self, metres: float) -> str:
-        """A distance off a tape: `2.66 m` or `8' 8.7"`, coarser when it is far."""
+        """A distance off a tape: `2.66 m` or `8' 8.7"`, finer when near, coarser when far."""
         if math.isinf(metres):
             return "infinity"
         size = abs(metres)
         if self.units == "metres":
+            if size < 0.1:
+                return f"{metres * 100:.1f} cm"
             return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
         if size >= 100 * METRES_PER_FOOT:
             return f"{metres / METRES_PER_FOOT:.0f}'"
+        if size < METRES_PER_FOOT:
+            inches = metres / METRES_PER_INCH
+            return f'{inches:.2g}"' if abs(inches) < 1 else f'{round(inches, 1):g}"'
         feet, inches = metres_to_feet_and_inches(metres)
         sign = "-" if metres < 0 else ""
         return f"{sign}{abs(feet)}' {inches:g}\""

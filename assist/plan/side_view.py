@@ -20,12 +20,13 @@ from optics import framing, lens
 from optics.checks import FloatArray
 
 _BODY = "#3b4868"
-_LEFT_M = -0.55  # room for the tripod and the camera's height
+_TRIPOD_M = 0.55  # from under the sensor mark to the left edge
 _LEAST_ASPECT = 2.3  # of the drawing, lest a near mark makes it too tall for its words
-_ROOM_Y, _TAPE_Y, _MARK_Y = -0.2, -0.5, -0.63  # lines of dimensions under the ground
 _SMALL = 8.5
-_INCHES_PER_CHARACTER = 0.085  # of the small words, on the generous side
-_BELOW_M, _ABOVE_M = 0.75, 0.35  # room for dimensions under the ground and a margin over heads
+# On paper, in inches, whatever the scale: margins, lines of dimensions under the ground, letters.
+_LEFT_INCHES, _ABOVE_INCHES, _BELOW_INCHES = 0.65, 0.3, 0.68
+_ROOM_INCHES, _TAPE_INCHES, _MARK_INCHES = 0.20, 0.41, 0.57
+_INCHES_PER_CHARACTER = 0.085
 
 
 @dataclass(frozen=True)
@@ -95,15 +96,22 @@ def drawing_only(
 ) -> Figure:
     """The drawing, as large as fits the width and height, with room over it for a heading."""
     side = _Side.of(plan)
-    top = max(plan.framing.stature_m, plan.framing.aim.top_m, plan.framing.aim.camera_height_m)
-    height_m = top + _ABOVE_M + _BELOW_M
-    width_m = max(side.right - _LEFT_M, _LEAST_ASPECT * height_m)
-    inches_per_m = min(most_inches[0] / width_m, most_inches[1] / height_m)
-    drawing_inches = height_m * inches_per_m
-    figure = Figure(figsize=(width_m * inches_per_m, drawing_inches + heading_inches))
-    axes = figure.add_axes((0.0, 0.0, 1.0, drawing_inches / (drawing_inches + heading_inches)))
-    axes.set_xlim(_LEFT_M, _LEFT_M + width_m)
-    axes.set_ylim(-_BELOW_M, top + _ABOVE_M)
+    aim = plan.framing.aim
+    top = max(plan.framing.stature_m, aim.top_m, aim.camera_height_m)
+    most_width, most_height = most_inches
+    margins = _ABOVE_INCHES + _BELOW_INCHES
+    inches_per_m = min(
+        (most_width - _LEFT_INCHES) / side.right,
+        most_width / (side.right + _TRIPOD_M),
+        (most_height - margins) / top,
+    )
+    left = -max(_LEFT_INCHES / inches_per_m, _TRIPOD_M)
+    height = top * inches_per_m + margins
+    width = max((side.right - left) * inches_per_m, min(_LEAST_ASPECT * height, most_width))
+    figure = Figure(figsize=(width, height + heading_inches))
+    axes = figure.add_axes((0.0, 0.0, 1.0, height / (height + heading_inches)))
+    axes.set_xlim(left, left + width / inches_per_m)
+    axes.set_ylim(-_BELOW_INCHES / inches_per_m, top + _ABOVE_INCHES / inches_per_m)
     axes.set_aspect("equal")
     axes.axis("off")
     _ground(axes)
@@ -116,21 +124,22 @@ def drawing_only(
     return figure
 
 
+def _on_paper(axes: Axes, inches: float) -> float:
+    """So many inches of paper, in metres of the place."""
+    left, right = axes.get_xlim()
+    return inches * (right - left) * axes.figure.dpi / axes.bbox.width
+
+
 def _ground(axes: Axes) -> None:
     left, right = axes.get_xlim()
     axes.plot([left, right], [0, 0], color=SOFT_INK, lw=1.2, zorder=2.6)
+    deep = _on_paper(axes, 0.1)
     axes.add_patch(
         Rectangle(
-            (left, -0.06),
-            right - left,
-            0.06,
-            fc="none",
-            ec="#c5cad3",
-            hatch="////",
-            lw=0,
+            (left, -deep), right - left, deep, fc="none", ec="#c5cad3", hatch="////", lw=0,
             zorder=2.6,
         )
-    )
+    )  # fmt: skip
 
 
 def _zone(axes: Axes, side: _Side) -> None:
@@ -169,12 +178,12 @@ def _frame(axes: Axes, side: _Side, show: Shown) -> None:
         )
     x = side.person_x
     axes.text(
-        x, aim.top_m + 0.07, f"frame up to {show.length(aim.top_m)}",
+        x, aim.top_m + _on_paper(axes, 0.12), f"frame up to {show.length(aim.top_m)}",
         color=FIELD, ha="right", va="bottom", fontsize=_SMALL, zorder=4,
     )  # fmt: skip
-    if aim.bottom_m > 0.12:
+    if aim.bottom_m > _on_paper(axes, 0.3):
         axes.text(
-            x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - 0.07,
+            x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - _on_paper(axes, 0.12),
             f"from {show.length(aim.bottom_m)}",
             color=FIELD, ha="right", va="top", fontsize=_SMALL, zorder=4,
         )  # fmt: skip
@@ -186,10 +195,14 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
         return
     top, right = axes.get_ylim()[1], axes.get_xlim()[1]
     if x < right - 0.1:
-        axes.add_patch(Rectangle((x, 0), right - x, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\"))
+        rest = right - x
+        thick = rest if rest < _on_paper(axes, 0.6) else _on_paper(axes, 0.35)
+        axes.add_patch(
+            Rectangle((x, 0), thick, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\", zorder=2)
+        )
         axes.text(
-            x - 0.05,
-            top - 0.12,
+            x - _on_paper(axes, 0.08),
+            top - _on_paper(axes, 0.15),
             f"background {show.length(x)}",
             ha="right",
             va="top",
@@ -199,8 +212,8 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
         return
     axes.annotate(
         f"background: {show.length(x)}",
-        (right - 0.05, top - 0.2),
-        (right - 0.35, top - 0.2),
+        (right - _on_paper(axes, 0.1), top - _on_paper(axes, 0.2)),
+        (right - _on_paper(axes, 0.6), top - _on_paper(axes, 0.2)),
         ha="right",
         va="center",
         fontsize=_SMALL,
@@ -237,23 +250,24 @@ def _turned(points: list[tuple[float, float]], side: _Side) -> FloatArray:
 
 def _camera(axes: Axes, side: _Side, show: Shown) -> None:
     height = side.plan.framing.aim.camera_height_m
+    x = axes.get_xlim()[0] + _on_paper(axes, 0.25)
     foot = min(0.42, 0.4 * max(height, 0.3))
     top = (side.lens_x - 0.06, height - 0.05)
-    for x in (-foot, 0.05 * foot, foot):
-        axes.plot([top[0], top[0] + x], [top[1], 0], color=INK, lw=1.6, zorder=2.8)
+    for reach in (-foot, 0.05 * foot, foot):
+        axes.plot([top[0], top[0] + reach], [top[1], 0], color=INK, lw=1.6, zorder=2.8)
     body = [(-0.13, -0.05), (-0.03, -0.05), (-0.03, 0.05), (-0.13, 0.05)]
     barrel = [(-0.03, -0.035), (0.03, -0.04), (0.03, 0.04), (-0.03, 0.035)]
     for shape in (body, barrel):
         axes.add_patch(Polygon(_turned(shape, side), fc=INK, ec=INK, zorder=3))
     axes.annotate(
         "",
-        (-0.32, height),
-        (-0.32, 0),
+        (x, height),
+        (x, 0),
         arrowprops={"arrowstyle": "<->", "color": SOFT_INK, "lw": 0.9},
         zorder=3,
     )
     axes.text(
-        -0.35,
+        x - _on_paper(axes, 0.04),
         height / 2,
         show.length(height),
         rotation=90,
@@ -267,27 +281,31 @@ def _dimensions(axes: Axes, side: _Side, show: Shown) -> None:
     """Tape distances under the ground, and the room on both sides of the mark."""
     near, mark, far = (side.along(at) for at in ("near limit", "mark", "far limit"))
     right = axes.get_xlim()[1]
+    room_y, tape_y, mark_y = (
+        -_on_paper(axes, inches) for inches in (_ROOM_INCHES, _TAPE_INCHES, _MARK_INCHES)
+    )
     for x, colour in ((near, ZONE_EDGE), (mark, MARK), (far, ZONE_EDGE)):
         if x <= right:
-            axes.plot([x, x], [0, _TAPE_Y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
+            axes.plot([x, x], [0, tape_y], color=colour, lw=0.8, ls=(0, (1, 1.5)), zorder=3)
     axes.annotate(
         "",
-        (near, _ROOM_Y),
-        (min(far, right - 0.02), _ROOM_Y),
+        (near, room_y),
+        (min(far, right - _on_paper(axes, 0.03)), room_y),
         arrowprops={"arrowstyle": "<->" if far <= right else "<-", "color": ZONE_EDGE, "lw": 1.1},
         zorder=3,
     )
     zone = side.plan.zone
-    _beside(axes, near, _ROOM_Y, f"{show.length(zone.in_front_m)} before", "left", ZONE_EDGE)
-    _beside(axes, near, _TAPE_Y, f"near {show.length(near)}", "left", INK)
-    _beside(axes, far, _ROOM_Y, f"{show.length(zone.behind_m)} behind", "right", ZONE_EDGE)
+    behind = "and on" if math.isinf(zone.behind_m) else f"{show.length(zone.behind_m)} behind"
+    _beside(axes, near, room_y, f"{show.length(zone.in_front_m)} before", "left", ZONE_EDGE)
+    _beside(axes, near, tape_y, f"near {show.length(near)}", "left", INK)
+    _beside(axes, far, room_y, behind, "right", ZONE_EDGE)
     if far <= right:
-        _beside(axes, far, _TAPE_Y, f"far {show.length(far)}", "right", INK)
+        _beside(axes, far, tape_y, f"far {show.length(far)}", "right", INK)
     small: dict[str, Any] = {"fontsize": _SMALL, "va": "center", "zorder": 4}
     axes.text(
-        mark, _MARK_Y, f"mark {show.length(mark)}", ha="center", color=MARK, weight="bold", **small
+        mark, mark_y, f"mark {show.length(mark)}", ha="center", color=MARK, weight="bold", **small
     )
-    axes.text(right - 0.05, _MARK_Y, "to scale", ha="right", color=SOFT_INK, **small)
+    axes.text(right - _on_paper(axes, 0.1), mark_y, "to scale", ha="right", color=SOFT_INK, **small)
 
 
 def _beside(
@@ -295,14 +313,13 @@ def _beside(
 ) -> None:
     """Words on that side of x; where the drawing ends too soon, on the other side over y."""
     left, right = axes.get_xlim()
-    inches_per_m = axes.bbox.width / axes.figure.dpi / (right - left)
-    needed_m = _INCHES_PER_CHARACTER * len(text) / inches_per_m
-    there_is_m = x - left if side == "left" else right - x
-    if there_is_m < needed_m:
-        x, y = (max(x, left), y + 0.085) if side == "left" else (min(x, right), y + 0.085)
+    needed = _on_paper(axes, _INCHES_PER_CHARACTER * len(text))
+    if (x - left if side == "left" else right - x) < needed:
+        x, y = min(max(x, left), right), y + _on_paper(axes, 0.12)
         side = "right" if side == "left" else "left"
-    gap = -0.04 if side == "left" else 0.04
+    gap = _on_paper(axes, 0.06)
     axes.text(
-        x + gap, y, text, ha="right" if side == "left" else "left", va="center", color=colour,
-        fontsize=_SMALL, zorder=4,
+        x - gap if side == "left" else x + gap, y, text,
+        ha="right" if side == "left" else "left", va="center", color=colour, fontsize=_SMALL,
+        zorder=4,
     )  # fmt: skip

@@ -193,7 +193,7 @@ def test_pinhole_camera_and_field_covered_agree():
         (lambda: framing.region_of(framing.SHOT_SIZES[0], 1.7, 0.95), "headroom must be"),
         (lambda: framing.aim(9.0, 0.9, 0.4, 1.7, 1.0), "cannot frame"),
         (lambda: framing.upright_distance_to_fit_m(0, 2, 1, 1.6), "under 90 degrees"),
-        (lambda: framing.upright_distance_to_fit_m(0, 1, 5, 1.4), "cannot cover it"),
+        (lambda: framing.upright_distance_to_fit_m(0, 1, 5, 1.4), "sees more than the frame"),
     ],
 )
 def test_impossible_numbers_are_named(call, says):

@@ -52,7 +52,7 @@ any_wishes = st.builds(
     light=st.one_of(
         st.none(), st.builds(Light, st.floats(-2, 17), st.sampled_from([400.0, 3200.0, 25600.0]))
     ),
-    loosest=st.floats(1, 2),
+    loosest=st.floats(1.001, 2),  # at exactly 1 a single distance would be left to rounding
 )
 
 
@@ -83,7 +83,7 @@ def meets(wish, choice, aperture, s):
         (zone.in_front_m >= room.in_front_m)
         & (zone.behind_m >= room.behind_m)
         & (zone.total_m >= room.in_all_m)
-        & (needed <= height)
+        & (needed * (1 - 1e-9) <= height)
         & (height <= needed * wish.loosest)
         & (nearest <= sensor_distance)
         & (sensor_distance <= wish.farthest_m)
@@ -100,7 +100,6 @@ def nudged(wish):
         farthest_m=wish.farthest_m * (1 + hair),
         loosest=wish.loosest * (1 + hair),
         speed_m_s=wish.speed_m_s * (1 - hair),
-        headroom=wish.headroom - hair / 10,
     )
 
 

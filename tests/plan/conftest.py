@@ -1,0 +1,3 @@
+from tests.plan.run import plan
+
+__all__ = ["plan"]
