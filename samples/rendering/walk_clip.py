@@ -1,0 +1,166 @@
+"""Make the shipped clip: walk.mp4, walk.truth.csv and walk.camera.json.
+
+    python -m samples.rendering.walk_clip --out samples
+
+The scenario, the person and the room are invented; nothing was filmed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import subprocess
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import numpy as np
+
+from .body import Build, build_body, pose
+from .scenario import Scenario, aim_end, too_far_then_forward
+from .studio import Picture, Studio, person_box
+from .truth import (
+    Camera,
+    camera_record,
+    true_points,
+    truth_row,
+    visible_fraction,
+    write_json,
+    write_truth,
+)
+from .wardrobe import SHOE_SOLE_M, Outfit, Wardrobe, hat_or_hair_above_head
+
+ABOUT = (
+    "Invented and rendered: a computer-made person walks through a computer-made room; nobody was "
+    "filmed. Camera frame: x right, y down, z along the optical axis, metres, origin at the lens "
+    "(thin-lens plane, taken as the entrance pupil). Pixels count from the picture's outer corner, "
+    "so cx = width / 2. An eye is the front of the eyeball (its pupil); hip_mid is half way "
+    "between the hip joints; visible_fraction is the share of the body's surface that projects "
+    "inside the picture, whatever hides it. The depth of field is real (thin lens, ray traced); "
+    "there is no motion blur and no lens distortion."
+)
+
+PERSON = Build("walker", "woman", 1.70, weight=0.47, muscle=0.5)
+CAMERA = Camera(tilt_rad=math.radians(2.0))
+END_EYE_Z_M = 4.05
+
+
+def encode(path: Path, frames: Iterable[Picture], rate: float, size: tuple[int, int]) -> None:
+    """Write an H.264 file from pictures (height, width, 3)."""
+    import imageio_ffmpeg
+
+    command = [
+        imageio_ffmpeg.get_ffmpeg_exe(), "-y", "-loglevel", "error",
+        "-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{size[0]}x{size[1]}", "-r", f"{rate:g}",
+        "-i", "-", "-an", "-c:v", "libx264", "-preset", "slow", "-crf", "20",
+        "-vf", "scale=out_color_matrix=bt709:out_range=tv",
+        "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709",
+        "-pix_fmt", "yuv420p", "-movflags", "+faststart", "-map_metadata", "-1",
+        "-fflags", "+bitexact", "-flags:v", "+bitexact", str(path),
+    ]  # fmt: skip
+    process = subprocess.Popen(command, stdin=subprocess.PIPE)
+    assert process.stdin is not None
+    for frame in frames:
+        process.stdin.write(np.ascontiguousarray(frame).tobytes())
+    process.stdin.close()
+    if process.wait() != 0:
+        raise RuntimeError("the video encoder failed")
+
+
+def make_walk(
+    out: Path,
+    name: str,
+    person: Build,
+    outfit: Outfit,
+    camera: Camera,
+    make: Callable[[float], Scenario],
+    end_eye_z_m: float,
+    rate: float = 25.0,
+    samples: int = 8,
+    background_samples: int = 128,
+    scratch: Path | None = None,
+    every: int = 1,
+) -> None:
+    """Render one walk with its truth; `every` above 1 renders a quick look at fewer frames."""
+    body = build_body(person)
+    scenario = aim_end(camera, body, make, end_eye_z_m)
+    movement = scenario.movement(body)
+    surfaces = Wardrobe(body, outfit).surfaces()
+    studio = Studio("normal", samples=samples)
+    studio.place_camera(camera)
+    background = studio.render(samples=background_samples)
+    studio.dress(surfaces)
+    rows: list[dict[str, str]] = []
+    joints: list[dict[str, np.ndarray]] = []
+    count = round(scenario.duration * rate)
+
+    def frames() -> Iterable[Picture]:
+        for frame in range(0, count, every):
+            time_s = frame / rate
+            posed = pose(body, movement.posture(time_s))
+            world = studio.pose(posed)
+            points = true_points(camera, posed)
+            rows.append(
+                truth_row(
+                    frame // every,
+                    time_s,
+                    points,
+                    visible_fraction(camera, body, posed),
+                    scenario.phase(time_s),
+                )
+            )
+            joints.append(points)
+            picture = studio.render_over(background, person_box(camera, world))
+            if frame % 25 == 0:
+                print(f"{name}: frame {frame} of {count}", flush=True)
+            yield picture
+
+    out.mkdir(parents=True, exist_ok=True)
+    size = (camera.width_px, camera.height_px)
+    encode(out / f"{name}.mp4", frames(), rate / every, size)
+    write_truth(out / f"{name}.truth.csv", rows)
+    record = {"about": ABOUT} | camera_record(camera)
+    record |= {
+        "frames": len(rows),
+        "frames_per_second": rate / every,
+        "person": {
+            "stature_barefoot_m": round(body.stature_m, 4),
+            "sex_of_the_body_model": person.sex,
+            "shoe_sole_m": SHOE_SOLE_M,
+            "hair_or_hat_above_crown_m": round(hat_or_hair_above_head(body, surfaces), 4),
+        },
+    }
+    write_json(out / f"{name}.camera.json", record)
+    if scratch is not None:
+        scratch.mkdir(parents=True, exist_ok=True)
+        np.savez_compressed(
+            scratch / f"{name}.joints.npz",
+            **{key: np.stack([j[key] for j in joints]) for key in joints[0]},
+        )
+
+
+def main() -> None:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--out", type=Path, default=Path("samples"))
+    parser.add_argument("--samples", type=int, default=8, help="rays per pixel on the person")
+    parser.add_argument("--background-samples", type=int, default=128)
+    parser.add_argument("--every", type=int, default=1, help="render every n-th frame only")
+    parser.add_argument("--joints", type=Path, help="folder for an .npz with all true joints")
+    options = parser.parse_args()
+    make_walk(
+        options.out,
+        "walk",
+        PERSON,
+        Outfit(),
+        CAMERA,
+        lambda end_y: too_far_then_forward(CAMERA, end_y),
+        END_EYE_Z_M,
+        samples=options.samples,
+        background_samples=options.background_samples,
+        scratch=options.joints,
+        every=options.every,
+    )
+
+
+if __name__ == "__main__":
+    main()
