@@ -19,7 +19,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .rotation import FORWARD, Array, align, between, unit
+from .rotation import FORWARD, Array, about, align, between, unit
 
 Side = Literal["L", "R"]
 SIDES: tuple[Side, Side] = ("L", "R")
@@ -97,11 +97,11 @@ class Leg:
 
 @dataclass(frozen=True)
 class Arm:
-    """Directions (world) of upper arm and forearm, and the way the elbow's crease looks."""
+    """Directions (world) of upper arm and forearm; `twist` (radians) turns the palm inwards."""
 
     upper: Array
     fore: Array
-    crease: Array | None = None
+    twist: float = 1.1
     finger_curl: float = 0.35
 
 
@@ -326,8 +326,6 @@ def _arm_rotations(body: RestBody, side: Side, arm: Arm) -> tuple[Array, Array]:
     rest_upper, rest_fore = elbow - shoulder, wrist - elbow
     rest_axis = np.cross(rest_upper, rest_fore)
     axis = np.cross(arm.upper, arm.fore)
-    if arm.crease is not None and np.linalg.norm(axis) < 0.05:
-        axis = np.cross(arm.upper, arm.crease)
     upper = align(rest_upper, rest_axis, arm.upper, axis)
     fore = align(rest_fore, rest_axis, arm.fore, axis)
     return upper, fore
@@ -335,8 +333,6 @@ def _arm_rotations(body: RestBody, side: Side, arm: Arm) -> tuple[Array, Array]:
 
 def pose(body: RestBody, posture: Posture) -> PosedBody:
     """Skin the whole mesh for a posture and read off the true points."""
-    from .rotation import about
-
     turn = dict.fromkeys(body.bones, posture.pelvis)
     for index, name in enumerate(("spine05", "spine04", "spine03", "spine02", "spine01")):
         turn[name] = between(posture.pelvis, posture.thorax, (index + 1) / 5.0)
@@ -359,9 +355,12 @@ def pose(body: RestBody, posture: Posture) -> PosedBody:
         turn[f"clavicle.{side}"] = between(posture.thorax, upper, 0.10)
         turn[f"shoulder01.{side}"] = between(posture.thorax, upper, 0.30)
         turn |= {f"upperarm0{i}.{side}": upper for i in (1, 2)}
-        turn |= {f"lowerarm0{i}.{side}": fore for i in (1, 2)}
-        turn[f"wrist.{side}"] = fore
-        _curl_fingers(body, side, fore, arm.finger_curl, turn)
+        inwards = -arm.twist if side == "L" else arm.twist
+        turn[f"lowerarm01.{side}"] = about(arm.fore, 0.25 * inwards) @ fore
+        turn[f"lowerarm02.{side}"] = about(arm.fore, 0.65 * inwards) @ fore
+        hand = about(arm.fore, inwards) @ fore
+        turn[f"wrist.{side}"] = hand
+        _curl_fingers(body, side, hand, arm.finger_curl, turn)
     transforms = _chain(body, turn, posture.hips - posture.pelvis @ middle)
     vertices = skin(body.vertices, body.bone_index, body.bone_weight, transforms)
     return PosedBody(vertices, _points(body, vertices, transforms), transforms)
@@ -371,8 +370,6 @@ def _curl_fingers(
     body: RestBody, side: Side, hand: Array, curl: float, turn: dict[str, Array]
 ) -> None:
     """Bend the four fingers by `curl` radians at each joint, the thumb by a third of it."""
-    from .rotation import about
-
     knuckles = body.joint(f"finger5-1.{side}") - body.joint(f"finger2-1.{side}")
     along = body.joint(f"finger3-2.{side}") - body.joint(f"wrist.{side}")
     palm = np.cross(knuckles, along) * (1.0 if side == "L" else -1.0)

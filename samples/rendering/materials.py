@@ -121,6 +121,7 @@ def make(what: Material) -> Any:
         "hair": _hair,
         "eye": _eye,
         "knit": _knit,
+        "shoe": _shoe,
     }[what.kind](shader, what)
     return shader.material
 
@@ -131,7 +132,7 @@ def _folds(shader: Shader, strength: float = 0.55) -> Any:
     stretched.inputs["Scale"].default_value = (1.0, 1.0, 0.55)
     shader.link(shader.rest(), stretched.inputs["Vector"])
     folds = shader.noise(stretched.outputs[0], 14.0, 3.0)
-    shader.bump(folds, strength, 0.03)
+    shader.bump(folds, strength, 0.05)
     return folds
 
 
@@ -177,6 +178,15 @@ def _knit(shader: Shader, what: Material) -> None:
 def _plain(shader: Shader, what: Material) -> None:
     shade = shader.noise(shader.rest(), 40.0, 2.0)
     shader.colour(shader.mix(shade, _scaled(what.colour, 0.8), _scaled(what.colour, 1.2)))
+
+
+def _shoe(shader: Shader, what: Material) -> None:
+    sole = shader.math("LESS_THAN", shader.paint(), 0.021)
+    seam = shader.math("COMPARE", shader.paint(), 0.026)
+    seam.node.inputs[2].default_value = 0.002
+    upper = shader.mix(seam, what.colour, _scaled(what.colour, 0.3))
+    shader.colour(shader.mix(sole, upper, what.second))
+    shader.bump(shader.noise(shader.rest(), 90.0, 3.0), 0.15, 0.004)
 
 
 def _hair(shader: Shader, what: Material) -> None:
@@ -232,12 +242,12 @@ def bricks() -> Any:
     wall = shader.node(
         "ShaderNodeTexBrick", Scale=1.0, Brick_Width=0.25, Row_Height=0.078, Mortar_Size=0.006
     )
-    wall.inputs["Color1"].default_value = (0.36, 0.20, 0.145, 1.0)
-    wall.inputs["Color2"].default_value = (0.27, 0.135, 0.095, 1.0)
-    wall.inputs["Mortar"].default_value = (0.42, 0.38, 0.33, 1.0)
+    wall.inputs["Color1"].default_value = (0.27, 0.125, 0.085, 1.0)
+    wall.inputs["Color2"].default_value = (0.18, 0.080, 0.055, 1.0)
+    wall.inputs["Mortar"].default_value = (0.33, 0.29, 0.25, 1.0)
     shader.link(turned.outputs[0], wall.inputs["Vector"])
     worn = shader.noise(place, 2.2, 5.0)
-    shader.colour(shader.mix(shader.math("MULTIPLY", worn, 0.6), wall.outputs["Color"], (0.5, 0.45, 0.4)))
+    shader.colour(shader.mix(shader.math("MULTIPLY", worn, 0.42), wall.outputs["Color"], (0.40, 0.35, 0.30)))
     return shader.material
 
 

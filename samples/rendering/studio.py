@@ -16,7 +16,7 @@ import bpy
 import mathutils
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageDraw, ImageFilter
 
 from . import materials, props
 from .body import PosedBody, skin
@@ -25,6 +25,8 @@ from .truth import Camera
 from .wardrobe import Surface
 
 Lighting = Literal["normal", "dim", "backlit"]
+FINE_SURFACES = ("skin", "scalp", "hair", "eye.L", "eye.R")
+"""Surfaces that get a level of subdivision; the others look the same without."""
 Picture = NDArray[np.uint8]
 Box = tuple[int, int, int, int]
 """Left, top, right, bottom in pixels, right and bottom excluded."""
@@ -33,7 +35,7 @@ Box = tuple[int, int, int, int]
 class Studio:
     """A room to render a dressed person in."""
 
-    def __init__(self, lighting: Lighting = "normal", samples: int = 8, threads: int = 0) -> None:
+    def __init__(self, lighting: Lighting = "normal", samples: int = 4, threads: int = 0) -> None:
         bpy.ops.wm.read_factory_settings(use_empty=True)
         self.scene = bpy.context.scene
         self.lighting = lighting
@@ -118,7 +120,7 @@ class Studio:
                 shell = thing.modifiers.new("shell", "SOLIDIFY")
                 shell.thickness = surface.thickness_m
                 shell.offset = -1.0
-            if surface.name not in ("eyebrows", "lashes"):
+            if surface.name in FINE_SURFACES:
                 finer = thing.modifiers.new("finer", "SUBSURF")
                 finer.levels = finer.render_levels = 1
             self.scene.collection.objects.link(thing)
@@ -142,15 +144,15 @@ class Studio:
         """Note scene objects (already linked) that belong to this picture only."""
         self._extras += list(things)
 
-    def pose(self, posed: PosedBody) -> Array:
-        """Move the person; returns all world vertices (N, 3) for finding the picture box."""
+    def pose(self, posed: PosedBody) -> list[Array]:
+        """Move the person; returns each surface's world vertices (N, 3), metres."""
         everything = []
         for surface, thing in self._people:
             world = skin(surface.rest, surface.bone_index, surface.bone_weight, posed.transforms)
             thing.data.vertices.foreach_set("co", world.astype(np.float32).ravel())
             thing.data.update()
             everything.append(world)
-        return np.concatenate(everything)
+        return everything
 
     def show_person(self, visible: bool) -> None:
         """Hide or show the person and the extras."""
@@ -178,34 +180,47 @@ class Studio:
             raise RuntimeError(f"rendered {picture.shape}, wanted the box {box}")
         return picture
 
-    def render_over(self, background: Picture, box: Box | None, feather_px: int = 20) -> Picture:
-        """Render the person's box and lay it over the empty room with soft borders."""
+    def render_over(
+        self, background: Picture, box: Box | None, camera: Camera, world: Sequence[Array]
+    ) -> Picture:
+        """Render the person's box and lay the person and their shadow over the empty room.
+
+        `world` are the surfaces' posed vertices as `pose` returns them. The room keeps its own,
+        less noisy pixels wherever the person and their shadow change nothing.
+        """
         if box is None:
             return background.copy()
         left, top, right, bottom = box
         patch = self.render(box).astype(np.float32)
-        weight = np.ones(patch.shape[:2], dtype=np.float32)
-        height, width = background.shape[:2]
-        ramp = (np.arange(feather_px) + 1.0) / (feather_px + 1.0)
-        if left > 0:
-            weight[:, :feather_px] *= ramp
-        if right < width:
-            weight[:, -feather_px:] *= ramp[::-1]
-        if top > 0:
-            weight[:feather_px] *= ramp[:, None]
-        if bottom < height:
-            weight[-feather_px:] *= ramp[::-1, None]
         result = background.astype(np.float32)
         under = result[top:bottom, left:right]
+        weight = np.maximum(self._silhouette(box, camera, world), _changed(patch, under))
+        weight *= _soft_border(box, camera.width_px, camera.height_px)
         result[top:bottom, left:right] = under + weight[..., None] * (patch - under)
         return np.clip(np.rint(result), 0, 255).astype(np.uint8)
 
+    def _silhouette(self, box: Box, camera: Camera, world: Sequence[Array]) -> Array:
+        """1 on the person's faces and a few pixels around them, soft-edged; the box's size."""
+        mask = Image.new("L", (box[2] - box[0], box[3] - box[1]), 0)
+        draw = ImageDraw.Draw(mask)
+        for (surface, _), points in zip(self._people, world, strict=True):
+            seen = camera.to_camera(points)
+            seen[:, 2] = np.maximum(seen[:, 2], 0.1)
+            pixels = camera.project(seen) - np.array(box[:2])
+            for corners in pixels[surface.faces].reshape(len(surface.faces), -1).tolist():
+                draw.polygon(corners, fill=255)
+        grown = mask.filter(ImageFilter.GaussianBlur(4.0))
+        return np.clip(np.asarray(grown, dtype=np.float64) / 255.0 / 0.2, 0.0, 1.0)
 
 def person_box(
-    camera: Camera, world: Array, margin_px: int = 36, below_px: int = 120, side_px: int = 70
+    camera: Camera,
+    world: Sequence[Array],
+    margin_px: int = 24,
+    below_px: int = 110,
+    side_px: int = 70,
 ) -> Box | None:
     """The part of the picture that the person and their shadow can change; None when outside."""
-    points = camera.to_camera(world)
+    points = camera.to_camera(np.concatenate(world))
     points = points[points[:, 2] > 0.15]
     if not len(points):
         return None
@@ -219,6 +234,34 @@ def person_box(
     if right - left < 48 or bottom - top < 48:
         return None
     return left, top, right, bottom
+
+
+def _changed(patch: NDArray[np.float32], under: NDArray[np.float32]) -> Array:
+    """Where the smoothed pictures differ (a shadow): 0 below 2 levels, 1 from 7 on."""
+
+    def smoothed(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+        image = Image.fromarray(np.clip(picture, 0, 255).astype(np.uint8))
+        return np.asarray(image.filter(ImageFilter.GaussianBlur(9.0)), dtype=np.float32)
+
+    difference = np.abs(smoothed(patch) - smoothed(under)).max(axis=2)
+    share = np.clip((difference - 2.0) / 5.0, 0.0, 1.0)
+    return share.astype(np.float64)
+
+
+def _soft_border(box: Box, width: int, height: int, feather_px: int = 16) -> Array:
+    """Weights that fall to 0 at the box's edges, except along the picture's edges."""
+    left, top, right, bottom = box
+    x, y = np.arange(right - left), np.arange(bottom - top)
+    across, down = np.ones(len(x)), np.ones(len(y))
+    if left > 0:
+        across = np.minimum(across, (x + 1) / feather_px)
+    if right < width:
+        across = np.minimum(across, (len(x) - x) / feather_px)
+    if top > 0:
+        down = np.minimum(down, (y + 1) / feather_px)
+    if bottom < height:
+        down = np.minimum(down, (len(y) - y) / feather_px)
+    return np.outer(down, across)
 
 
 class _quiet:
@@ -260,7 +303,7 @@ def _light(scene: Any, lighting: Lighting) -> None:
     background = world.node_tree.nodes["Background"]
     background.inputs["Color"].default_value = (0.80, 0.88, 1.0, 1.0)
     key, fill, ambient = {
-        "normal": (420.0, 90.0, 0.42),
+        "normal": (560.0, 110.0, 0.34),
         "dim": (26.0, 10.0, 0.030),
         "backlit": (60.0, 12.0, 0.20),
     }[lighting]

@@ -75,7 +75,7 @@ def make_walk(
     make: Callable[[float], Scenario],
     end_eye_z_m: float,
     rate: float = 25.0,
-    samples: int = 8,
+    samples: int = 4,
     background_samples: int = 128,
     scratch: Path | None = None,
     every: int = 1,
@@ -109,7 +109,7 @@ def make_walk(
                 )
             )
             joints.append(points)
-            picture = studio.render_over(background, person_box(camera, world))
+            picture = studio.render_over(background, person_box(camera, world), camera, world)
             if frame % 25 == 0:
                 print(f"{name}: frame {frame} of {count}", flush=True)
             yield picture
@@ -142,7 +142,7 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, default=Path("samples"))
-    parser.add_argument("--samples", type=int, default=8, help="rays per pixel on the person")
+    parser.add_argument("--samples", type=int, default=4, help="rays per pixel on the person")
     parser.add_argument("--background-samples", type=int, default=128)
     parser.add_argument("--every", type=int, default=1, help="render every n-th frame only")
     parser.add_argument("--joints", type=Path, help="folder for an .npz with all true joints")

@@ -27,7 +27,7 @@ SHOE_SOLE_M = 0.022
 class Material:
     """What a surface looks like; `kind` selects the shader in `studio`."""
 
-    kind: Literal["skin", "stripes", "checks", "weave", "plain", "hair", "eye", "knit"]
+    kind: Literal["skin", "stripes", "checks", "weave", "plain", "hair", "eye", "knit", "shoe"]
     colour: Colour
     second: Colour = (0.05, 0.05, 0.05)
     scale: float = 1.0
@@ -115,7 +115,7 @@ class Wardrobe:
             self._eyebrows(),
             self._shirt(),
             self._trousers(),
-            *self._shoes(),
+            self._shoes(),
             *self._hair(),
         ]
 
@@ -224,8 +224,8 @@ class Wardrobe:
             start = len(rest)
             for i in range(width + 1):
                 share = i / width
-                x = eye_x * (0.45 + 1.25 * share)
-                middle = self.eye_z + 0.019 + 0.009 * np.sin(np.pi * min(share * 1.25, 1.0) * 0.62)
+                x = eye_x * (0.52 + 1.13 * share)
+                middle = self.eye_z + 0.0205 + 0.006 * np.sin(np.pi * min(share * 1.25, 1.0) * 0.62)
                 middle -= 0.006 * max(share - 0.7, 0.0) / 0.3
                 half = 0.0042 * (1.0 - 0.65 * share**2)
                 for level in (-half, 0.0, half):
@@ -302,25 +302,20 @@ class Wardrobe:
         moved[edge, 2] = ankle
         return self._cut("trousers", faces, self.outfit.trousers, moved, thickness_m=0.003)
 
-    def _shoes(self) -> list[Surface]:
+    def _shoes(self) -> Surface:
+        """Closed shoes; painted with the height above the floor so that the sole can differ."""
         tights, rest = self._tights(), self.body.vertices
         ankle = float(self.body.joint("foot.L")[2])
         foot = self._bones_with("foot", "toe", "lowerleg02") & (rest[:, 2] < ankle + 0.03)
         faces = tights[foot[tights].all(axis=1)]
-        moved = self._pushed(faces, np.full(len(rest), 0.007), 8)
+        moved = self._pushed(faces, np.full(len(rest), 0.008), 12)
         sole = self.body.sole_z
-        low = moved[:, 2] < sole + 0.028
-        moved[low, 2] = sole + (moved[low, 2] - sole) * 0.35 - SHOE_SOLE_M * 0.45
-        flat = moved[:, 2] < sole + 0.006
-        moved[flat, 2] = sole - SHOE_SOLE_M
-        centre = moved[faces].mean(axis=1)
-        tread = centre[:, 2] < sole + 0.010
-        leather = Material("plain", self.outfit.shoes, roughness=0.45)
-        rubber = Material("plain", (0.62, 0.58, 0.5), roughness=0.8)
-        return [
-            self._cut("shoes", faces[~tread], leather, moved),
-            self._cut("soles", faces[tread], rubber, moved),
-        ]
+        low = np.clip((sole + 0.035 - moved[:, 2]) / 0.035, 0.0, 1.0)
+        moved[:, 2] -= SHOE_SOLE_M * low
+        moved[:, 2] = np.maximum(moved[:, 2], sole - SHOE_SOLE_M)
+        height = moved[:, 2] - (sole - SHOE_SOLE_M)
+        look = Material("shoe", self.outfit.shoes, (0.55, 0.52, 0.46), roughness=0.5)
+        return self._cut("shoes", faces, look, moved, paint=height)
 
     def _scalp(self) -> NDArray[np.int64]:
         """Body faces where hair grows: above a plane from forehead to nape, ears left out."""
@@ -330,13 +325,13 @@ class Wardrobe:
         back = float(rest[(np.arange(len(rest)) < 13380) & (rest[:, 2] > self.eye_z)][:, 1].max())
         depth = back - self.eye_front_y
         share = np.clip((rest[:, 1] - self.eye_front_y) / depth, 0.0, 1.0)
-        line = self.eye_z + face_height * (0.60 - 1.02 * share)
-        side = np.abs(rest[:, 0]) > 0.055
-        line = np.where(side & (share < 0.55), self.eye_z + face_height * (0.55 - 0.6 * share), line)
+        line = self.eye_z + face_height * np.interp(
+            share, [0.0, 0.22, 0.36, 0.44, 0.56, 0.75, 1.0], [0.60, 0.50, 0.12, -0.12, -0.2, -0.5, -0.6]
+        )
         ear = self.body.keypoint_weight[self.body.keypoints.index("left_ear")] @ rest
         gap = np.hypot(rest[:, 1] - ear[1], rest[:, 2] - ear[2])
         grows = (rest[:, 2] > line) & self._bones_with("head", "neck")
-        grows &= ~((gap < 0.038) & (np.abs(rest[:, 0]) > 0.055) & (rest[:, 2] < ear[2] + 0.03))
+        grows &= ~((gap < 0.036) & (np.abs(rest[:, 0]) > 0.055) & (rest[:, 2] < ear[2] + 0.028))
         quads = self.body.groups["body"]
         return quads[grows[quads].all(axis=1)]
 
@@ -344,7 +339,7 @@ class Wardrobe:
         rest = self.body.vertices
         scalp = self._scalp()
         colour = Material("hair", self.outfit.hair, scale=1.0, roughness=0.45)
-        thickness = 0.014 if self.outfit.hair_style == "short" else 0.008
+        thickness = 0.010 if self.outfit.hair_style == "hat" else 0.017
         ramp = np.clip((rest[:, 2] - self.eye_z) / 0.08, 0.25, 1.0)
         moved = self._pushed(scalp, thickness * ramp, 3)
         result = [self._cut("scalp", scalp, colour, moved)]
