@@ -101,8 +101,8 @@ class Arm:
 
     upper: Array
     fore: Array
-    twist: float = 1.1
-    finger_curl: float = 0.35
+    twist: float = 0.85
+    finger_curl: float = 0.45
 
 
 @dataclass(frozen=True)

@@ -75,7 +75,7 @@ class Walker:
         self.place, self.heading = place, heading
 
     def walk_to(
-        self, goal: Array, speed: float, stride_step: float = 0.64, last_short: bool = True
+        self, goal: Array, speed: float, stride_step: float = 0.58, last_short: bool = True
     ) -> None:
         """Walk straight to a goal (x, y) and stop with the feet side by side."""
         start = (self._open["L"].place + self._open["R"].place) / 2.0
@@ -127,7 +127,10 @@ def _ease(share: float) -> float:
 
 
 class FootGeometry:
-    """Ankle, heel and ball of a shod foot in its own frame (rest posture, ankle at the origin)."""
+    """Heel and toe joint of a shod foot from its ankle, toe tip from its toe joint (rest posture).
+
+    Metres; `rise` is the ankle's height above the floor when the foot is flat.
+    """
 
     def __init__(self, body: RestBody, side: Side, sole_m: float) -> None:
         ankle = body.joint(f"foot.{side}")
@@ -137,7 +140,11 @@ class FootGeometry:
             body.keypoints.index("left_heel" if side == "L" else "right_heel")
         ] @ body.vertices
         self.rise = float(ankle[2] - floor)
-        self.ball = np.array([ball[0] - ankle[0], ball[1] - ankle[1], -self.rise])
+        self.toe_joint = ball - ankle
+        tip = body.keypoint_weight[
+            body.keypoints.index("left_big_toe" if side == "L" else "right_big_toe")
+        ] @ body.vertices
+        self.toe_tip = np.array([ball[0], tip[1] - 0.025, floor]) - ball
         self.heel = np.array([heel[0] - ankle[0], heel[1] - ankle[1] + 0.01, -self.rise])
 
 
@@ -194,14 +201,14 @@ class Movement:
     def _planted(self, side: Side, fall: Footfall, time: float) -> tuple[Array, Array, float]:
         geometry = self._feet[side]
         since, left = time - fall.start, fall.end - time
-        strike, push = 0.11, min(0.30, 0.5 * (fall.end - fall.start))
+        strike, push = 0.11, min(0.30, 0.6 * (fall.end - fall.start))
         if since < strike:
             tip = -0.30 * fall.vigour_in * (1.0 - _ease(since / strike))
             return (*self._at_pivot(side, fall, geometry.heel, tip), 0.0)
         if left < push:
             tip = 0.62 * fall.vigour_out * (1.0 - left / push) ** 2
-            return (*self._at_pivot(side, fall, geometry.ball, tip), min(tip, 0.5))
-        return (*self._at_pivot(side, fall, geometry.ball, 0.0), 0.0)
+            return (*self._at_pivot(side, fall, geometry.toe_joint, tip), tip)
+        return (*self._at_pivot(side, fall, geometry.toe_joint, 0.0), 0.0)
 
     def _swinging(
         self, side: Side, old: Footfall, new: Footfall, time: float
@@ -211,17 +218,20 @@ class Movement:
         end, _, _ = self._planted(side, new, new.start)
         eased = _ease(share)
         tip_start, tip_end = 0.62 * old.vigour_out, -0.30 * new.vigour_in
-        early = 0.22 * old.vigour_out * math.sin(math.pi * min(share / 0.45, 1.0))
+        early = 0.12 * old.vigour_out * math.sin(math.pi * min(share / 0.45, 1.0))
         tip = tip_start + (tip_end - tip_start) * _ease(share * 1.12) + early
         ankle = start + (end - start) * eased
-        clearance = 0.028 + 0.035 * old.vigour_out
+        clearance = 0.014 + 0.008 * old.vigour_out
         ankle[2] += clearance * math.sin(math.pi * share) ** 1.5
         heading = old.heading + (new.heading - old.heading) * eased
-        bend = 0.5 * old.vigour_out * (1.0 - _ease(share * 2.0))
+        bend = tip_start * (1.0 - _ease(share * 2.2))
         rotation = yaw(heading) @ pitch(tip)
-        ball = ankle + rotation @ self._feet[side].ball
+        toe_joint = ankle + rotation @ self._feet[side].toe_joint
+        toe_tip = toe_joint + yaw(heading) @ pitch(tip - bend) @ self._feet[side].toe_tip
         heel = ankle + rotation @ self._feet[side].heel
-        ankle[2] += max(0.0, 0.004 - min(float(ball[2]), float(heel[2])))
+        lowest = min(float(toe_tip[2]), float(heel[2]))
+        wanted = 0.016 * math.sin(math.pi * share) ** 0.7
+        ankle[2] += max(0.0, wanted - lowest)
         return ankle, rotation, bend
 
     def _prepare(self) -> None:
@@ -251,13 +261,13 @@ class Movement:
             across = np.stack([np.cos(self._heading), np.sin(self._heading)], axis=1)
             hip = self._path + sign * self._hip_x * across
             gap = np.linalg.norm(ankles[side][:, :2] - hip, axis=1)
-            reach = 0.9965 * self._leg
+            reach = 0.9980 * self._leg
             limit = np.minimum(limit, ankles[side][:, 2] + np.sqrt(np.maximum(reach**2 - gap**2, 0.04)))
-        window = int(0.07 * RATE_HZ)
+        window = int(0.03 * RATE_HZ)
         lowest = np.array(
             [limit[max(i - window, 0) : i + window + 1].min() for i in range(count)]
         )
-        self._height = _blur(lowest, 0.055)
+        self._height = _blur(lowest, 0.04)
         self._ankles = ankles
 
     def _progress(self, side: Side, time: float) -> tuple[Array, float, float]:
@@ -334,7 +344,7 @@ class Movement:
         other: Side = "R" if side == "L" else "L"
         swing = 1.05 * (lead[other] - lead[side]) / 2.0 / self._leg + 0.03
         swing += 0.02 * self._drift(time, 5 if side == "L" else 6)
-        bend = 0.26 + 0.55 * max(swing, 0.0)
+        bend = 0.20 + 0.5 * max(swing, 0.0)
         out = 1.0 if side == "L" else -1.0
         spread = 0.17
         upper = about(np.array([1.0, 0.0, 0.0]), -swing) @ unit(np.array([out * spread, 0.0, -1.0]))

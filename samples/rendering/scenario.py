@@ -57,14 +57,12 @@ def _gaze(keys: Sequence[tuple[float, Array]], settle: float = 0.30) -> Callable
 
 def too_far_then_forward(camera: Camera, end_y: float = 4.15, speed: float = 1.15) -> Scenario:
     """Walk in past the mark, turn, notice being too far, step forward into the zone, stand."""
-    walker = Walker(np.array([1.25, 1.05]), math.atan2(-1.15, -(-4.25)) + math.pi)
-    walker.heading = 0.0
-    start, far = np.array([1.30, 1.00]), np.array([0.16, 5.28])
+    start, far = np.array([1.30, 1.00]), np.array([0.16, 5.43])
     way = far - start
     heading = math.atan2(way[0], -way[1])
     walker = Walker(start, heading)
     walker.time = -0.85
-    walker.walk_to(far, speed, 0.64)
+    walker.walk_to(far, speed, 0.58)
     arrive = walker.time
     walker.wait(0.10)
     walker.turn_to(0.0 if heading < 0 else 2.0 * math.pi, 4, 0.40)
