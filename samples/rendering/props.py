@@ -245,3 +245,9 @@ def wheelchair(scene: Any, place: Array, turn: float, seat_z: float = 0.50) -> l
         parts += ring(scene, spot(x * 0.8, -0.34, 0.09), rot @ np.array([1.0, 0, 0]), 0.075, 0.014, black)
     parts.append(box(scene, (0.0, -0.58, 0.11), (0.34, 0.18, 0.015), black, turn, home))
     return parts
+
+
+def carried_box(scene: Any, centre: Array, turn: float, width: float) -> list[Any]:
+    """A cardboard box held in both hands."""
+    card = materials.flat((0.42, 0.28, 0.15), 0.9)
+    return [box(scene, (0.0, 0.0, 0.04), (width, 0.24, 0.22), card, turn, centre.tolist())]

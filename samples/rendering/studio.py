@@ -102,8 +102,11 @@ class Studio:
         self.scene.render.resolution_x = camera.width_px
         self.scene.render.resolution_y = camera.height_px
 
-    def dress(self, surfaces: Sequence[Surface]) -> None:
-        """Put a person's surfaces into the room, instead of an earlier person."""
+    def dress(self, surfaces: Sequence[Surface], fine: bool = False) -> None:
+        """Put a person's surfaces into the room, instead of an earlier person.
+
+        `fine` subdivides head and hair once, worth its time when the face fills the picture.
+        """
         self.remove_person()
         for surface in surfaces:
             mesh = bpy.data.meshes.new(surface.name)
@@ -120,7 +123,7 @@ class Studio:
                 shell = thing.modifiers.new("shell", "SOLIDIFY")
                 shell.thickness = surface.thickness_m
                 shell.offset = -1.0
-            if surface.name in FINE_SURFACES:
+            if fine and surface.name in FINE_SURFACES:
                 finer = thing.modifiers.new("finer", "SUBSURF")
                 finer.levels = finer.render_levels = 1
             self.scene.collection.objects.link(thing)
@@ -198,6 +201,22 @@ class Studio:
         weight *= _soft_border(box, camera.width_px, camera.height_px)
         result[top:bottom, left:right] = under + weight[..., None] * (patch - under)
         return np.clip(np.rint(result), 0, 255).astype(np.uint8)
+
+    def render_box_over(self, background: Picture, box: Box | None, camera: Camera) -> Picture:
+        """Render the person's box and lay all of it over the empty room, soft at the edges."""
+        result = background.astype(np.float32)
+        if box is None:
+            return background.copy()
+        left, top, right, bottom = box
+        patch = self.render(box).astype(np.float32)
+        weight = _soft_border(box, camera.width_px, camera.height_px)[..., None]
+        under = result[top:bottom, left:right]
+        result[top:bottom, left:right] = under + weight * (patch - under)
+        return np.clip(np.rint(result), 0, 255).astype(np.uint8)
+
+    def extra_vertices(self) -> list[Array]:
+        """World vertices (N, 3) of chairs and held things, metres."""
+        return [np.array([tuple(v.co) for v in thing.data.vertices]) for thing in self._extras]
 
     def _silhouette(self, box: Box, camera: Camera, world: Sequence[Array]) -> Array:
         """1 on the person's faces and a few pixels around them, soft-edged; the box's size."""

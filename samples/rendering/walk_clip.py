@@ -1,6 +1,6 @@
 """Make the shipped clip: walk.mp4, walk.truth.csv and walk.camera.json.
 
-    python -m samples.rendering.walk_clip --out samples
+    python -m samples.rendering.walk_clip --out samples --work FOLDER
 
 The scenario, the person and the room are invented; nothing was filmed.
 """
@@ -10,12 +10,13 @@ from __future__ import annotations
 import argparse
 import math
 import subprocess
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
-from .body import Build, build_body, pose
+from .body import Build, PosedBody, build_body, pose
 from .scenario import Scenario, aim_end, too_far_then_forward
 from .studio import Picture, Studio, person_box
 from .truth import (
@@ -74,78 +75,88 @@ def make_walk(
     camera: Camera,
     make: Callable[[float], Scenario],
     end_eye_z_m: float,
+    work: Path,
     rate: float = 25.0,
     samples: int = 4,
-    background_samples: int = 128,
-    scratch: Path | None = None,
+    background_samples: int = 48,
     every: int = 1,
 ) -> None:
-    """Render one walk with its truth; `every` above 1 renders a quick look at fewer frames."""
+    """Render one walk with its truth.
+
+    Frames are kept as PNGs in the folder `work` and not rendered again, so a quick look at every
+    n-th frame (`every`) is part of the full clip. All true joints go to an .npz there, too.
+    """
     body = build_body(person)
     scenario = aim_end(camera, body, make, end_eye_z_m)
     movement = scenario.movement(body)
     surfaces = Wardrobe(body, outfit).surfaces()
+    work.mkdir(parents=True, exist_ok=True)
     studio = Studio("normal", samples=samples)
     studio.place_camera(camera)
-    background = studio.render(samples=background_samples)
+    background = _kept(
+        work / f"{name}.background.png", lambda: studio.render(samples=background_samples)
+    )
     studio.dress(surfaces)
     rows: list[dict[str, str]] = []
     joints: list[dict[str, np.ndarray]] = []
-    count = round(scenario.duration * rate)
+    numbers = range(0, round(scenario.duration * rate), every)
 
-    def frames() -> Iterable[Picture]:
-        for frame in range(0, count, every):
-            time_s = frame / rate
+    def frames() -> Iterator[Picture]:
+        for number in numbers:
+            time_s = number / rate
             posed = pose(body, movement.posture(time_s))
-            world = studio.pose(posed)
             points = true_points(camera, posed)
-            rows.append(
-                truth_row(
-                    frame // every,
-                    time_s,
-                    points,
-                    visible_fraction(camera, body, posed),
-                    scenario.phase(time_s),
-                )
-            )
+            visible = visible_fraction(camera, body, posed)
+            phase = scenario.phase(time_s)
+            rows.append(truth_row(number // every, time_s, points, visible, phase))
             joints.append(points)
-            picture = studio.render_over(background, person_box(camera, world), camera, world)
-            if frame % 25 == 0:
-                print(f"{name}: frame {frame} of {count}", flush=True)
-            yield picture
+
+            def render(posed: PosedBody = posed) -> Picture:
+                world = studio.pose(posed)
+                return studio.render_over(background, person_box(camera, world), camera, world)
+
+            yield _kept(work / f"{name}.{number:04d}.png", render)
+            if number % 25 == 0:
+                print(f"{name}: frame {number} of {numbers.stop}", flush=True)
 
     out.mkdir(parents=True, exist_ok=True)
-    size = (camera.width_px, camera.height_px)
-    encode(out / f"{name}.mp4", frames(), rate / every, size)
+    encode(out / f"{name}.mp4", frames(), rate / every, (camera.width_px, camera.height_px))
     write_truth(out / f"{name}.truth.csv", rows)
-    record = {"about": ABOUT} | camera_record(camera)
-    record |= {
-        "frames": len(rows),
-        "frames_per_second": rate / every,
-        "person": {
-            "stature_barefoot_m": round(body.stature_m, 4),
-            "sex_of_the_body_model": person.sex,
-            "shoe_sole_m": SHOE_SOLE_M,
-            "hair_or_hat_above_crown_m": round(hat_or_hair_above_head(body, surfaces), 4),
+    write_json(
+        out / f"{name}.camera.json",
+        {"about": ABOUT}
+        | camera_record(camera)
+        | {
+            "frames": len(rows),
+            "frames_per_second": rate / every,
+            "person": {
+                "stature_barefoot_m": round(body.stature_m, 4),
+                "sex_of_the_body_model": person.sex,
+                "shoe_sole_m": SHOE_SOLE_M,
+                "hair_or_hat_above_crown_m": round(hat_or_hair_above_head(body, surfaces), 4),
+            },
         },
-    }
-    write_json(out / f"{name}.camera.json", record)
-    if scratch is not None:
-        scratch.mkdir(parents=True, exist_ok=True)
-        np.savez_compressed(
-            scratch / f"{name}.joints.npz",
-            **{key: np.stack([j[key] for j in joints]) for key in joints[0]},
-        )
+    )
+    stacked = {key: np.stack([j[key] for j in joints]) for key in joints[0]}
+    np.savez_compressed(work / f"{name}.joints.npz", **stacked)
+
+
+def _kept(path: Path, make: Callable[[], Picture]) -> Picture:
+    """The picture from the file, made and stored first when it is not there."""
+    if not path.exists():
+        part = path.with_suffix(".part")
+        Image.fromarray(make()).save(part, format="PNG", compress_level=1)
+        part.rename(path)
+    return np.asarray(Image.open(path).convert("RGB"))
 
 
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, default=Path("samples"))
+    parser.add_argument("--work", type=Path, required=True, help="folder for single frames")
     parser.add_argument("--samples", type=int, default=4, help="rays per pixel on the person")
-    parser.add_argument("--background-samples", type=int, default=128)
     parser.add_argument("--every", type=int, default=1, help="render every n-th frame only")
-    parser.add_argument("--joints", type=Path, help="folder for an .npz with all true joints")
     options = parser.parse_args()
     make_walk(
         options.out,
@@ -155,9 +166,8 @@ def main() -> None:
         CAMERA,
         lambda end_y: too_far_then_forward(CAMERA, end_y),
         END_EYE_Z_M,
+        options.work,
         samples=options.samples,
-        background_samples=options.background_samples,
-        scratch=options.joints,
         every=options.every,
     )
 
