@@ -88,7 +88,7 @@ def ring(
     return parts
 
 
-def furnish(scene: Any) -> None:
+def furnish(scene: Any, with_pictures: bool = True) -> None:
     """Floor, walls and furniture of the room."""
     floor = [(-6, -2, 0), (6, -2, 0), (6, BACK_WALL_Y, 0), (-6, BACK_WALL_Y, 0)]
     mesh_object(scene, "floor", floor, [(0, 1, 2, 3)], materials.planks())
@@ -102,7 +102,8 @@ def furnish(scene: Any) -> None:
     carpet = [(-1.4, 3.1, 0.008), (1.4, 3.1, 0.008), (1.4, 6.1, 0.008), (-1.4, 6.1, 0.008)]
     mesh_object(scene, "rug", carpet, [(0, 1, 2, 3)], materials.rug())
     _bookcase(scene, 2.55)
-    _pictures(scene)
+    if with_pictures:
+        _pictures(scene)
     _plant(scene, np.array([-2.75, 7.3, 0.0]))
     _side_window(scene)
     _bench(scene)

@@ -41,7 +41,7 @@ class Studio:
         self.lighting = lighting
         self.samples = samples
         self._render_settings(threads)
-        props.furnish(self.scene)
+        props.furnish(self.scene, with_pictures=lighting != "backlit")
         _light(self.scene, lighting)
         self._camera = bpy.data.objects.new("camera", bpy.data.cameras.new("camera"))
         self.scene.collection.objects.link(self._camera)
@@ -128,6 +128,13 @@ class Studio:
                 finer.levels = finer.render_levels = 1
             self.scene.collection.objects.link(thing)
             self._people.append((surface, thing))
+
+    def refine(self, on: bool) -> None:
+        """Use or leave out the subdivision of a person dressed with `fine`."""
+        for _, thing in self._people:
+            for modifier in thing.modifiers:
+                if modifier.type == "SUBSURF":
+                    modifier.show_render = on
 
     def remove_person(self) -> None:
         """Empty the room again."""

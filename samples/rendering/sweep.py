@@ -137,8 +137,8 @@ class Shot:
     seed: int
 
 
-def design(tests_per_body: int = 43) -> list[Shot]:
-    """All shots in their shuffled order."""
+def design(tests_per_body: int = 31) -> list[Shot]:
+    """All shots: everybody's calibration set first, then the tests in shuffled order."""
     random = np.random.default_rng(SEED)
     shots: list[Shot] = []
     for body in BODIES:
@@ -152,7 +152,7 @@ def design(tests_per_body: int = 43) -> list[Shot]:
     total = tests_per_body * len(BODIES)
     decks = {
         "posture": _deck(random, total, tuple(POSTURES)),
-        "turn": _deck(random, total, (0,) * 8 + (45, -45) * 3 + (90, -90) * 2 + (180, 180)),
+        "turn": _deck(random, total, (0,) * 8 + (45, -45) * 3 + (90, -90) * 2 + (180, 180, 180)),
         "lighting": _deck(random, total, ("normal",) * 3 + ("dim", "backlit")),
         "framing": _deck(random, total, FRAMINGS),
         "lens": _deck(random, total, LENSES_MM),
@@ -171,10 +171,11 @@ def design(tests_per_body: int = 43) -> list[Shot]:
                 drawn["focus"], bool(random.random() < 0.7), None, int(random.integers(1 << 30)),
             )  # fmt: skip
         )
-    order = random.permutation(len(shots))
-    shots = [shots[i] for i in order]
-    chunks = [shots[i : i + 28] for i in range(0, len(shots), 28)]
-    return [s for c in chunks for s in sorted(c, key=lambda s: (s.lighting, s.body))]
+    marks = [s for s in shots if s.part == "calibration"]
+    tests = [s for s in shots if s.part == "test"]
+    tests = [tests[i] for i in random.permutation(len(tests))]
+    chunks = [tests[i : i + 28] for i in range(0, len(tests), 28)]
+    return marks + [s for c in chunks for s in sorted(c, key=lambda s: (s.lighting, s.body))]
 
 
 def _deck(random: np.random.Generator, count: int, levels: Sequence[Any]) -> list[Any]:
@@ -260,7 +261,7 @@ def take(
         studio.show_person(False)
         half = replace(camera, width_px=camera.width_px // 2, height_px=camera.height_px // 2)
         studio.place_camera(half)
-        small = Image.fromarray(studio.render(samples=4))
+        small = Image.fromarray(studio.render(samples=3))
         size = (camera.width_px, camera.height_px)
         backdrop[key] = np.asarray(small.resize(size, Image.Resampling.BICUBIC))
         studio.show_person(True)
@@ -339,10 +340,11 @@ def render_all(out: Path, shots: Sequence[Shot]) -> Iterator[str]:
             studio, dressed = Studio(shot.lighting), ""
             backdrop.clear()
         if dressed != shot.body:
-            studio.dress(Wardrobe(body, BODIES[shot.body][1]).surfaces())
+            studio.dress(Wardrobe(body, BODIES[shot.body][1]).surfaces(), fine=True)
             dressed = shot.body
         camera, posed, place = frame_person(shot, body, np.random.default_rng(shot.seed))
         add_things(studio, shot, posed, place)
+        studio.refine(shot.framing == "head_shoulders")
         picture = take(studio, camera, studio.pose(posed), backdrop)
         picture = sensor_noise(picture, shot.lighting, shot.seed)
         Image.fromarray(picture).save(out / file, quality=95)
@@ -355,7 +357,7 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--tests-per-body", type=int, default=43)
+    parser.add_argument("--tests-per-body", type=int, default=31)
     parser.add_argument("--first", type=int, help="only the first so many pictures")
     options = parser.parse_args()
     shots = design(options.tests_per_body)[: options.first]
