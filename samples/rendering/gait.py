@@ -51,7 +51,13 @@ class Walker:
         self._open: dict[Side, Footfall] = {}
         for side in SIDES:
             self._open[side] = Footfall(
-                side, self._beside(self.place, self.heading, side), self.heading, -9.0, 0.0, 0.0, 0.0
+                side,
+                self._beside(self.place, self.heading, side),
+                self.heading,
+                -9.0,
+                0.0,
+                0.0,
+                0.0,
             )
         self._next: Side = "L"
 
@@ -136,14 +142,18 @@ class FootGeometry:
         ankle = body.joint(f"foot.{side}")
         ball = (body.joint(f"toe1-1.{side}") + body.joint(f"toe5-1.{side}")) / 2.0
         floor = body.sole_z - sole_m
-        heel = body.keypoint_weight[
-            body.keypoints.index("left_heel" if side == "L" else "right_heel")
-        ] @ body.vertices
+        heel = (
+            body.keypoint_weight[body.keypoints.index("left_heel" if side == "L" else "right_heel")]
+            @ body.vertices
+        )
         self.rise = float(ankle[2] - floor)
         self.toe_joint = ball - ankle
-        tip = body.keypoint_weight[
-            body.keypoints.index("left_big_toe" if side == "L" else "right_big_toe")
-        ] @ body.vertices
+        tip = (
+            body.keypoint_weight[
+                body.keypoints.index("left_big_toe" if side == "L" else "right_big_toe")
+            ]
+            @ body.vertices
+        )
         self.toe_tip = np.array([ball[0], tip[1] - 0.025, floor]) - ball
         self.heel = np.array([heel[0] - ankle[0], heel[1] - ankle[1] + 0.01, -self.rise])
 
@@ -262,11 +272,11 @@ class Movement:
             hip = self._path + sign * self._hip_x * across
             gap = np.linalg.norm(ankles[side][:, :2] - hip, axis=1)
             reach = 0.9980 * self._leg
-            limit = np.minimum(limit, ankles[side][:, 2] + np.sqrt(np.maximum(reach**2 - gap**2, 0.04)))
+            limit = np.minimum(
+                limit, ankles[side][:, 2] + np.sqrt(np.maximum(reach**2 - gap**2, 0.04))
+            )
         window = int(0.03 * RATE_HZ)
-        lowest = np.array(
-            [limit[max(i - window, 0) : i + window + 1].min() for i in range(count)]
-        )
+        lowest = np.array([limit[max(i - window, 0) : i + window + 1].min() for i in range(count)])
         self._height = _blur(lowest, 0.04)
         self._ankles = ankles
 

@@ -215,8 +215,13 @@ def planks() -> Any:
     turned.inputs["Rotation"].default_value = (0.0, 0.0, 1.5708)
     shader.link(place, turned.inputs["Vector"])
     boards = shader.node(
-        "ShaderNodeTexBrick", Scale=1.0, offset=0.37, squash=1.0,
-        Brick_Width=1.9, Row_Height=0.17, Mortar_Size=0.003,
+        "ShaderNodeTexBrick",
+        Scale=1.0,
+        offset=0.37,
+        squash=1.0,
+        Brick_Width=1.9,
+        Row_Height=0.17,
+        Mortar_Size=0.003,
     )
     boards.inputs["Color1"].default_value = (0.34, 0.19, 0.095, 1.0)
     boards.inputs["Color2"].default_value = (0.22, 0.115, 0.055, 1.0)
@@ -227,7 +232,9 @@ def planks() -> Any:
     shader.link(place, long.inputs["Vector"])
     grain = shader.noise(long.outputs[0], 55.0, 4.0)
     shader.colour(
-        shader.mix(shader.math("MULTIPLY", grain, 0.55), boards.outputs["Color"], (0.10, 0.05, 0.02))
+        shader.mix(
+            shader.math("MULTIPLY", grain, 0.55), boards.outputs["Color"], (0.10, 0.05, 0.02)
+        )
     )
     return shader.material
 
@@ -247,7 +254,9 @@ def bricks() -> Any:
     wall.inputs["Mortar"].default_value = (0.33, 0.29, 0.25, 1.0)
     shader.link(turned.outputs[0], wall.inputs["Vector"])
     worn = shader.noise(place, 2.2, 5.0)
-    shader.colour(shader.mix(shader.math("MULTIPLY", worn, 0.42), wall.outputs["Color"], (0.40, 0.35, 0.30)))
+    shader.colour(
+        shader.mix(shader.math("MULTIPLY", worn, 0.42), wall.outputs["Color"], (0.40, 0.35, 0.30))
+    )
     return shader.material
 
 

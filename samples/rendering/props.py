@@ -27,7 +27,10 @@ BOOK_COLOURS = (
 
 
 def mesh_object(
-    scene: Any, name: str, vertices: Sequence[Sequence[float]], faces: Sequence[Sequence[int]],
+    scene: Any,
+    name: str,
+    vertices: Sequence[Sequence[float]],
+    faces: Sequence[Sequence[int]],
     material: Any,
 ) -> Any:
     """Link a mesh with one material."""
@@ -40,8 +43,12 @@ def mesh_object(
 
 
 def box(
-    scene: Any, centre: Sequence[float], size: Sequence[float], material: Any,
-    turn: float = 0.0, about: Sequence[float] = (0.0, 0.0, 0.0),
+    scene: Any,
+    centre: Sequence[float],
+    size: Sequence[float],
+    material: Any,
+    turn: float = 0.0,
+    about: Sequence[float] = (0.0, 0.0, 0.0),
 ) -> Any:
     """A block; with `turn` (radians about the vertical) and shift `about` applied afterwards."""
     half = np.asarray(size) / 2.0
@@ -92,7 +99,12 @@ def furnish(scene: Any, with_pictures: bool = True) -> None:
     """Floor, walls and furniture of the room."""
     floor = [(-6, -2, 0), (6, -2, 0), (6, BACK_WALL_Y, 0), (-6, BACK_WALL_Y, 0)]
     mesh_object(scene, "floor", floor, [(0, 1, 2, 3)], materials.planks())
-    back = [(-6, BACK_WALL_Y, 0), (6, BACK_WALL_Y, 0), (6, BACK_WALL_Y, 4.6), (-6, BACK_WALL_Y, 4.6)]
+    back = [
+        (-6, BACK_WALL_Y, 0),
+        (6, BACK_WALL_Y, 0),
+        (6, BACK_WALL_Y, 4.6),
+        (-6, BACK_WALL_Y, 4.6),
+    ]
     mesh_object(scene, "back wall", back, [(0, 1, 2, 3)], materials.bricks())
     for x, colour in ((LEFT_WALL_X, (0.50, 0.50, 0.46)), (RIGHT_WALL_X, (0.23, 0.30, 0.30))):
         wall = [(x, -2, 0), (x, BACK_WALL_Y, 0), (x, BACK_WALL_Y, 4.6), (x, -2, 4.6)]
@@ -158,7 +170,9 @@ def _plant(scene: Any, place: Array) -> None:
         angle = float(random.uniform(0.0, 2.0 * math.pi))
         reach, rise = float(random.uniform(0.2, 0.62)), float(random.uniform(0.35, 1.25))
         tip = stem + np.array([math.cos(angle) * reach, math.sin(angle) * reach, rise])
-        across = np.array([-math.sin(angle), math.cos(angle), 0.0]) * float(random.uniform(0.04, 0.08))
+        across = np.array([-math.sin(angle), math.cos(angle), 0.0]) * float(
+            random.uniform(0.04, 0.08)
+        )
         base = stem + (tip - stem) * 0.45
         middle = stem + (tip - stem) * 0.75 + np.array([0.0, 0.0, 0.05])
         corners = [base, middle + across, tip, middle - across]
@@ -186,7 +200,9 @@ def _bench(scene: Any) -> None:
     tube(scene, seat, seat + np.array([0.0, 0.0, 0.04]), 0.17, wood, 24)
     for angle in np.linspace(0.4, 0.4 + 2 * math.pi, 4, endpoint=False):
         foot = np.array([seat[0] + 0.2 * math.cos(angle), seat[1] + 0.2 * math.sin(angle), 0.0])
-        tube(scene, foot, seat + 0.1 * np.array([math.cos(angle), math.sin(angle), 0]), 0.014, steel)
+        tube(
+            scene, foot, seat + 0.1 * np.array([math.cos(angle), math.sin(angle), 0]), 0.014, steel
+        )
 
 
 def _floor_lamp(scene: Any, place: Array) -> None:
@@ -240,10 +256,18 @@ def wheelchair(scene: Any, place: Array, turn: float, seat_z: float = 0.50) -> l
     for x in (-0.29, 0.29):
         parts += ring(scene, spot(x, 0.10, 0.305), rot @ np.array([1.0, 0, 0]), 0.29, 0.016, black)
         parts.append(tube(scene, spot(x * 0.87, 0.2, 0.3), spot(x * 0.87, 0.2, 0.98), 0.013, steel))
-        parts.append(box(scene, (x * 0.87, -0.06, seat_z + 0.22), (0.05, 0.3, 0.03), black, turn, home))
-        parts.append(tube(scene, spot(x * 0.87, -0.2, seat_z + 0.2), spot(x * 0.87, -0.2, 0.3), 0.012, steel))
-        parts.append(tube(scene, spot(x * 0.7, -0.3, seat_z), spot(x * 0.5, -0.52, 0.12), 0.013, steel))
-        parts += ring(scene, spot(x * 0.8, -0.34, 0.09), rot @ np.array([1.0, 0, 0]), 0.075, 0.014, black)
+        parts.append(
+            box(scene, (x * 0.87, -0.06, seat_z + 0.22), (0.05, 0.3, 0.03), black, turn, home)
+        )
+        parts.append(
+            tube(scene, spot(x * 0.87, -0.2, seat_z + 0.2), spot(x * 0.87, -0.2, 0.3), 0.012, steel)
+        )
+        parts.append(
+            tube(scene, spot(x * 0.7, -0.3, seat_z), spot(x * 0.5, -0.52, 0.12), 0.013, steel)
+        )
+        parts += ring(
+            scene, spot(x * 0.8, -0.34, 0.09), rot @ np.array([1.0, 0, 0]), 0.075, 0.014, black
+        )
     parts.append(box(scene, (0.0, -0.58, 0.11), (0.34, 0.18, 0.015), black, turn, home))
     return parts
 

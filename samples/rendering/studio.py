@@ -238,6 +238,7 @@ class Studio:
         grown = mask.filter(ImageFilter.GaussianBlur(4.0))
         return np.clip(np.asarray(grown, dtype=np.float64) / 255.0 / 0.2, 0.0, 1.0)
 
+
 def person_box(
     camera: Camera,
     world: Sequence[Array],
@@ -305,8 +306,13 @@ class _quiet:
 
 
 def _area(
-    scene: Any, name: str, place: Array, towards: Array, size: tuple[float, float],
-    watts: float, colour: tuple[float, float, float],
+    scene: Any,
+    name: str,
+    place: Array,
+    towards: Array,
+    size: tuple[float, float],
+    watts: float,
+    colour: tuple[float, float, float],
 ) -> None:
     """A rectangular lamp at `place` shining towards a point."""
     light = bpy.data.lights.new(name, "AREA")

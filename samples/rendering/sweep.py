@@ -145,8 +145,20 @@ def design(tests_per_body: int = 31) -> list[Shot]:
         for index, (mark, posture, turn) in enumerate(CALIBRATION_SHOTS):
             shots.append(
                 Shot(
-                    f"{body}_cal{index:02d}", "calibration", body, posture, turn, "normal",
-                    "full_body", 35.0, 2.0, 0.0, 1.0, True, mark, int(random.integers(1 << 30)),
+                    f"{body}_cal{index:02d}",
+                    "calibration",
+                    body,
+                    posture,
+                    turn,
+                    "normal",
+                    "full_body",
+                    35.0,
+                    2.0,
+                    0.0,
+                    1.0,
+                    True,
+                    mark,
+                    int(random.integers(1 << 30)),
                 )  # fmt: skip
             )
     total = tests_per_body * len(BODIES)
@@ -166,9 +178,20 @@ def design(tests_per_body: int = 31) -> list[Shot]:
         drawn = {key: deck[index] for key, deck in decks.items()}
         shots.append(
             Shot(
-                f"{body}_t{index:03d}", "test", body, drawn["posture"], float(drawn["turn"]),
-                drawn["lighting"], drawn["framing"], drawn["lens"], drawn["tilt"], drawn["roll"],
-                drawn["focus"], bool(random.random() < 0.7), None, int(random.integers(1 << 30)),
+                f"{body}_t{index:03d}",
+                "test",
+                body,
+                drawn["posture"],
+                float(drawn["turn"]),
+                drawn["lighting"],
+                drawn["framing"],
+                drawn["lens"],
+                drawn["tilt"],
+                drawn["roll"],
+                drawn["focus"],
+                bool(random.random() < 0.7),
+                None,
+                int(random.integers(1 << 30)),
             )  # fmt: skip
         )
     marks = [s for s in shots if s.part == "calibration"]

@@ -291,7 +291,9 @@ class Wardrobe:
         waist = float(self.body.joint("upperleg01.L")[2]) + 0.09
         ankle = float(self.body.joint("foot.L")[2]) - 0.012
         worn = rest[:, 2] < waist
-        worn &= ~self._bones_with("upperarm", "lowerarm", "shoulder", "wrist", "finger", "metacarpal")
+        worn &= ~self._bones_with(
+            "upperarm", "lowerarm", "shoulder", "wrist", "finger", "metacarpal"
+        )
         faces, edge = self._hemmed(
             tights[worn[tights].all(axis=1)], ankle, np.zeros(len(rest), dtype=bool)
         )
@@ -320,13 +322,15 @@ class Wardrobe:
     def _scalp(self) -> NDArray[np.int64]:
         """Body faces where hair grows: above a plane from forehead to nape, ears left out."""
         rest = self.body.vertices
-        crown = float(rest[: 13380, 2].max())
+        crown = float(rest[:13380, 2].max())
         face_height = crown - self.eye_z
         back = float(rest[(np.arange(len(rest)) < 13380) & (rest[:, 2] > self.eye_z)][:, 1].max())
         depth = back - self.eye_front_y
         share = np.clip((rest[:, 1] - self.eye_front_y) / depth, 0.0, 1.0)
         line = self.eye_z + face_height * np.interp(
-            share, [0.0, 0.22, 0.36, 0.44, 0.56, 0.75, 1.0], [0.60, 0.50, 0.12, -0.12, -0.2, -0.5, -0.6]
+            share,
+            [0.0, 0.22, 0.36, 0.44, 0.56, 0.75, 1.0],
+            [0.60, 0.50, 0.12, -0.12, -0.2, -0.5, -0.6],
         )
         ear = self.body.keypoint_weight[self.body.keypoints.index("left_ear")] @ rest
         gap = np.hypot(rest[:, 1] - ear[1], rest[:, 2] - ear[2])
@@ -367,9 +371,7 @@ class Wardrobe:
             faces = lock[helper[:, 0]] == name
             used = rest[np.unique(helper[faces])]
             level = used[np.abs(used[:, 2] - self.eye_z) < 0.05]
-            hides = len(level) > 0 and bool(
-                (level[:, 1] < self.eye_front_y + 0.045).any()
-            )
+            hides = len(level) > 0 and bool((level[:, 1] < self.eye_front_y + 0.045).any())
             if not hides:
                 keep |= faces
         keep &= rest[helper][:, :, 2].max(axis=1) > end
