@@ -91,7 +91,7 @@ class Leg:
 
     ankle: Array
     foot: Array = field(default_factory=lambda: np.eye(3))
-    knee_towards: Array = field(default_factory=lambda: FORWARD.copy())
+    knee_towards: Array = field(default_factory=FORWARD.copy)
     toes_up: float = 0.0
 
 
@@ -292,7 +292,7 @@ def upright(body: RestBody) -> Posture:
 def bend_leg(
     hip: Array, ankle: Array, thigh: float, shank: float, towards: Array
 ) -> tuple[Array, Array]:
-    """Knee position (metres) and plane normal for a two-bone leg; stretches no further than 99.95 %."""
+    """Knee position (metres) and plane normal of a two-bone leg, stretched to 99.95 % at most."""
     line = ankle - hip
     length = min(float(np.linalg.norm(line)), 0.9995 * (thigh + shank))
     direction = unit(line)

@@ -377,7 +377,7 @@ class Movement:
 
 def _blur(series: Array, sigma_s: float) -> Array:
     """Gaussian smoothing in time of (N,) or (N, D), ends held."""
-    radius = int(math.ceil(3.0 * sigma_s * RATE_HZ))
+    radius = math.ceil(3.0 * sigma_s * RATE_HZ)
     offsets = np.arange(-radius, radius + 1)
     kernel = np.exp(-0.5 * (offsets / (sigma_s * RATE_HZ)) ** 2)
     kernel /= kernel.sum()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from typing import Any
@@ -90,7 +91,7 @@ def ring(
     second = np.cross(axis, first)
     angles = np.linspace(0.0, 2.0 * math.pi, 25)
     rim = [centre + radius * (math.cos(a) * first + math.sin(a) * second) for a in angles]
-    parts = [tube(scene, a, b, thick, material, 6) for a, b in zip(rim, rim[1:], strict=False)]
+    parts = [tube(scene, a, b, thick, material, 6) for a, b in itertools.pairwise(rim)]
     parts += [tube(scene, centre, rim[i], thick * 0.25, material, 5) for i in range(0, 24, 3)]
     return parts
 

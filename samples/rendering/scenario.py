@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from .body import PosedBody, RestBody, pose
+from .body import PosedBody, Posture, RestBody, pose
 from .gait import Footfall, Movement, Walker
 from .rotation import Array
 from .truth import Camera, true_points
@@ -23,6 +24,20 @@ class Phase:
     end: float
 
 
+class Motion(Protocol):
+    """Anything that gives postures over time: a walk, a rolling seat."""
+
+    @property
+    def duration(self) -> float:
+        """Seconds."""
+
+    def postures(self, body: RestBody) -> Callable[[float], Posture]:
+        """The function from time to posture for a body."""
+
+    def phase(self, time: float) -> str:
+        """The phase's name at a time."""
+
+
 @dataclass(frozen=True)
 class Scenario:
     """Footfalls with phases, total duration and what is looked at when."""
@@ -31,17 +46,26 @@ class Scenario:
     phases: Sequence[Phase]
     duration: float
     gaze: Callable[[float], Array]
+    seed: int = 1
 
-    def movement(self, body: RestBody, seed: int = 1) -> Movement:
+    def postures(self, body: RestBody) -> Callable[[float], Posture]:
         """The movement of a body through this scenario."""
-        return Movement(body, self.footfalls, self.duration, self.gaze, SHOE_SOLE_M, seed)
+        movement = Movement(body, self.footfalls, self.duration, self.gaze, SHOE_SOLE_M, self.seed)
+        return movement.posture
 
     def phase(self, time: float) -> str:
         """The phase's name at a time."""
-        return next((p.name for p in self.phases if time < p.end), self.phases[-1].name)
+        return phase_at(self.phases, time)
 
 
-def _gaze(keys: Sequence[tuple[float, Array]], settle: float = 0.30) -> Callable[[float], Array]:
+def phase_at(phases: Sequence[Phase], time: float) -> str:
+    """Name of the phase that a time (seconds) falls into."""
+    return next((p.name for p in phases if time < p.end), phases[-1].name)
+
+
+def gaze_through(
+    keys: Sequence[tuple[float, Array]], settle: float = 0.30
+) -> Callable[[float], Array]:
     """Look from one target to the next, each change taking `settle` seconds."""
 
     def look(time: float) -> Array:
@@ -76,7 +100,7 @@ def too_far_then_forward(camera: Camera, end_y: float = 4.15, speed: float = 1.1
     lens = camera.position
     ahead = np.array([0.1, 9.0, 1.45])
     floor = np.array([0.05, 3.2, 0.35])
-    gaze = _gaze(
+    gaze = gaze_through(
         [
             (0.0, ahead),
             (arrive - 0.1, np.array([-3.0 if heading < 0 else 3.0, 4.0, 1.4])),
@@ -98,15 +122,15 @@ def too_far_then_forward(camera: Camera, end_y: float = 4.15, speed: float = 1.1
 
 
 def aim_end(
-    camera: Camera, body: RestBody, make: Callable[[float], Scenario], eye_z_m: float
-) -> Scenario:
+    camera: Camera, body: RestBody, make: Callable[[float], Motion], eye_z_m: float
+) -> Motion:
     """The scenario whose last second has its mean eye depth at `eye_z_m` (camera frame)."""
     end_y = eye_z_m + 0.1
     for _ in range(4):
         scenario = make(end_y)
-        movement = scenario.movement(body)
+        posture_at = scenario.postures(body)
         times = np.linspace(scenario.duration - 1.0, scenario.duration - 0.04, 8)
-        depth = np.mean([eye_depth(camera, pose(body, movement.posture(float(t)))) for t in times])
+        depth = np.mean([eye_depth(camera, pose(body, posture_at(float(t)))) for t in times])
         if abs(depth - eye_z_m) < 5e-4:
             break
         end_y += eye_z_m - float(depth)

@@ -5,7 +5,6 @@ Only this module talks to `bpy`. One `Studio` is one room with one lighting; the
 
 from __future__ import annotations
 
-import math
 import os
 import tempfile
 from collections.abc import Sequence
@@ -20,7 +19,7 @@ from PIL import Image, ImageDraw, ImageFilter
 
 from . import materials, props
 from .body import PosedBody, skin
-from .rotation import Array
+from .rotation import Array, yaw
 from .truth import Camera
 from .wardrobe import Surface
 
@@ -183,7 +182,7 @@ class Studio:
             scene.render.border_min_y = (height - bottom + 0.01) / height
             scene.render.border_max_y = (height - top + 0.01) / height
         scene.render.filepath = str(self._file)
-        with _quiet():
+        with Quiet():
             bpy.ops.render.render(write_still=True)
         picture = np.asarray(Image.open(self._file).convert("RGB"))
         if box is not None and picture.shape[:2] != (box[3] - box[1], box[2] - box[0]):
@@ -223,7 +222,18 @@ class Studio:
 
     def extra_vertices(self) -> list[Array]:
         """World vertices (N, 3) of chairs and held things, metres."""
-        return [np.array([tuple(v.co) for v in thing.data.vertices]) for thing in self._extras]
+        return [
+            np.array([tuple(thing.matrix_world @ v.co) for v in thing.data.vertices])
+            for thing in self._extras
+        ]
+
+    def move_extras(self, place: Array, turn: float) -> None:
+        """Put things that were made at the origin to a floor point (x, y), turned about z."""
+        matrix = np.eye(4)
+        matrix[:3, :3] = yaw(turn)
+        matrix[:2, 3] = place
+        for thing in self._extras:
+            thing.matrix_world = mathutils.Matrix(matrix.tolist())
 
     def _silhouette(self, box: Box, camera: Camera, world: Sequence[Array]) -> Array:
         """1 on the person's faces and a few pixels around them, soft-edged; the box's size."""
@@ -291,7 +301,7 @@ def _soft_border(box: Box, width: int, height: int, feather_px: int = 16) -> Arr
     return np.outer(down, across)
 
 
-class _quiet:
+class Quiet:
     """Silences the renderer's own lines on standard output."""
 
     def __enter__(self) -> None:
@@ -348,8 +358,3 @@ def _light(scene: Any, lighting: Lighting) -> None:
         _area(scene, "back", behind, np.array([0.0, 3.0, 1.2]), (3.0, 2.2), 900.0, (1, 0.97, 0.92))
         props.bright_window(scene, np.array([-0.6, 8.36, 1.9]), 3.0, 2.4, strength=14.0)
     scene.view_settings.exposure = {"normal": 0.0, "dim": 0.6, "backlit": 0.1}[lighting]
-
-
-def degrees(angle: float) -> float:
-    """Radians to degrees (for records)."""
-    return math.degrees(angle)

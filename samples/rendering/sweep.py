@@ -159,7 +159,7 @@ def design(tests_per_body: int = 31) -> list[Shot]:
                     True,
                     mark,
                     int(random.integers(1 << 30)),
-                )  # fmt: skip
+                )
             )
     total = tests_per_body * len(BODIES)
     decks = {
@@ -192,7 +192,7 @@ def design(tests_per_body: int = 31) -> list[Shot]:
                 bool(random.random() < 0.7),
                 None,
                 int(random.integers(1 << 30)),
-            )  # fmt: skip
+            )
         )
     marks = [s for s in shots if s.part == "calibration"]
     tests = [s for s in shots if s.part == "test"]

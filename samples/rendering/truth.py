@@ -20,9 +20,14 @@ from .body import BODY_VERTICES, PosedBody, RestBody
 from .rotation import Array
 
 TRUTH_COLUMNS = (
-    "frame,time_s,left_eye_z_m,right_eye_z_m,eye_mid_x_m,eye_mid_y_m,eye_mid_z_m,"
-    "hip_mid_x_m,hip_mid_y_m,hip_mid_z_m,visible_fraction,phase"
-).split(",")
+    "frame",
+    "time_s",
+    "left_eye_z_m",
+    "right_eye_z_m",
+    *(f"{point}_{axis}_m" for point in ("eye_mid", "hip_mid") for axis in "xyz"),
+    "visible_fraction",
+    "phase",
+)
 
 
 @dataclass(frozen=True)

@@ -11,13 +11,15 @@ import argparse
 import math
 import subprocess
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from PIL import Image
 
-from .body import Build, PosedBody, build_body, pose
-from .scenario import Scenario, aim_end, too_far_then_forward
+from .body import Build, PosedBody, Posture, build_body, pose
+from .rotation import FORWARD
+from .scenario import Motion, aim_end, too_far_then_forward
 from .studio import Picture, Studio, person_box
 from .truth import (
     Camera,
@@ -41,6 +43,7 @@ ABOUT = (
 )
 
 PERSON = Build("walker", "woman", 1.70, weight=0.47, muscle=0.5)
+OUTFIT = Outfit()
 CAMERA = Camera(tilt_rad=math.radians(2.0))
 END_EYE_Z_M = 4.05
 
@@ -67,36 +70,44 @@ def encode(path: Path, frames: Iterable[Picture], rate: float, size: tuple[int, 
         raise RuntimeError("the video encoder failed")
 
 
-def make_walk(
-    out: Path,
-    name: str,
-    person: Build,
-    outfit: Outfit,
-    camera: Camera,
-    make: Callable[[float], Scenario],
-    end_eye_z_m: float,
-    work: Path,
-    rate: float = 25.0,
-    samples: int = 4,
-    background_samples: int = 48,
-    every: int = 1,
-) -> None:
+@dataclass(frozen=True)
+class Walk:
+    """One clip: its file name, who moves how before which camera, and how finely it is rendered.
+
+    `make` builds the scenario for a floor place (y, metres) where it ends; the place is searched
+    so that the eyes end at the depth `end_eye_z_m` from the lens. `things` puts furniture that
+    moves with the person into the room, at the origin.
+    """
+
+    name: str
+    make: Callable[[float], Motion]
+    end_eye_z_m: float
+    person: Build = PERSON
+    outfit: Outfit = OUTFIT
+    camera: Camera = CAMERA
+    rate: float = 25.0
+    samples: int = 4
+    things: Callable[[Studio], None] | None = None
+
+
+def make_walk(walk: Walk, out: Path, work: Path, every: int = 1) -> None:
     """Render one walk with its truth.
 
     Frames are kept as PNGs in the folder `work` and not rendered again, so a quick look at every
     n-th frame (`every`) is part of the full clip. All true joints go to an .npz there, too.
     """
-    body = build_body(person)
-    scenario = aim_end(camera, body, make, end_eye_z_m)
-    movement = scenario.movement(body)
-    surfaces = Wardrobe(body, outfit).surfaces()
+    name, camera, rate = walk.name, walk.camera, walk.rate
+    body = build_body(walk.person)
+    scenario = aim_end(camera, body, walk.make, walk.end_eye_z_m)
+    posture_at = scenario.postures(body)
+    surfaces = Wardrobe(body, walk.outfit).surfaces()
     work.mkdir(parents=True, exist_ok=True)
-    studio = Studio("normal", samples=samples)
+    studio = Studio("normal", samples=walk.samples)
     studio.place_camera(camera)
-    background = _kept(
-        work / f"{name}.background.png", lambda: studio.render(samples=background_samples)
-    )
+    background = _kept(work / "background.png", lambda: studio.render(samples=48))
     studio.dress(surfaces)
+    if walk.things is not None:
+        walk.things(studio)
     rows: list[dict[str, str]] = []
     joints: list[dict[str, np.ndarray]] = []
     numbers = range(0, round(scenario.duration * rate), every)
@@ -104,16 +115,21 @@ def make_walk(
     def frames() -> Iterator[Picture]:
         for number in numbers:
             time_s = number / rate
-            posed = pose(body, movement.posture(time_s))
+            posture = posture_at(time_s)
+            posed = pose(body, posture)
             points = true_points(camera, posed)
             visible = visible_fraction(camera, body, posed)
             phase = scenario.phase(time_s)
             rows.append(truth_row(number // every, time_s, points, visible, phase))
             joints.append(points)
 
-            def render(posed: PosedBody = posed) -> Picture:
+            def render(posed: PosedBody = posed, posture: Posture = posture) -> Picture:
+                ahead = posture.pelvis @ FORWARD
+                turn = math.atan2(ahead[0], -ahead[1])
+                studio.move_extras(posture.hips[:2], turn)
                 world = studio.pose(posed)
-                return studio.render_over(background, person_box(camera, world), camera, world)
+                box = person_box(camera, [*world, *studio.extra_vertices()])
+                return studio.render_over(background, box, camera, world)
 
             yield _kept(work / f"{name}.{number:04d}.png", render)
             if number % 25 == 0:
@@ -131,7 +147,7 @@ def make_walk(
             "frames_per_second": rate / every,
             "person": {
                 "stature_barefoot_m": round(body.stature_m, 4),
-                "sex_of_the_body_model": person.sex,
+                "sex_of_the_body_model": walk.person.sex,
                 "shoe_sole_m": SHOE_SOLE_M,
                 "hair_or_hat_above_crown_m": round(hat_or_hair_above_head(body, surfaces), 4),
             },
@@ -158,18 +174,13 @@ def main() -> None:
     parser.add_argument("--samples", type=int, default=4, help="rays per pixel on the person")
     parser.add_argument("--every", type=int, default=1, help="render every n-th frame only")
     options = parser.parse_args()
-    make_walk(
-        options.out,
+    walk = Walk(
         "walk",
-        PERSON,
-        Outfit(),
-        CAMERA,
         lambda end_y: too_far_then_forward(CAMERA, end_y),
         END_EYE_Z_M,
-        options.work,
         samples=options.samples,
-        every=options.every,
     )
+    make_walk(walk, options.out, options.work, options.every)
 
 
 if __name__ == "__main__":
