@@ -79,10 +79,7 @@ def _summarise(result: demonstration.DemoResult) -> None:
             f"{np.percentile(size, 95):.1%}; a distance in {size.size} of {outcome.pictures} "
             "pictures."
         )
-    typer.echo(
-        f"Speed: {outcome.pictures / outcome.seconds:.0f} pictures a second; first verdict "
-        f"{outcome.first_verdict_after_s or 0:.1f} s after the feed was opened."
-    )
+    typer.echo(f"Speed: {outcome.pictures / outcome.seconds:.0f} pictures a second.")
     for what, path in result.files.items():
         if path.exists():
             typer.echo(f"{what}: {path}")
