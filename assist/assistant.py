@@ -107,23 +107,33 @@ class Assistant:
         framing = None if pose is None else framing_check.check(pose, width, height)
         facing = True if pose is None else framing_check.faces_camera(pose)
         word = self._steady.update(frame.time_s, self._guide.action(assessment))
+        also = self._advice(word, body, framing, facing, self._phrases)
+        guidance = self._guide.guide(assessment, facing, word, also)
+        if guidance.also:
+            aloud = self._advice(word, body, framing, facing, self._phrases.aloud)
+            guidance = replace(guidance, also_spoken=aloud[0])
         return Moment(
             frame,
             pose,
             body,
             assessment,
-            self._guide.guide(assessment, facing, word, self._advice(word, body, framing, facing)),
+            guidance,
             framing,
             self._stillness.update(frame.time_s, pose),
         )
 
     def _advice(
-        self, word: Action, body: BodyDistance | None, framing: Framing | None, facing: bool
+        self,
+        word: Action,
+        body: BodyDistance | None,
+        framing: Framing | None,
+        facing: bool,
+        say: Phrases,
     ) -> tuple[str, ...]:
         """Further advice, the most useful first."""
         if body is None or framing is None or self._camera is None:
             return ()
-        say, wanted = self._phrases, self._wanted
+        wanted = self._wanted
         found: list[str | None] = [
             advice.sideways(framing, body.eyes_m, self._camera, wanted, facing, say)
         ]

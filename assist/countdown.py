@@ -76,6 +76,12 @@ class CountdownState:
     warning: bool = False
     gave_up: bool = False
 
+    @property
+    def counting(self) -> bool:
+        """Whether it is running towards a picture, second by second."""
+        idle = self.fired or self.paused or self.holding or self.gave_up
+        return not idle and self.seconds_left > 0
+
 
 class _Phase(Enum):
     IDLE = 0

@@ -32,7 +32,7 @@ class Guidance:
         None with no one in view.
     sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
     spoken: the same for the ear, warning included, short and without reasons.
-    also: further advice, the most useful first.
+    also: further advice, the most useful first.   also_spoken: the first of it for the ear.
     """
 
     action: Action
@@ -42,6 +42,7 @@ class Guidance:
     caution: str = ""
     spoken: str = ""
     also: tuple[str, ...] = ()
+    also_spoken: str = ""
 
 
 def withdrawn(say: Phrases) -> Guidance:

@@ -89,6 +89,11 @@ class Phrases:
         start = f"{prefix}."
         return {k[len(start) :]: str(v) for k, v in self._table.items() if k.startswith(start)}
 
+    @property
+    def aloud(self) -> Phrases:
+        """The same phrases for the ear: advice in its spoken form, lengths as people say them."""
+        return _Aloud(self.language, self._table, self.units)
+
     # -- lengths ------------------------------------------------------------------------------
 
     def number(self, metres: float, decimals: int = 1) -> str:
@@ -152,3 +157,16 @@ class Phrases:
         return self.text(
             f"spoken_length.{many}_and_a_half" if half else f"spoken_length.{many}", n=n
         )
+
+
+class _Aloud(Phrases):
+    """What is written for the eye, said for the ear; see `Phrases.aloud`."""
+
+    def text(self, key: str, **values: object) -> str:
+        """The phrase, or its spoken form where it is advice."""
+        return super().text(key.replace("advice.", "spoken.", 1), **values)
+
+    def length(self, metres: float, decimals: int = 1) -> str:
+        """A length as people say it, whatever the decimals."""
+        del decimals
+        return self.spoken_length(metres)

@@ -9,7 +9,6 @@ from assist.countdown import CountdownState
 from assist.guidance import Action
 from assist.phrases import Phrases
 from assist.sound.cues import CueMaker
-from assist.sound.renderer import counts
 
 _AT_REST = (Action.HOLD, Action.STOP)
 
@@ -43,7 +42,7 @@ def message(
         "also": list(guidance.also[:2]),
         "count": count_text(countdown, say),
         "warning": say.text("screen.warning") if countdown and countdown.warning else "",
-        "left": countdown.seconds_left if countdown and counts(countdown) else None,
+        "left": countdown.seconds_left if countdown and countdown.counting else None,
         "fired": countdown is not None and countdown.fired,
         "cue": None
         if cue is None

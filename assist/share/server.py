@@ -218,8 +218,8 @@ class ShareServer:
             raise web.HTTPServiceUnavailable(text="too many screens")
         news = asyncio.Event()
         self._screens.add(news)
+        response = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
         try:
-            response = web.StreamResponse(headers={"Content-Type": "text/event-stream"})
             await response.prepare(request)
             await response.write(b"retry: 500\n\n")  # ms after which a page tries again
             sent = -1
@@ -237,9 +237,11 @@ class ShareServer:
                 sent = self._version
             if self._closing:
                 await response.write(b"event: bye\ndata: {}\n\n")
-            return response
+        except ConnectionError:
+            pass  # the screen has gone; it comes back by itself if it wants to
         finally:
             self._screens.discard(news)
+        return response
 
     async def _jpeg(self, _request: web.Request) -> web.Response:
         picture = self._picture

@@ -35,7 +35,7 @@ def device_rate_hz() -> int:
     try:
         return round(float(library.query_devices(kind="output")["default_samplerate"]))
     except (library.PortAudioError, ValueError) as error:
-        raise NoSoundError(_one_line(error)) from error
+        raise NoSoundError("there is no output device") from error
 
 
 class Loudspeaker:

@@ -46,12 +46,6 @@ _BLOCK_S = 0.25
 _LONGEST_S = 0.5
 
 
-def counts(countdown: CountdownState) -> bool:
-    """Whether it is running towards a picture, second by second."""
-    idle = countdown.fired or countdown.paused or countdown.holding or countdown.gave_up
-    return not idle and countdown.seconds_left > 0
-
-
 @dataclass(frozen=True, slots=True)
 class _News:
     """What was told last. Replaced as a whole, so the sounding thread needs no lock to read it."""
@@ -106,7 +100,7 @@ class Renderer:
         now_s, before = self._clock(), self._news
         fired = countdown is not None and countdown.fired
         zero_s = None
-        if countdown is not None and counts(countdown):
+        if countdown is not None and countdown.counting:
             zero_s = now_s + countdown.seconds_left
             if before.zero_s is not None and abs(zero_s - before.zero_s) < 0.15:
                 # Pictures come unevenly; the ticks must not.

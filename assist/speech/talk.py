@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from assist.countdown import CountdownState
 from assist.guidance import Action, Guidance
 from assist.phrases import Phrases
-from assist.sound.renderer import counts
 
 LEAST_GAP_S = 1.0
 """Two instructions never begin closer together than this, so no word is taken back at once."""
 AGAIN_S = 4.0
 """An instruction whose figure has changed is said again after so long, not sooner."""
+ADVICE_AFTER_S, ADVICE_AGAIN_S, ADVICE_SETTLE_S = 2.0, 6.0, 1.0
+"""Advice waits for so long after an order, and after other advice; and has to last to be said."""
 NUMBERS = (10, 5, 3, 2, 1)
 """Seconds of the countdown that are said."""
 
@@ -45,7 +46,8 @@ class Talk:
     walk. Other orders come a second or more after the last instruction; doubt and "no one" have to
     last longer to be worth a word. The same order again only when its figure has changed, and not
     too often: quiet when nothing changes. Turns of the countdown ("taken", "paused", "not in
-    focus") go before orders; its figures come between where they can be in time.
+    focus") go before orders; its figures come between where they can be in time, and advice where
+    there is quiet.
     """
 
     def __init__(self, phrases: Phrases) -> None:
@@ -61,6 +63,9 @@ class Talk:
         self._before: CountdownState | None = None
         self._event = ""
         self._event_s = -math.inf
+        self._advice_since_s: float | None = None
+        self._advised_text = ""
+        self._advised_s = -math.inf
 
     def next(
         self, now_s: float, guidance: Guidance, countdown: CountdownState | None, speaking: bool
@@ -72,6 +77,7 @@ class Talk:
             or self._change(now_s, guidance, speaking)
             or self._count(now_s, speaking)
             or self._repeat(now_s, guidance, speaking)
+            or self._advise(now_s, guidance, countdown, speaking)
         )
 
     def _notice(self, now_s: float, guidance: Guidance, countdown: CountdownState | None) -> None:
@@ -83,7 +89,7 @@ class Talk:
                     self._event, self._event_s = name, now_s
                 break
         self._before = countdown
-        shown = countdown.shown if countdown is not None and counts(countdown) else None
+        shown = countdown.shown if countdown is not None and countdown.counting else None
         if shown != self._shown:
             self._shown, self._shown_s = shown, now_s
             self._number = shown if shown in NUMBERS else None
@@ -129,6 +135,26 @@ class Talk:
         if guidance.action is not self._said_action or guidance.spoken == self._said_text:
             return None
         return self._say(now_s, guidance, False)
+
+    def _advise(
+        self, now_s: float, guidance: Guidance, countdown: CountdownState | None, speaking: bool
+    ) -> Utterance | None:
+        """Sideways, framing and the rest: when the order itself has been said and there is time."""
+        advice = guidance.also_spoken
+        if not advice or guidance.action is Action.STOP:
+            self._advice_since_s = None
+            return None
+        if self._advice_since_s is None:
+            self._advice_since_s = now_s
+        settled = now_s - self._advice_since_s >= ADVICE_SETTLE_S
+        early = now_s - self._said_s < ADVICE_AFTER_S or now_s - self._advised_s < ADVICE_AGAIN_S
+        ending = countdown is not None and countdown.counting and countdown.seconds_left < 4.0
+        same = advice == self._advised_text or guidance.action is not self._said_action
+        if speaking or early or ending or same or not settled:
+            return None
+        self._advised_text, self._advised_s = advice, now_s
+        self._said_s = now_s
+        return Utterance(advice, False)
 
     def _say(self, now_s: float, guidance: Guidance, interrupts: bool) -> Utterance:
         self._said_action, self._said_text = guidance.action, guidance.spoken

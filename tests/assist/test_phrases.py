@@ -138,3 +138,17 @@ def test_a_language_without_a_table_is_the_users_mistake():
 def test_a_phrase_that_is_not_there_is_a_mistake_of_ours():
     with pytest.raises(KeyError):
         Phrases.load().text("action.fly")
+
+
+def test_for_the_ear_lengths_are_words_and_advice_has_its_spoken_form():
+    aloud = Phrases.load().aloud
+    said = aloud.text("advice.move_left", length=aloud.length(0.52, 2))
+    assert said == "half a metre to your left."
+    assert aloud.text("action.hold") == "HOLD"
+
+
+@pytest.mark.parametrize("language", languages())
+def test_advice_in_use_has_a_spoken_form(language):
+    table = _table(language)
+    for key in ("move_left", "move_right", "turn_to_camera", "part_too_near", "part_too_far"):
+        assert placeholders(table[f"spoken.{key}"]) == placeholders(table[f"advice.{key}"])

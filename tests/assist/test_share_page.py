@@ -63,13 +63,14 @@ class Cuttable(ShareServer):
 class Assistant:
     """A server that posts the same news 30 times a second, as a run would, until told otherwise."""
 
-    def __init__(self, devices=20, port=0, language="en"):
+    def __init__(self, devices=20, port=0, language="en", video=False):
         self.pairing = Pairing(devices)
         self.say = Phrases.load(language)
         texts = {**self.say.group("page"), "language": language}
-        settings = {"peak": PEAK, "video": False, "mirrored": True}
-        self.server = Cuttable(self.pairing, texts, settings, port=port)
+        settings = {"peak": PEAK, "video": video, "mirrored": True}
+        self.server = Cuttable(self.pairing, texts, settings, port=port, video=video)
         self.now = news("hold", self.say)
+        self.picture = None
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._post, daemon=True)
         self._thread.start()
@@ -77,7 +78,7 @@ class Assistant:
     def _post(self):
         while not self._over.wait(1 / 30):
             if self.now is not None:
-                self.server.post(dict(self.now))
+                self.server.post(dict(self.now), self.picture)
 
     def close(self):
         self._over.set()
@@ -171,7 +172,7 @@ def test_a_used_up_code_says_so(browser):
 
 FITS = """
 const out = [];
-const all = "sign word length count text caution sentence sound theme";
+const all = "sign word length count text caution warning sound theme";
 for (const id of all.split(" ")) {
   const box = document.getElementById(id).getBoundingClientRect();
   out.push([id, box.left, box.top, box.right, box.bottom]);
@@ -216,6 +217,42 @@ def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language
             assert not meet(boxes[one], boxes[other]), (one, other)
         for button in ("sound", "theme"):
             assert boxes[button][4] - boxes[button][2] >= 44  # WCAG 2.2, 2.5.5: target size
+    finally:
+        browser.get("about:blank")
+        assistant.close()
+
+
+def test_where_there_is_no_room_advice_goes_before_the_sentence_and_the_warning_stays(
+    browser, assistant
+):
+    assistant.now = news("back", sentence="word " * 25, also=["advice " * 40])
+    open_page(browser, assistant)
+    wait_until(lambda: text(browser, "caution") != "")
+    time.sleep(0.2)
+    assert browser.find_element(By.ID, "caution").is_displayed()
+    assert not browser.find_element(By.ID, "also").is_displayed()
+    size_px = browser.execute_script("return parseFloat(getComputedStyle(caution).fontSize)")
+    assert size_px >= 16
+    assistant.now = news("back", sentence="a", also=["b"])
+    wait_until(lambda: browser.find_element(By.ID, "also").is_displayed())
+
+
+def test_the_shared_picture_covers_neither_sign_nor_word(browser):
+    import numpy as np
+
+    assistant = Assistant(video=True)
+    try:
+        for size in SIZES.values():
+            open_page(browser, assistant, size)
+            assistant.picture = np.full((720, 1280, 3), 200, np.uint8)
+            wait_until(lambda: browser.find_element(By.ID, "picture").is_displayed())
+            boxes = browser.execute_script(
+                "return ['picture', 'shape', 'word'].map((id) => {"
+                "const b = document.getElementById(id).getBoundingClientRect();"
+                "return [id, b.left, b.top, b.right, b.bottom]})"
+            )
+            assert not meet(boxes[0], boxes[1])
+            assert not meet(boxes[0], boxes[2])
     finally:
         browser.get("about:blank")
         assistant.close()

@@ -1,5 +1,6 @@
 """Speech: what is said when, and the engines. espeak-ng renders to a file where it is installed."""
 
+import dataclasses
 import itertools
 import math
 import os
@@ -160,6 +161,30 @@ def test_another_picture_is_told_as_taken_again():
         return guidance(Action.HOLD), CountdownState(left, math.ceil(left), left == 0.0)
 
     assert words(talk(10, told, 0.4)).count("Taken.") == 2
+
+
+def advised(action, also_spoken):
+    return dataclasses.replace(guidance(action), also_spoken=also_spoken)
+
+
+def test_advice_comes_after_the_order_once_and_not_in_the_last_seconds():
+    said = talk(30, lambda _: advised(Action.HOLD, "Half a metre to your left."))
+    assert words(said) == ["Hold still. In focus.", "Half a metre to your left."]
+    assert said[1][0] >= 2.0
+
+    def counting_down(t):
+        return advised(Action.HOLD, "x"), CountdownState(3.5 - t, 4 - int(t), False)
+
+    assert "x" not in words(talk(3.0, counting_down, 0.3))
+
+
+def test_advice_that_flickers_or_changes_is_not_said_over_and_over():
+    def flickering(t):
+        return advised(Action.HOLD, "Left." if t % 1.0 < 0.5 else "")
+
+    assert "Left." not in words(talk(20, flickering))
+    changing = talk(30, lambda t: advised(Action.HOLD, f"{int(t * 3)} left."), 0.5)
+    assert len(changing) <= 1 + 30 / 6
 
 
 # -- the listener ---------------------------------------------------------------------------------

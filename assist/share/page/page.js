@@ -10,6 +10,7 @@ const at = (id) => document.getElementById(id);
 const STALE_MS = 500;
 const LOOK_HOLD_MS = 350; // the big panel never changes its ground more often: under 3 flashes a second
 const CHECK_MS = 50;
+const LEAST_TEXT_PX = 16;
 const LOOKS = {
   forward: "move", back: "move", again: "move", stop: "still", hold: "still", not_sure: "doubt",
 };
@@ -63,10 +64,19 @@ function fit(id) {
   span.style.fontSize = Math.floor(Math.min((98 * room.width) / width, 0.98 * room.height)) + "px";
 }
 
-// The small text as large as all of it fits, found by halving; nothing of a warning may be cut off.
+// The small text as large as all of it fits, found by halving. Where that is too small to read, the
+// further advice goes, then the sentence, which only repeats the word and the length; never a warning.
 function fitText() {
   const box = at("text");
   if (!box.clientHeight) return;
+  at("also").hidden = at("sentence").hidden = false;
+  for (const id of ["also", "sentence", ""]) {
+    if (sizeOfText(box) >= LEAST_TEXT_PX || !id) return;
+    at(id).hidden = true;
+  }
+}
+
+function sizeOfText(box) {
   let least = 10;
   let most = 64;
   while (most - least > 1) {
@@ -76,6 +86,7 @@ function fitText() {
     else most = size;
   }
   box.style.fontSize = least + "px";
+  return least;
 }
 
 function view() {
@@ -343,11 +354,17 @@ if (THEMES.includes(saved)) theme(saved);
 
 if (settings.video) {
   const image = at("picture");
-  image.hidden = false;
+  root.dataset.video = "";
   image.dataset.mirrored = settings.mirrored;
   const next = () => { image.src = "picture?" + Date.now(); };
-  image.onload = () => setTimeout(next, 100);
-  image.onerror = () => setTimeout(next, 500);
+  image.onload = () => {
+    image.hidden = false;
+    setTimeout(next, 100);
+  };
+  image.onerror = () => {
+    image.hidden = true; // an old picture is not left standing
+    setTimeout(next, 500);
+  };
   next();
 }
 
