@@ -10,7 +10,7 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import demo, live, plan, rehearse
+from assist.cli import demo, live, plan, rehearse, sounds
 from assist.errors import UserError
 from optics.checks import ImpossibleValueError
 
@@ -27,6 +27,7 @@ app = typer.Typer(
 app.command("plan")(plan.plan)
 app.command("live")(live.live)
 app.command("rehearse")(rehearse.rehearse)
+app.command("sounds")(sounds.sounds)
 app.command("demo")(demo.demo)
 
 

@@ -151,15 +151,7 @@ def live(
         forward_only=forward_only,
         timer_at_once=not (show and source.live),
     )
-    screens = (
-        []
-        if shared is None
-        else [
-            sharing.open_second_screen(
-                shared, chosen.depth_of_field, chosen.sensor_offset_m, say, volume, mirror
-            )
-        ]
-    )
+    screens = sharing.open_screens(shared, chosen, say, volume, mirror)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
         MediaPipePoseDetector(pose_model) as detector,

@@ -15,9 +15,12 @@ from assist import feed as feeds
 from assist import session
 from assist.assistant import Moment
 from assist.cli import set_up_options as so
+from assist.cli import telling_options as telling
 from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
+from assist.feed import Source
+from assist.listeners import Listener
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -25,6 +28,7 @@ from assist.progress import Progress
 from assist.rehearsal import RECORD_FILE, Rehearsal, RunScore, advise, read_scores
 from assist.session import Session
 from assist.set_up import SetUp
+from assist.sound.level import DEFAULT_VOLUME
 
 
 def rehearse(
@@ -53,6 +57,9 @@ def rehearse(
         ),
     ] = None,
     forward_only: so.ForwardOnly = False,
+    sound: telling.Sound = None,
+    volume: telling.Volume = DEFAULT_VOLUME,
+    speech: telling.SpeechWanted = False,
     language: so.Language = None,
     keep: Annotated[
         Path | None,
@@ -94,13 +101,20 @@ def rehearse(
         countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
     )
     for name in names:
-        _run_feed(name, chosen, rehearsal, countdown_s, runs, show, say, forward_only, pose_model)
+        source = feeds.open_source(name)
+        told = telling.gather(sound, volume, speech, in_real_time=source.live)
+        with telling.open_listeners(told, chosen.depth_of_field, say) as listener:
+            _run_feed(
+                name, source, chosen, rehearsal, countdown_s, runs, show, say, forward_only,
+                pose_model, listener,
+            )  # fmt: skip
     _keep(store, rehearsal.scores)
     _report(before, rehearsal.scores, chosen)
 
 
 def _run_feed(
     name: str,
+    source: Source,
     chosen: SetUp,
     rehearsal: Rehearsal,
     countdown_s: float,
@@ -109,8 +123,8 @@ def _run_feed(
     say: Phrases,
     forward_only: bool,
     pose_model: Path | None,
+    listener: Listener,
 ) -> None:
-    source = feeds.open_source(name)
     options = LiveOptions(
         window=show,
         timer=TimerOptions(countdown_s),
@@ -132,8 +146,9 @@ def _run_feed(
                 live.start_timer(moment.frame.time_s)
 
         live = LiveRun(
-            chosen, source, detector, options, on_moment=watch, feed_name=name, phrases=say
-        )
+            chosen, source, detector, options, on_moment=watch, feed_name=name, listener=listener,
+            phrases=say,
+        )  # fmt: skip
         live.run()
     rehearsal.finish(session.now())
 

@@ -12,8 +12,8 @@ import typer
 from assist.errors import UserError
 from assist.listeners import Listener
 from assist.phrases import Phrases
+from assist.set_up import SetUp
 from assist.sound.level import amplitude, peak_dbfs
-from optics.lens import DepthOfField
 
 _PANEL = "Second screen"
 LOOPBACK = "127.0.0.1"
@@ -105,13 +105,17 @@ def gather(
     return Sharing(address or LOOPBACK, port, devices, video, qr_file)
 
 
+def open_screens(
+    sharing: Sharing | None, set_up: SetUp, say: Phrases, volume_percent: float, mirrored: bool
+) -> list[Listener]:
+    """The second screen, started, where one is asked for."""
+    if sharing is None:
+        return []
+    return [open_second_screen(sharing, set_up, say, volume_percent, mirrored)]
+
+
 def open_second_screen(
-    sharing: Sharing,
-    zone: DepthOfField,
-    sensor_offset_m: float,
-    say: Phrases,
-    volume_percent: float,
-    mirrored: bool,
+    sharing: Sharing, set_up: SetUp, say: Phrases, volume_percent: float, mirrored: bool
 ) -> Listener:
     """Start the server and say where it is. Raises UserError when it cannot be started."""
     try:
@@ -142,7 +146,7 @@ def open_second_screen(
     typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
     if server.loopback:
         typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
-    return SecondScreen(server, zone, sensor_offset_m, say, sharing.video)
+    return SecondScreen(server, set_up.depth_of_field, set_up.sensor_offset_m, say, sharing.video)
 
 
 def _hint() -> str:

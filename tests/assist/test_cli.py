@@ -5,9 +5,11 @@ import sys
 import cv2
 import numpy as np
 import pytest
+from scipy.io import wavfile
 
 from assist import __version__, cli
 from assist.session import read_record
+from assist.sound.level import peak_dbfs
 
 LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
 
@@ -139,3 +141,12 @@ def test_options_go_over_the_file(tmp_path):
     assert chosen.lens.focal_length_mm == 35
     assert chosen.person.stature_m == pytest.approx(1.7018)
     assert chosen.feed.through == "own-lens"
+
+
+def test_the_sounds_are_written_to_a_file(assist, tmp_path):
+    code, out, err = assist("sounds", "--output", "tones.wav", "--language", "en")
+    assert (code, err) == (0, "")
+    assert "too far" in out
+    rate_hz, samples = wavfile.read(tmp_path / "tones.wav")
+    assert len(samples) / rate_hz > 20
+    assert 20 * np.log10(np.abs(samples.astype(float)).max() / 32767) <= peak_dbfs(70) + 0.01

@@ -485,8 +485,7 @@ def test_the_link_the_code_and_the_qr_code_are_told(capsys, tmp_path):
     """The QR code is read back by OpenCV's decoder, which is not by the same hand."""
     file = tmp_path / "link.png"
     sharing = gather(True, None, 0, 1, False, file)
-    zone = SET_UP.depth_of_field
-    screen = open_second_screen(sharing, zone, 0.05, ENGLISH, 70, True)
+    screen = open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
     try:
         out = capsys.readouterr().out
         link = out.split()[2]
@@ -502,7 +501,7 @@ def test_a_qr_file_of_no_known_kind_stops_the_server_too(tmp_path):
     before = threading.active_count()
     sharing = gather(True, None, 0, 1, False, tmp_path / "link.bmp")
     with pytest.raises(UserError, match=r"\.png or \.svg"):
-        open_second_screen(sharing, SET_UP.depth_of_field, 0.05, ENGLISH, 70, True)
+        open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
     assert threading.active_count() == before
 
 

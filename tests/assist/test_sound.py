@@ -1,5 +1,6 @@
 """Tones measured with SciPy: spectra for pitch, envelopes for tempo and timing, levels in dBFS."""
 
+import dataclasses
 import itertools
 import math
 
@@ -11,7 +12,8 @@ from scipy.signal import hilbert
 from assist.countdown import CountdownState
 from assist.errors import UserError
 from assist.guidance import Action, Guidance
-from assist.sound import level, wav
+from assist.phrases import Phrases
+from assist.sound import level, tour, wav
 from assist.sound.cues import KINDS, CueMaker, Kind
 from assist.sound.listener import Tones
 from assist.sound.output import NoSoundError
@@ -402,3 +404,25 @@ def test_ticks_go_on_while_the_feed_stalls_and_each_is_heard_once():
     times = beats_s(samples, 0.3)
     assert times == pytest.approx([0.51, 1.51, 2.51, 3.51, 4.51], abs=0.03)
     assert np.abs(samples).max() <= 0.5 * level.amplitude(level.CAP_DBFS) + 1e-6
+
+
+def test_the_tour_plays_every_kind_of_sound_and_a_countdown(tmp_path):
+    renderer, kinds = Renderer(RATE_HZ, 100), {}
+    for scene in tour.scenes(Phrases.load()):
+        samples = np.concatenate(list(tour.play(scene, renderer))).astype(float)
+        assert np.abs(samples).max() > 0.01
+        assert np.abs(samples[-round(0.3 * RATE_HZ) :]).max() == 0.0
+        kinds[KINDS[scene.action]] = scene
+    assert set(kinds) == set(Kind)
+
+
+def test_the_tour_ends_with_five_ticks_and_taken():
+    """What is left when the same scene without a countdown is taken away from it."""
+    scene = tour.scenes(Phrases.load())[-1]
+    with_it, without = (
+        np.concatenate(list(tour.play(one, Renderer(RATE_HZ, 100)))).astype(float)
+        for one in (scene, dataclasses.replace(scene, counts_down=False))
+    )
+    starts = beats_s(with_it - without, 0.3)
+    assert len(starts) == 6
+    assert np.diff(starts)[:4] == pytest.approx(1.0, abs=0.03)

@@ -1,0 +1,72 @@
+"""`assist sounds`."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+import typer
+
+from assist.cli import set_up_options as so
+from assist.cli import telling_options as telling
+from assist.errors import UserError
+from assist.phrases import Phrases
+from assist.sound import tour, wav
+from assist.sound.level import DEFAULT_VOLUME, check_volume
+from assist.sound.output import Loudspeaker, NoSoundError, device_rate_hz
+from assist.sound.renderer import Renderer, Samples
+
+_FILE_RATE_HZ = 48000
+
+
+def sounds(
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", metavar="FILE", help="Write them to a WAV file instead."),
+    ] = None,
+    volume: telling.Volume = DEFAULT_VOLUME,
+    language: so.Language = None,
+) -> None:
+    """Play all the sounds one after another, each with its name, to learn them before a run.
+
+    Start with a low volume, above all with headphones.
+    """
+    check_volume(volume)
+    scenes = tour.scenes(Phrases.load(so.language_code(language)))
+    if output is not None:
+        renderer = Renderer(_FILE_RATE_HZ, volume)
+        blocks: list[Samples] = []
+        for scene in scenes:
+            typer.echo(f"{renderer.rendered_s:5.1f} s  {scene.name}")
+            blocks.extend(tour.play(scene, renderer))
+        wav.write(output, np.concatenate(blocks), _FILE_RATE_HZ)
+        return
+    try:
+        _play(scenes, volume)
+    except NoSoundError as error:
+        raise UserError(f"no sound: {error}; --output FILE writes a file instead") from error
+
+
+def _play(scenes: tuple[tour.Scene, ...], volume: int) -> None:
+    renderer = Renderer(device_rate_hz(), volume)
+    for scene in scenes:
+        typer.echo(scene.name)
+        _sound(np.concatenate(list(tour.play(scene, renderer))), renderer.rate_hz)
+
+
+def _sound(samples: Samples, rate_hz: int) -> None:
+    place = 0
+
+    def render(count: int) -> Samples:
+        nonlocal place
+        piece = samples[place : place + count]
+        place += count
+        return np.pad(piece, (0, count - len(piece)))
+
+    loudspeaker = Loudspeaker(render, rate_hz)
+    try:
+        time.sleep(len(samples) / rate_hz)
+    finally:
+        loudspeaker.close()
