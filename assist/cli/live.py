@@ -136,7 +136,9 @@ def live(
     say = Phrases.load(so.language_code(language), so.units_name(units))
     source = feeds.open_source(name, rotate)
     shared = sharing.gather(share, share_address, share_port, share_devices, share_video, share_qr)
-    told = telling.gather(sound, volume, speech, in_real_time=source.live or real_time)
+    told = telling.gather(
+        sound, volume, speech, camera=source.live, in_real_time=source.live or real_time
+    )
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
     how = LiveOptions(

@@ -102,7 +102,7 @@ def rehearse(
     )
     for name in names:
         source = feeds.open_source(name)
-        told = telling.gather(sound, volume, speech, in_real_time=source.live)
+        told = telling.gather(sound, volume, speech, camera=source.live, in_real_time=source.live)
         with telling.open_listeners(told, chosen.depth_of_field, say) as listener:
             _run_feed(
                 name, source, chosen, rehearsal, countdown_s, runs, show, say, forward_only,

@@ -56,15 +56,18 @@ class Telling:
     volume_percent: int
 
 
-def gather(sound: bool | None, volume: int, speech: bool, in_real_time: bool) -> Telling:
+def gather(
+    sound: bool | None, volume: int, speech: bool, *, camera: bool, in_real_time: bool
+) -> Telling:
     """The options checked; UserError for one that makes no sense.
 
-    `in_real_time`: whether the feed runs by the clock on the wall, without which sound has none.
+    `camera`: whether the feed is one.   `in_real_time`: whether it runs by the clock on the wall,
+    without which sound has none.
     """
     if not in_real_time and (sound or speech):
         option = "--sound" if sound else "--speech"
         raise UserError(f"{option} needs a camera, or a file played with --real-time")
-    return Telling(in_real_time if sound is None else sound, speech, check_volume(volume))
+    return Telling(camera if sound is None else sound, speech, check_volume(volume))
 
 
 @contextmanager

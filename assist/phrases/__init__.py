@@ -126,17 +126,6 @@ class Phrases:
             return self.text("spoken_length.centimetres", n=tenths * 10)
         return self._in_halves(metres, "metre", "metres")
 
-    def steps(self, count: float) -> str:
-        """So many of the person's own steps, rounded to half steps: "two steps", "1.5 steps"."""
-        halves = round(2 * abs(count))
-        if halves < 2:
-            return self.text("steps.less_than_one")
-        if halves == 2:
-            return self.text("steps.one")
-        if halves % 2:
-            return self.text("steps.many", n=self._decimal(f"{halves / 2:.1f}"))
-        return self.text("steps.many", n=self._counted(halves // 2))
-
     def _decimal(self, figure: str) -> str:
         return figure.replace(".", str(self._table["decimal_mark"]))
 

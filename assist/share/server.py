@@ -195,6 +195,8 @@ class ShareServer:
         return web.Response(body=content, content_type=kind, charset="utf-8")
 
     async def _session(self, _request: web.Request) -> web.Response:
+        if len(self._screens) >= MOST_SCREENS:
+            raise web.HTTPServiceUnavailable(text="too many screens")
         return web.Response(status=204)
 
     async def _pair(self, request: web.Request) -> web.Response:

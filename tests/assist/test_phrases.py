@@ -100,15 +100,6 @@ def test_what_is_said_is_never_more_than_a_quarter_metre_off():
         assert abs(metres - hundredth / 100) <= (0.251 if hundredth >= 95 else 0.051), said
 
 
-@pytest.mark.parametrize(
-    ("language", "count", "said"),
-    [("en", 0.3, "less than a step"), ("en", 1.1, "one step"), ("en", -2.0, "two steps"),
-     ("de", 2.6, "2,5 Schritte"), ("de", 3, "drei Schritte"), ("en", 20, "20 steps")],
-)  # fmt: skip
-def test_steps(language, count, said):
-    assert Phrases.load(language).steps(count) == said
-
-
 def test_figures_for_the_eye():
     assert Phrases.load("en").length(0.44) == "0.4 m"
     assert Phrases.load("de").length(1.257, 2) == "1,26 m"

@@ -340,6 +340,7 @@ def test_screens_are_limited(server, guest):
     server.post({"word": "HOLD"})
     streams = [guest.listen() for _ in range(MOST_SCREENS)]
     assert guest.status("GET", "/events") == 503
+    assert guest.status("GET", "/session") == 503
     streams[0].close()
     for _ in range(100):
         server.post({"word": "HOLD"})

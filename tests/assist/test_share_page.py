@@ -168,6 +168,17 @@ def test_a_used_up_code_says_so(browser):
         assistant.close()
 
 
+def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
+    browser, assistant, monkeypatch
+):
+    open_page(browser, assistant)
+    monkeypatch.setattr("assist.share.server.MOST_SCREENS", 0)
+    browser.refresh()
+    wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.full"))
+    monkeypatch.undo()
+    wait_until(lambda: text(browser, "word") == "HOLD")
+
+
 # -- what is seen --------------------------------------------------------------------------------
 
 FITS = """

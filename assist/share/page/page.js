@@ -171,7 +171,11 @@ async function start() {
     return;
   }
   if (answer.ok) listen();
-  else await offer();
+  else if (answer.status === 503) {
+    at("trouble").textContent = texts.full;
+    state("pair");
+    setTimeout(start, 1000);
+  } else await offer();
 }
 
 async function offer() {
