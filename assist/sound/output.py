@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from assist.sound.renderer import Samples
 
-LATENCY_S = 0.05
+LATENCY_S = 0.1
 """Asked of the driver: enough that a busy pose network makes no gaps, too little to notice beside a
 person's own reaction of about 0.2 s (common practice, no source)."""
 
