@@ -109,7 +109,7 @@ class Running:
         window.send_event(ClientMessage(window=window, client_type=protocols, data=data))
         server.close()
 
-    def end(self, timeout_s=90):
+    def end(self, timeout_s=60):
         try:
             out, err = self.process.communicate(timeout=timeout_s)
         except subprocess.TimeoutExpired:
