@@ -40,14 +40,14 @@ SEGMENTS = (
 hip, `neck` from the middle of the shoulders to the middle of the ears; the others are per limb."""
 
 SEGMENTS_PER_STATURE: dict[str, float] = {
-    "shoulders": 0.200,
+    "shoulders": 0.199,
     "hips": 0.117,
-    "side": 0.295,
-    "upper_arm": 0.143,
-    "forearm": 0.132,
-    "thigh": 0.236,
-    "shank": 0.213,
-    "neck": 0.099,
+    "side": 0.285,
+    "upper_arm": 0.157,
+    "forearm": 0.149,
+    "thigh": 0.218,
+    "shank": 0.225,
+    "neck": 0.127,
 }
 """Lengths between the detector's landmarks over the stature."""
 

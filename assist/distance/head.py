@@ -24,11 +24,11 @@ PUPIL_DISTANCE_M = 0.063
 
 HEAD_POINTS_M = np.array(
     [
-        [0.0, 0.020, 0.115],
-        [PUPIL_DISTANCE_M / 2, -0.020, 0.080],
-        [-PUPIL_DISTANCE_M / 2, -0.020, 0.080],
-        [0.072, 0.0, 0.0],
-        [-0.072, 0.0, 0.0],
+        [0.0, 0.012, 0.100],
+        [PUPIL_DISTANCE_M / 2, -0.019, 0.080],
+        [-PUPIL_DISTANCE_M / 2, -0.019, 0.080],
+        [0.058, 0.0, 0.0],
+        [-0.058, 0.0, 0.0],
     ]
 )
 """(5, 3) HEAD_LANDMARKS of an adult's head from the middle of the ears: to the person's left, down,

@@ -4,7 +4,9 @@ Unknown are the places of seventeen joints in the camera frame. Three kinds of e
 
 - each joint is seen at a pixel, to within an error on the body and with Huber's weights;
 - the lengths between joints are the person's own;
-- the posture is about the one that the detector's metric landmarks show.
+- the posture is about the one that the detector's metric landmarks show, link by link. The detector
+  places pixels to a centimetre, but may misjudge the lean of a trunk by two hands' breadths, and
+  then all that hangs on the trunk errs together: so links are uncertain, not joints.
 
 The most probable skeleton is found by Gauss-Newton steps with the Jacobian in closed form, begun at
 the rigid fit. Plain rigid placement has to believe the detector's posture; here the lengths and the
@@ -50,18 +52,19 @@ _N = len(JOINTS)
 class FitOptions:
     """The standard deviations the fit believes in, metres on the body, and its stopping rule.
 
-    pixel_m: of a landmark's place across the line of sight (floor_px: and at least so many pixels);
+    pixel_m: of a landmark's place across the line of sight, times PIXEL_GRADES of the joint
+    (floor_px: and at least so many pixels);
     length_m: of a length between joints; head_length_m: the same within the head, a rigid body;
-    across_m, along_m: of a joint against the detector's posture, across and along the ray.
-    huber: residual, in standard deviations, from which a pixel's pull no longer grows.
+    along, across: of a link against the detector's posture, along and across the ray, as multiples
+    of LINK_SD_M. huber: residual, in standard deviations, from which a pixel's pull no longer grows.
     """
 
-    pixel_m: float = 0.010
+    pixel_m: float = 0.008
     floor_px: float = 0.7
     length_m: float = 0.015
     head_length_m: float = 0.005
-    across_m: float = 0.05
-    along_m: float = 0.07
+    across: float = 0.6
+    along: float = 1.0
     huber: float = 2.0
     most_steps: int = 6
     settled_m: float = 0.002
@@ -130,8 +133,28 @@ LENGTH_ROWS = np.stack(
 _HEAD_LENGTHS = np.array(
     [np.linalg.norm(HEAD_POINTS_M[a] - HEAD_POINTS_M[b]) for a, b in _HEAD_PAIRS]
 )
-_FROM_HIPS = np.eye(_N) - HIPS
-_POSTURE = _FROM_HIPS.T @ _FROM_HIPS
+_SHOULDERS = _mean_of(L.LEFT_SHOULDER, L.RIGHT_SHOULDER)
+_EARS = _mean_of(L.LEFT_EAR, L.RIGHT_EAR)
+_LINKS: tuple[tuple[FloatArray, float], ...] = (
+    (_SHOULDERS - HIPS, 0.12),
+    (_mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER), 0.06),
+    (_mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP), 0.04),
+    (_EARS - _SHOULDERS, 0.05),
+    *((_mean_of(joint) - _EARS, 0.02) for joint in HEAD_LANDMARKS),
+    (_mean_of(L.LEFT_ELBOW) - _mean_of(L.LEFT_SHOULDER), 0.08),
+    (_mean_of(L.RIGHT_ELBOW) - _mean_of(L.RIGHT_SHOULDER), 0.08),
+    (_mean_of(L.LEFT_WRIST) - _mean_of(L.LEFT_ELBOW), 0.10),
+    (_mean_of(L.RIGHT_WRIST) - _mean_of(L.RIGHT_ELBOW), 0.10),
+    (_mean_of(L.LEFT_KNEE) - _mean_of(L.LEFT_HIP), 0.08),
+    (_mean_of(L.RIGHT_KNEE) - _mean_of(L.RIGHT_HIP), 0.08),
+    (_mean_of(L.LEFT_ANKLE) - _mean_of(L.LEFT_KNEE), 0.10),
+    (_mean_of(L.RIGHT_ANKLE) - _mean_of(L.RIGHT_KNEE), 0.10),
+)
+_LINK_ROWS = np.stack([row for row, _ in _LINKS])
+LINK_SD_M = np.array([sd for _, sd in _LINKS])
+"""How far the detector misjudges each link along the ray; measured on rendered bodies."""
+PIXEL_GRADES = np.array([1.0] * 7 + [1.5] * 4 + [1.5] * 2 + [2.0] * 4)
+"""Landmarks of the head and the shoulders are placed best, knees and ankles worst."""
 
 
 class JointFitter:
@@ -141,6 +164,11 @@ class JointFitter:
         self.options = options or FitOptions()
         size = 3 * _N
         self._normal = np.empty((size, size))
+        links = [
+            _LINK_ROWS.T @ (_LINK_ROWS / (LINK_SD_M[:, None] * part) ** 2)
+            for part in (self.options.along, self.options.across)
+        ]
+        self._along, self._across = links[0] - links[1], links[1]
         self._prior = np.empty((_N, 3, _N, 3))
         self._jacobian = np.zeros((_N, 2, 3))
         self._lengths = np.empty(len(LENGTH_NAMES))
@@ -172,11 +200,12 @@ class JointFitter:
         pixels = seen.rays[JOINTS]
         focal_px = seen.camera.fx_px
         distance = max(float(HIPS @ joints[:, 2]), 0.3)
-        sd = math.hypot(o.pixel_m / distance, o.floor_px / focal_px)
+        sd = np.hypot(o.pixel_m * PIXEL_GRADES / distance, o.floor_px / focal_px)
         base = np.where(seen.usable[JOINTS], seen.pose.visibility[JOINTS] / sd**2, 0.0)
-        along = np.outer(seen.ray, seen.ray)
-        inverse = along / o.along_m**2 + (np.eye(3) - along) / o.across_m**2
-        np.multiply(_POSTURE[:, None, :, None], inverse[None, :, None, :], out=self._prior)
+        ray = np.outer(seen.ray, seen.ray)
+        np.multiply(self._along[:, None, :, None], ray[None, :, None, :], out=self._prior)
+        for axis in range(3):
+            self._prior[:, axis, :, axis] += self._across
         size = 3 * _N
         prior = self._prior.reshape(size, size)
         normal, blocks = self._normal, self._normal.reshape(_N, 3, _N, 3)
