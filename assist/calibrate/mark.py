@@ -42,13 +42,14 @@ _LEAST_SCALE_SD = 0.008
 class MarkPicture:
     """One picture of the person at a known place.
 
-    hips_m: axial depth of the middle of the hips from the camera's lens.
+    axis_m: axial depth, from the camera's lens, of the body's axis: the mean of ears, shoulders and
+        hips, which are over the mark when somebody stands upright.
     """
 
     camera: PinholeCamera
     pose: Pose
     time_s: float
-    hips_m: float
+    axis_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,7 @@ def _observations(
         pose, slipped = guard.guard(picture.pose, picture.time_s)
         observation = observe(pose, picture.camera, shape, steady=not slipped)
         if not slipped and not isinstance(rigid_fit.fit(observation), CueAbsent):
-            seen.append((observation, picture.hips_m))
+            seen.append((observation, picture.axis_m))
     return seen
 
 
@@ -82,19 +83,19 @@ def _reshaped(seen: Observation, shape: BodyShape) -> Observation:
     return observe(seen.pose, seen.camera, shape, steady=seen.steady)
 
 
-def _fit_pinned(fitter: JointFitter, seen: Observation, hips_m: float) -> FloatArray | None:
+def _fit_pinned(fitter: JointFitter, seen: Observation, axis_m: float) -> FloatArray | None:
     placed = rigid_fit.fit(seen)
     if isinstance(placed, CueAbsent):
         return None
-    return fitter.fit(seen, placed.landmarks_m, pinned_hips_m=hips_m).joints_m
+    return fitter.fit(seen, placed.landmarks_m, pinned_axis_m=axis_m).joints_m
 
 
-def _ratio(fitter: JointFitter, seen: Observation, hips_m: float) -> float:
+def _ratio(fitter: JointFitter, seen: Observation, axis_m: float) -> float:
     """Known depth over measured depth."""
     placed = rigid_fit.fit(seen)
     if isinstance(placed, CueAbsent):
         return math.nan
-    return hips_m / fitter.fit(seen, placed.landmarks_m).hips_m
+    return axis_m / fitter.fit(seen, placed.landmarks_m).axis_m
 
 
 def learn(
@@ -162,8 +163,8 @@ def _learn_segments(seen: list[tuple[Observation, float]], usual: BodyShape) -> 
     shape = usual
     for _ in range(_ROUNDS):
         lengths = []
-        for observation, hips_m in seen:
-            joints = _fit_pinned(fitter, _reshaped(observation, shape), hips_m)
+        for observation, axis_m in seen:
+            joints = _fit_pinned(fitter, _reshaped(observation, shape), axis_m)
             if joints is not None:
                 lengths.append(np.linalg.norm(LENGTH_ROWS @ joints, axis=1))
         middle = np.median(lengths, axis=0)
@@ -192,7 +193,7 @@ def _variety(seen: list[Observation]) -> float:
 
 
 def _records(pictures: Sequence[MarkPicture]) -> tuple[MarkRecord, ...]:
-    depths = np.array([p.hips_m for p in pictures])
+    depths = np.array([p.axis_m for p in pictures])
     times = np.array([p.time_s for p in pictures])
     return (
         MarkRecord(

@@ -2,7 +2,7 @@
 
 Each of four calibrated cameras in turn is the feed, judged against the other three (see
 `four_cameras`). Calibrated figures learn the profile by the command's own procedure on the first
-half of the clip, the depth of the hips known, and are judged on the second half only.
+half of the clip, the depth of the body's axis known, and are judged on the second half only.
 
 The error model's constants were not set here: the rendered bodies named in `distance_rendered` set
 them. The guard against front taken for back was devised on camera 2, which slips on a third of its
@@ -67,9 +67,9 @@ class Footage:
         )
 
     def marks(self, k: int, frames: range) -> list[MarkPicture]:
-        """The pictures of one camera, the depth of the hips known, as for `calibrate mark`."""
+        """The pictures of one camera, the depth of the body's axis known, as for `calibrate mark`."""
         return [
-            MarkPicture(self.views[k].camera, pose, f / FRAMES_PER_SECOND, self.truth[k].hips_m[f])
+            MarkPicture(self.views[k].camera, pose, f / FRAMES_PER_SECOND, self.truth[k].axis_m[f])
             for f in frames
             if (pose := self.poses[k][f]) is not None
         ]

@@ -59,9 +59,9 @@ class FitOptions:
     of LINK_SD_M. huber: residual, in standard deviations, from which a pixel's pull no longer grows.
     """
 
-    pixel_m: float = 0.008
+    pixel_m: float = 0.007
     floor_px: float = 0.7
-    length_m: float = 0.015
+    length_m: float = 0.012
     head_length_m: float = 0.005
     across: float = 0.6
     along: float = 1.0
@@ -90,6 +90,11 @@ class JointFit:
         return float(EYES @ self.joints_m[:, 2])
 
     @property
+    def axis_m(self) -> float:
+        """Depth of the body's axis."""
+        return float(AXIS @ self.joints_m[:, 2])
+
+    @property
     def hips_m(self) -> float:
         """Depth of the point midway between the hips."""
         return float(HIPS @ self.joints_m[:, 2])
@@ -105,6 +110,10 @@ def _mean_of(*joints: Landmark) -> FloatArray:
 
 EYES = _mean_of(L.LEFT_EYE, L.RIGHT_EYE)
 HIPS = _mean_of(L.LEFT_HIP, L.RIGHT_HIP)
+AXIS = _mean_of(
+    L.LEFT_EAR, L.RIGHT_EAR, L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP
+)
+"""The body's axis: ears, shoulders and hips of somebody upright are over the feet, at one depth."""
 _BODY_LENGTHS: tuple[tuple[str, FloatArray], ...] = (
     ("shoulders", _mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER)),
     ("hips", _mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP)),
@@ -136,7 +145,7 @@ _HEAD_LENGTHS = np.array(
 _SHOULDERS = _mean_of(L.LEFT_SHOULDER, L.RIGHT_SHOULDER)
 _EARS = _mean_of(L.LEFT_EAR, L.RIGHT_EAR)
 _LINKS: tuple[tuple[FloatArray, float], ...] = (
-    (_SHOULDERS - HIPS, 0.12),
+    (_SHOULDERS - HIPS, 0.10),
     (_mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER), 0.06),
     (_mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP), 0.04),
     (_EARS - _SHOULDERS, 0.05),
@@ -155,6 +164,10 @@ LINK_SD_M = np.array([sd for _, sd in _LINKS])
 """How far the detector misjudges each link along the ray; measured on rendered bodies."""
 PIXEL_GRADES = np.array([1.0] * 7 + [1.5] * 4 + [1.5] * 2 + [2.0] * 4)
 """Landmarks of the head and the shoulders are placed best, knees and ankles worst."""
+
+
+_DOUBTED_LABELS = 4.0
+"""Weight of the posture while left and right are in doubt, and with them the pixels' labels."""
 
 
 class JointFitter:
@@ -186,11 +199,11 @@ class JointFitter:
         self._lengths[count:] = _HEAD_LENGTHS * seen.shape.head
 
     def fit(
-        self, seen: Observation, start_m: FloatArray, pinned_hips_m: float | None = None
+        self, seen: Observation, start_m: FloatArray, pinned_axis_m: float | None = None
     ) -> JointFit:
         """The most probable skeleton, begun from `start_m` (33, 3) landmarks in the camera frame.
 
-        pinned_hips_m: depth of the hips where it is known, as at a measured mark.
+        pinned_axis_m: depth of the body's axis (AXIS) where it is known, as at a measured mark.
         Raises numpy.linalg.LinAlgError when the picture fixes no skeleton.
         """
         o = self.options
@@ -206,6 +219,8 @@ class JointFitter:
         np.multiply(self._along[:, None, :, None], ray[None, :, None, :], out=self._prior)
         for axis in range(3):
             self._prior[:, axis, :, axis] += self._across
+        if not seen.steady:
+            self._prior *= _DOUBTED_LABELS
         size = 3 * _N
         prior = self._prior.reshape(size, size)
         normal, blocks = self._normal, self._normal.reshape(_N, 3, _N, 3)
@@ -231,10 +246,10 @@ class JointFitter:
             gradient = prior @ (joints - posture).ravel()
             gradient += rows.T @ ((length - self._lengths) * self._length_weight)
             gradient += (weighted @ residual[:, :, None]).ravel()
-            if pinned_hips_m is not None:
-                pull = HIPS / 0.002**2
-                blocks[:, 2, :, 2] += np.outer(pull, HIPS)
-                gradient.reshape(_N, 3)[:, 2] += pull * (HIPS @ depth - pinned_hips_m)
+            if pinned_axis_m is not None:
+                pull = AXIS / 0.002**2
+                blocks[:, 2, :, 2] += np.outer(pull, AXIS)
+                gradient.reshape(_N, 3)[:, 2] += pull * (AXIS @ depth - pinned_axis_m)
             step = np.linalg.solve(normal, gradient).reshape(_N, 3)
             joints -= step
             np.maximum(joints[:, 2], 0.1, out=joints[:, 2])
