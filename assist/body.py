@@ -49,8 +49,8 @@ SEGMENTS_PER_STATURE: dict[str, float] = {
     "shank": 0.228,
     "neck": 0.129,
 }
-"""Lengths between the detector's landmarks over the stature: as it places them on rendered bodies of
-known stature, times 1.015, for what the fit loses where the posture is misjudged."""
+"""Lengths between the detector's landmarks over the stature: as it places them on rendered bodies
+of known stature, times 1.015, for what the fit loses where the posture is misjudged."""
 
 
 @dataclass(frozen=True)

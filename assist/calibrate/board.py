@@ -1,4 +1,4 @@
-"""A feed's geometry from pictures of a printed board: intrinsics, distortion, and how good they are.
+"""A feed's geometry from pictures of a printed board: intrinsics, distortion, and their quality.
 
 The estimation is OpenCV's calibrateCamera (Zhang's method); what is added is refusing sets that
 cannot fix the answer, and a board to print at true size.
@@ -146,14 +146,12 @@ def calibrate(board: Board, pictures: Sequence[ColourImage]) -> BoardCalibration
         )
     height, width = sizes.pop()
     _refuse_clustered(views, width, height)
-    flags = 0
     error, matrix, distortion, turns, _, deviations, _, _ = cv2.calibrateCameraExtended(
         [np.asarray(b, np.float32) for b, _ in views],
         [np.asarray(p, np.float32) for _, p in views],
         (width, height),
-        None,
-        None,
-        flags=flags,
+        np.eye(3),
+        np.zeros(5),
     )
     normals = np.array([cv2.Rodrigues(t)[0][:, 2] for t in turns])
     if _largest_angle(normals) < _LEAST_TILT_RAD:

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from assist.body import Person
-from assist.calibrate.mark import MarkPicture, learn
+from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.distance import BodyDistance
 from assist.distance.cues.ground import CameraPlacement
 from assist.distance.engine import DistanceEngine
@@ -67,7 +67,7 @@ class Footage:
         )
 
     def marks(self, k: int, frames: range) -> list[MarkPicture]:
-        """The pictures of one camera, the depth of the body's axis known, as for `calibrate mark`."""
+        """The pictures of one camera, the axis's depth known, as for `calibrate mark`."""
         return [
             MarkPicture(self.views[k].camera, pose, f / FRAMES_PER_SECOND, self.truth[k].axis_m[f])
             for f in frames
@@ -157,7 +157,7 @@ def main() -> None:
 
     def learned(frames: range, stature_m: float | None = None) -> list[Person]:
         return [
-            Person(None, learn(footage.marks(k, frames), stature_m=stature_m).profile)
+            Person(None, learn([Mark(footage.marks(k, frames))], stature_m=stature_m).profile)
             for k in range(4)
         ]
 

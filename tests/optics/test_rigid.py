@@ -18,7 +18,7 @@ POINTS = np.array([[0.3, -0.5, 3.0], [-0.4, 0.9, 4.2], [0.0, 0.0, 2.0]])
 
 
 def composed(offset):
-    """The same transform from OpenCV: roll, then pitch, then yaw about fixed axes, then the shift."""
+    """The same from OpenCV: roll, then pitch, then yaw about fixed axes, then the shift."""
     none = np.zeros(3)
     about = [
         np.array([0, 0, offset.roll_rad]),

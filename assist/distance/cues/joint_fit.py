@@ -56,7 +56,8 @@ class FitOptions:
     (floor_px: and at least so many pixels);
     length_m: of a length between joints; head_length_m: the same within the head, a rigid body;
     along, across: of a link against the detector's posture, along and across the ray, as multiples
-    of LINK_SD_M. huber: residual, in standard deviations, from which a pixel's pull no longer grows.
+    of LINK_SD_M.
+    huber: residual, in standard deviations, from which a pixel's pull no longer grows.
     """
 
     pixel_m: float = 0.007
@@ -110,9 +111,7 @@ def _mean_of(*joints: Landmark) -> FloatArray:
 
 EYES = _mean_of(L.LEFT_EYE, L.RIGHT_EYE)
 HIPS = _mean_of(L.LEFT_HIP, L.RIGHT_HIP)
-AXIS = _mean_of(
-    L.LEFT_EAR, L.RIGHT_EAR, L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP
-)
+AXIS = _mean_of(L.LEFT_EAR, L.RIGHT_EAR, L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP)
 """The body's axis: ears, shoulders and hips of somebody upright are over the feet, at one depth."""
 _BODY_LENGTHS: tuple[tuple[str, FloatArray], ...] = (
     ("shoulders", _mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER)),
@@ -166,6 +165,8 @@ PIXEL_GRADES = np.array([1.0] * 7 + [1.5] * 4 + [1.5] * 2 + [2.0] * 4)
 """Landmarks of the head and the shoulders are placed best, knees and ankles worst."""
 
 
+_NEAREST_M = 0.1
+_PIN_SD_M = 0.002
 _DOUBTED_LABELS = 4.0
 """Weight of the posture while left and right are in doubt, and with them the pixels' labels."""
 
@@ -211,53 +212,71 @@ class JointFitter:
         joints = start_m[JOINTS].copy()
         posture = seen.body_m[JOINTS]
         pixels = seen.rays[JOINTS]
-        focal_px = seen.camera.fx_px
-        distance = max(float(HIPS @ joints[:, 2]), 0.3)
-        sd = np.hypot(o.pixel_m * PIXEL_GRADES / distance, o.floor_px / focal_px)
+        distance = max(float(HIPS @ joints[:, 2]), _NEAREST_M)
+        sd = np.hypot(o.pixel_m * PIXEL_GRADES / distance, o.floor_px / seen.camera.fx_px)
         base = np.where(seen.usable[JOINTS], seen.pose.visibility[JOINTS] / sd**2, 0.0)
+        prior = self._prior_for(seen)
+        spread = np.zeros(_N)
+        for _ in range(o.most_steps):
+            gradient = prior @ (joints - posture).ravel()
+            gradient += self._add_lengths(joints, prior)
+            spread, pull = self._add_pixels(joints, pixels, base, sd)
+            gradient += pull
+            if pinned_axis_m is not None:
+                gradient += self._add_pin(joints, pinned_axis_m)
+            step = np.linalg.solve(self._normal, gradient).reshape(_N, 3)
+            joints -= step
+            np.maximum(joints[:, 2], _NEAREST_M, out=joints[:, 2])
+            if float(np.abs(step[:, 2]).max()) < o.settled_m:
+                break
+        wanted = np.zeros((3 * _N, 2))
+        wanted[2::3, 0], wanted[2::3, 1] = EYES, HIPS
+        variance = np.einsum("ik,ik->k", wanted, np.linalg.solve(self._normal, wanted))
+        used = base > 0
+        misfit = math.sqrt(float(np.mean(spread[used] ** 2))) if used.any() else math.inf
+        return JointFit(joints, math.sqrt(variance[0]), math.sqrt(variance[1]), misfit)
+
+    # Each of these adds its part of J^T W J to `_normal` and returns its part of J^T W r.
+
+    def _prior_for(self, seen: Observation) -> FloatArray:
+        """Information of the posture: links' rows times the covariance's inverse along the ray."""
         ray = np.outer(seen.ray, seen.ray)
         np.multiply(self._along[:, None, :, None], ray[None, :, None, :], out=self._prior)
         for axis in range(3):
             self._prior[:, axis, :, axis] += self._across
         if not seen.steady:
             self._prior *= _DOUBTED_LABELS
-        size = 3 * _N
-        prior = self._prior.reshape(size, size)
-        normal, blocks = self._normal, self._normal.reshape(_N, 3, _N, 3)
-        jacobian = self._jacobian
-        spread = np.zeros(_N)
-        for _ in range(o.most_steps):
-            depth = joints[:, 2]
-            ratio = joints[:, :2] / depth[:, None]
-            residual = ratio - pixels
-            spread = np.sqrt(np.einsum("ja,ja->j", residual, residual)) / sd
-            weight = base * np.minimum(1.0, o.huber / np.maximum(spread, 1e-9))
-            jacobian[:, 0, 0] = jacobian[:, 1, 1] = 1 / depth
-            jacobian[:, :, 2] = -ratio / depth[:, None]
-            weighted = jacobian.transpose(0, 2, 1) * weight[:, None, None]
-            between = LENGTH_ROWS @ joints
-            length = np.sqrt(np.einsum("ka,ka->k", between, between))
-            direction = between / np.maximum(length, 1e-6)[:, None]
-            rows = (
-                LENGTH_ROWS[:, :, None] * (direction * self._length_weight[:, None])[:, None, :]
-            ).reshape(-1, size)
-            np.add(prior, rows.T @ rows, out=normal)
-            blocks[self._diagonal, :, self._diagonal, :] += weighted @ jacobian
-            gradient = prior @ (joints - posture).ravel()
-            gradient += rows.T @ ((length - self._lengths) * self._length_weight)
-            gradient += (weighted @ residual[:, :, None]).ravel()
-            if pinned_axis_m is not None:
-                pull = AXIS / 0.002**2
-                blocks[:, 2, :, 2] += np.outer(pull, AXIS)
-                gradient.reshape(_N, 3)[:, 2] += pull * (AXIS @ depth - pinned_axis_m)
-            step = np.linalg.solve(normal, gradient).reshape(_N, 3)
-            joints -= step
-            np.maximum(joints[:, 2], 0.1, out=joints[:, 2])
-            if float(np.abs(step[:, 2]).max()) < o.settled_m:
-                break
-        wanted = np.zeros((size, 2))
-        wanted[2::3, 0], wanted[2::3, 1] = EYES, HIPS
-        variance = np.einsum("ik,ik->k", wanted, np.linalg.solve(normal, wanted))
-        used = base > 0
-        misfit = math.sqrt(float(np.mean(spread[used] ** 2))) if used.any() else math.inf
-        return JointFit(joints, math.sqrt(variance[0]), math.sqrt(variance[1]), misfit)
+        return self._prior.reshape(3 * _N, 3 * _N)
+
+    def _add_lengths(self, joints: FloatArray, prior: FloatArray) -> FloatArray:
+        """Residual |d| - length of d = row joints; its derivative by a joint is row d / |d|."""
+        between = LENGTH_ROWS @ joints
+        length = np.sqrt(np.einsum("ka,ka->k", between, between))
+        direction = between * (self._length_weight / np.maximum(length, 1e-6))[:, None]
+        rows = (LENGTH_ROWS[:, :, None] * direction[:, None, :]).reshape(-1, 3 * _N)
+        np.add(prior, rows.T @ rows, out=self._normal)
+        return np.asarray(rows.T @ ((length - self._lengths) * self._length_weight))
+
+    def _add_pixels(
+        self, joints: FloatArray, pixels: FloatArray, base: FloatArray, sd: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Residual x / z - u; derivatives 1 / z and -x / z^2. Also its size in sds."""
+        depth = joints[:, 2]
+        ratio = joints[:, :2] / depth[:, None]
+        residual = ratio - pixels
+        spread = np.sqrt(np.einsum("ja,ja->j", residual, residual)) / sd
+        weight = base * np.minimum(1.0, self.options.huber / np.maximum(spread, 1e-9))
+        self._jacobian[:, 0, 0] = self._jacobian[:, 1, 1] = 1 / depth
+        self._jacobian[:, :, 2] = -ratio / depth[:, None]
+        weighted = self._jacobian.transpose(0, 2, 1) * weight[:, None, None]
+        blocks = self._normal.reshape(_N, 3, _N, 3)
+        blocks[self._diagonal, :, self._diagonal, :] += weighted @ self._jacobian
+        return spread, (weighted @ residual[:, :, None]).ravel()
+
+    def _add_pin(self, joints: FloatArray, axis_m: float) -> FloatArray:
+        """The axis's depth, known to two millimetres."""
+        pull = AXIS / _PIN_SD_M**2
+        self._normal.reshape(_N, 3, _N, 3)[:, 2, :, 2] += np.outer(pull, AXIS)
+        gradient = np.zeros((_N, 3))
+        gradient[:, 2] = pull * (AXIS @ joints[:, 2] - axis_m)
+        return gradient.ravel()
