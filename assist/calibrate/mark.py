@@ -18,6 +18,7 @@ from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
 from assist.calibrate.separation import MarkSummary, Separation, separate
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
+from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import (
     AXIS,
     LENGTH_NAMES,
@@ -116,6 +117,7 @@ def learn(
     summaries, varied = _summaries(seen, marks, proportions)
     found = separate(summaries, focal_prior_sd=focal_prior_sd, size_prior_sd=usual.scale_sd)
     segments_m = {s: length * found.size for s, length in proportions.segments_m.items()}
+    head, head_sd = _head_size(seen, replace(usual, segments_m=segments_m), found.focal)
     # With this feed the product of size and focal length counts; with another, the size alone.
     scale_sd = found.size_sd if found.separated else max(found.product_sd, 0.008)
     profile = PersonalProfile(
@@ -124,7 +126,8 @@ def learn(
         method="mark",
         scale=replace(usual, segments_m=segments_m).stature_m / ADULT_STATURE_M,
         scale_sd=scale_sd,
-        head=usual.head,
+        head=usual.head * head,
+        head_sd=head_sd,
         segments_m=segments_m,
         segments_sd_m=dict.fromkeys(SEGMENTS, 0.015),
         marks=tuple(_record(mark) for mark in marks),
@@ -199,6 +202,28 @@ def _summaries(
             MarkSummary(float(np.median(ratios)), sd, depth, mark.across_m, float(np.median(rays)))
         )
     return found, max(varieties)
+
+
+def _head_size(
+    seen: Sequence[_Seen], shape: BodyShape, focal: float
+) -> tuple[float, float | None]:
+    """Size of the head over the assumed one by the pictures that show the face; None: unknown.
+
+    The eyes' depth at a mark is that of the body's axis and what the skeleton adds.
+    """
+    fitter, cue = JointFitter(), Head(shape.head_sd)
+    ratios = []
+    for one in seen:
+        reading = cue.read(one.observation)
+        fitted = _fit(fitter, one, shape, pinned=False)
+        if isinstance(reading, CueAbsent) or fitted is None or one.observation.folded > 0.35:
+            continue
+        eyes_m = one.axis_m + (fitted.eyes_m - fitted.axis_m) * one.axis_m / fitted.axis_m
+        ratios.append(eyes_m / (reading.eyes_m * focal))
+    if len(ratios) < LEAST_PICTURES / 2:
+        return 1.0, None
+    sd = math.hypot(0.02, float(np.std(ratios)) / math.sqrt(5))
+    return float(np.clip(np.median(ratios), 0.6, 1.6)), min(sd, shape.head_sd)
 
 
 def _variety(seen: Sequence[_Seen]) -> float:

@@ -19,7 +19,7 @@ HEAD_LANDMARKS = np.array(
     ]
 )
 
-PUPIL_DISTANCE_M = 0.063
+PUPIL_DISTANCE_M = 0.062
 """Mean of adults (Dodgson 2004, SPIE 5291; from memory); about 0.0036 m standard deviation."""
 
 HEAD_POINTS_M = np.array(

@@ -54,7 +54,11 @@ class FitOptions:
 
     pixel_m: of a landmark's place across the line of sight, times PIXEL_GRADES of the joint
     (floor_px: and at least so many pixels);
-    length_m: of a length between joints; head_length_m: the same within the head, a rigid body;
+    length_m: of a length between joints; neck_m: of the neck, which bends and is carried forwards;
+    head_length_m: within the head, a rigid body;
+    trunk_upright_m, trunk_folded_m: of the trunk's lean, as LINK_SD_M of the first link, for legs
+    in line with the trunk and for legs drawn up or out of the picture;
+    head_front, head_back: grade of the head's pixels when the face is seen and when it is guessed;
     along, across: of a link against the detector's posture, along and across the ray, as multiples
     of LINK_SD_M.
     huber: residual, in standard deviations, from which a pixel's pull no longer grows.
@@ -63,7 +67,12 @@ class FitOptions:
     pixel_m: float = 0.007
     floor_px: float = 0.7
     length_m: float = 0.012
+    neck_m: float = 0.05
     head_length_m: float = 0.005
+    trunk_upright_m: float = 0.06
+    trunk_folded_m: float = 0.18
+    head_front: float = 0.7
+    head_back: float = 1.5
     across: float = 0.6
     along: float = 1.0
     huber: float = 2.0
@@ -148,7 +157,7 @@ _LINKS: tuple[tuple[FloatArray, float], ...] = (
     (_mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER), 0.06),
     (_mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP), 0.04),
     (_EARS - _SHOULDERS, 0.05),
-    *((_mean_of(joint) - _EARS, 0.02) for joint in HEAD_LANDMARKS),
+    *((_mean_of(joint) - _EARS, 0.05) for joint in HEAD_LANDMARKS),
     (_mean_of(L.LEFT_ELBOW) - _mean_of(L.LEFT_SHOULDER), 0.08),
     (_mean_of(L.RIGHT_ELBOW) - _mean_of(L.RIGHT_SHOULDER), 0.08),
     (_mean_of(L.LEFT_WRIST) - _mean_of(L.LEFT_ELBOW), 0.10),
@@ -178,18 +187,19 @@ class JointFitter:
         self.options = options or FitOptions()
         size = 3 * _N
         self._normal = np.empty((size, size))
-        links = [
-            _LINK_ROWS.T @ (_LINK_ROWS / (LINK_SD_M[:, None] * part) ** 2)
-            for part in (self.options.along, self.options.across)
-        ]
-        self._along, self._across = links[0] - links[1], links[1]
+        rows, sd_m = _LINK_ROWS[1:], LINK_SD_M[1:, None]
+        along = rows.T @ (rows / (sd_m * self.options.along) ** 2)
+        self._across = rows.T @ (rows / (sd_m * self.options.across) ** 2)
+        self._along = along - self._across
+        self._trunk = np.outer(_LINK_ROWS[0], _LINK_ROWS[0])
+        self._grades = PIXEL_GRADES.copy()
         self._prior = np.empty((_N, 3, _N, 3))
         self._jacobian = np.zeros((_N, 2, 3))
         self._lengths = np.empty(len(LENGTH_NAMES))
         count = len(_BODY_LENGTHS)
         sd = np.empty(len(LENGTH_NAMES))
         sd[:count], sd[count:] = self.options.length_m, self.options.head_length_m
-        sd[count - 1] *= 2  # the neck bends: its length is the least constant
+        sd[count - 1] = self.options.neck_m
         self._length_weight = 1 / sd
         self._diagonal = np.arange(_N)
 
@@ -213,7 +223,8 @@ class JointFitter:
         posture = seen.body_m[JOINTS]
         pixels = seen.rays[JOINTS]
         distance = max(float(HIPS @ joints[:, 2]), _NEAREST_M)
-        sd = np.hypot(o.pixel_m * PIXEL_GRADES / distance, o.floor_px / seen.camera.fx_px)
+        self._grades[: len(HEAD_LANDMARKS)] = o.head_front if seen.face_seen else o.head_back
+        sd = np.hypot(o.pixel_m * self._grades / distance, o.floor_px / seen.camera.fx_px)
         base = np.where(seen.usable[JOINTS], seen.pose.visibility[JOINTS] / sd**2, 0.0)
         prior = self._prior_for(seen)
         spread = np.zeros(_N)
@@ -240,10 +251,17 @@ class JointFitter:
 
     def _prior_for(self, seen: Observation) -> FloatArray:
         """Information of the posture: links' rows times the covariance's inverse along the ray."""
+        o = self.options
+        folded = seen.folded
+        trunk_m = o.trunk_upright_m + folded * (o.trunk_folded_m - o.trunk_upright_m)
+        across = self._across + self._trunk / (trunk_m * o.across) ** 2
+        along = self._along + self._trunk * (
+            1 / (trunk_m * o.along) ** 2 - 1 / (trunk_m * o.across) ** 2
+        )
         ray = np.outer(seen.ray, seen.ray)
-        np.multiply(self._along[:, None, :, None], ray[None, :, None, :], out=self._prior)
+        np.multiply(along[:, None, :, None], ray[None, :, None, :], out=self._prior)
         for axis in range(3):
-            self._prior[:, axis, :, axis] += self._across
+            self._prior[:, axis, :, axis] += across
         if not seen.steady:
             self._prior *= _DOUBTED_LABELS
         return self._prior.reshape(3 * _N, 3 * _N)
@@ -280,3 +298,4 @@ class JointFitter:
         gradient = np.zeros((_N, 3))
         gradient[:, 2] = pull * (AXIS @ joints[:, 2] - axis_m)
         return gradient.ravel()
+
