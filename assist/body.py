@@ -22,7 +22,7 @@ STATED_STATURE_SD = 0.01
 """Relative error of a stature as people state it, a centimetre or two. Common practice, no
 source."""
 
-PROPORTIONS_SD = 0.025
+PROPORTIONS_SD = 0.02
 """How far the size of a body, as its landmarks show it, departs from what its stature says,
 relative: bodies of one stature differ in their proportions."""
 

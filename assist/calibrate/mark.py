@@ -204,9 +204,7 @@ def _summaries(
     return found, max(varieties)
 
 
-def _head_size(
-    seen: Sequence[_Seen], shape: BodyShape, focal: float
-) -> tuple[float, float | None]:
+def _head_size(seen: Sequence[_Seen], shape: BodyShape, focal: float) -> tuple[float, float | None]:
     """Size of the head over the assumed one by the pictures that show the face; None: unknown.
 
     The eyes' depth at a mark is that of the body's axis and what the skeleton adds.

@@ -32,14 +32,14 @@ class ErrorModel:
 
     hips, eyes: relative errors of the two depths from the pose network's misjudged posture.
     eyes_m: error of the eyes' depth against the hips' that does not grow with distance.
-    folded: added, relative, for legs drawn up or out of view: the lean of the trunk is then a guess.
+    folded: added, relative, for legs drawn up or out of view: the trunk's lean is then a guess.
     slip: relative error while the detector contradicts itself about front and back.
     Set on the footage that `tests/benchmarks` names as its tuning part, and on nothing else.
     """
 
     hips: float = 0.022
-    eyes: float = 0.022
-    eyes_m: float = 0.04
+    eyes: float = 0.018
+    eyes_m: float = 0.02
     folded: float = 0.10
     slip: float = 0.08
 
@@ -133,8 +133,9 @@ class DistanceEngine:
             [main, *(r for r in further if isinstance(r, CueReading))],
             [r for r in checks if isinstance(r, CueReading)],
         )
-        # What moves the eyes moves the whole body, unless the legs are drawn up: then it is the lean.
-        upright = max(1.0 - seen.folded, 0.0)
+        # The head moves the eyes; how far the body follows is between a mistaken size (all of it)
+        # and a mistaken lean (none of it), the lean being the likelier with legs drawn up.
+        upright = max(1.0 - seen.folded, 0.0) / 2
         moved_m = fused.eyes_m - eyes_m
         landmarks_m = landmarks_m * (1 + moved_m / eyes_m * _shares(upright))[:, None]
         landmarks_m[~seen.usable] = np.nan

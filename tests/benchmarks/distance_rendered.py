@@ -114,7 +114,8 @@ def main() -> None:
         return engine(shot, known[shot.person])
 
     ways: list[tuple[str, Sequence[Shot], Measure, bool]] = [
-        ("baseline: stature against pixel height", held_out, baseline(baselines.pixel_height), False),
+        ("baseline: stature against pixel height", held_out,
+         baseline(baselines.pixel_height), False),
         ("baseline: solvePnP on the world landmarks", held_out,
          baseline(baselines.perspective_n_point), False),
         ("nothing known of the person", held_out, lambda s: engine(s, Person()), True),

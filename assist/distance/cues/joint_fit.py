@@ -67,11 +67,11 @@ class FitOptions:
     pixel_m: float = 0.007
     floor_px: float = 0.7
     length_m: float = 0.012
-    neck_m: float = 0.05
+    neck_m: float = 0.03
     head_length_m: float = 0.005
-    trunk_upright_m: float = 0.06
+    trunk_upright_m: float = 0.07
     trunk_folded_m: float = 0.18
-    head_front: float = 0.7
+    head_front: float = 1.3
     head_back: float = 1.5
     across: float = 0.6
     along: float = 1.0
@@ -298,4 +298,3 @@ class JointFitter:
         gradient = np.zeros((_N, 3))
         gradient[:, 2] = pull * (AXIS @ joints[:, 2] - axis_m)
         return gradient.ravel()
-
