@@ -40,7 +40,7 @@ class ErrorModel:
     hips: float = 0.022
     eyes: float = 0.018
     eyes_m: float = 0.02
-    folded: float = 0.10
+    folded: float = 0.12
     slip: float = 0.08
 
 

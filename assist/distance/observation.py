@@ -55,7 +55,7 @@ class Observation:
     world_m: (33, 3) the detector's metric landmarks turned into the camera frame.
     body_m: (33, 3) the same posture with the person's own lengths; middle of the hips at zero.
     folded: 0 with both thighs in line with the trunk, as standing; 1 with both square to it or
-        beyond. Knees that are not in view count as half drawn up.
+        beyond. Knees that are not in view count as drawn up; without hips it is 1.5.
     face_seen: whether the nose is nearer than the ears; else eyes and nose are a guess.
     steady: False while the detector contradicts what a body can do (see `pose.facing`).
     """
@@ -124,6 +124,7 @@ def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
 
 
 _KNEES_UNSEEN = 0.7
+_HIPS_UNSEEN = 1.5
 
 
 def _folded(world_m: FloatArray, usable: NDArray[np.bool_]) -> float:
@@ -131,6 +132,8 @@ def _folded(world_m: FloatArray, usable: NDArray[np.bool_]) -> float:
     w = world_m
     down = w[L.LEFT_HIP] + w[L.RIGHT_HIP] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]
     folded = 0.0
+    if not (usable[L.LEFT_HIP] or usable[L.RIGHT_HIP]):
+        return _HIPS_UNSEEN
     for hip, knee in ((L.LEFT_HIP, L.LEFT_KNEE), (L.RIGHT_HIP, L.RIGHT_KNEE)):
         thigh = w[knee] - w[hip]
         cosine = float(thigh @ down) / max(math.sqrt((thigh @ thigh) * (down @ down)), 1e-9)
