@@ -38,9 +38,9 @@ class ErrorModel:
     """
 
     hips: float = 0.022
-    eyes: float = 0.018
-    eyes_m: float = 0.02
-    folded: float = 0.12
+    eyes: float = 0.015
+    eyes_m: float = 0.015
+    folded: float = 0.10
     slip: float = 0.08
 
 

@@ -18,7 +18,7 @@ from assist.distance import CueReading
 SHARED = 0.3
 """Correlation of the own errors of two sources: both take the posture from the same network."""
 _OUTLIER = 2.0
-_DOUBT = 0.3
+_DOUBT = 0.15
 """Disagreement of the checks predicts the error only weakly, on real footage as on rendered."""
 
 
