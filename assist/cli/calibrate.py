@@ -1,0 +1,337 @@
+"""`assist calibrate mark | board | print-board`."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated, Literal, cast
+
+import typer
+
+from assist import feed as feeds
+from assist import profile as personal
+from assist import quantities
+from assist.calibrate import feed_profile
+from assist.calibrate.board import Board, BoardCalibration
+from assist.calibrate.board import calibrate as calibrate_board
+from assist.calibrate.feed_profile import FeedProfile
+from assist.calibrate.mark import KNOWN_FOCAL_SD, Learned, Mark, MarkPicture
+from assist.calibrate.mark import learn as learn_marks
+from assist.cli import set_up_options as so
+from assist.errors import UserError
+from assist.feed import Frame
+from assist.pose import Pose
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from optics.camera import PinholeCamera
+
+app = typer.Typer(help="Learn your body, and the feed's geometry, for better distances.")
+
+_GUESSED_VIEW_RAD = math.radians(60)
+_STATED_VIEW_SD = 0.03
+"""Makers round angles of view, and video modes crop them. Common practice, no source."""
+
+Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
+Rotate = Annotated[
+    int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
+]
+
+
+def _frames(feed: str, rotate: int, seconds: float) -> Iterator[Frame]:
+    source = feeds.open_source(feed, rotate)
+    try:
+        first_s = None
+        while (frame := source.read()) is not None:
+            first_s = frame.time_s if first_s is None else first_s
+            if frame.time_s - first_s > seconds:
+                return
+            yield frame
+    finally:
+        source.close()
+
+
+@app.command("mark")
+def mark(
+    feed: Annotated[
+        list[str],
+        typer.Argument(help="Feed, or one recording for each mark, in the order of --at."),
+    ],
+    at: Annotated[
+        list[str],
+        typer.Option(
+            "--at",
+            metavar="DISTANCE[,ACROSS]",
+            help="Distance of the mark from the camera's sensor plane along its axis, and if "
+            "measured how far it lies to the right of the first mark: 3m or 3m,1.2m. Give it again "
+            "for every mark.",
+        ),
+    ],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Personal profile to write.")],
+    name: Annotated[str, typer.Option("--name", help="Whose profile it is.")] = "",
+    stature: so.Stature = None,
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=1, max=120, help="How long to watch each mark.")
+    ] = 8.0,
+    wait: Annotated[
+        float, typer.Option("--wait", min=0, max=120, help="Seconds to walk to each mark.")
+    ] = 10.0,
+    set_up: so.SetUpFile = None,
+    sensor: so.Sensor = None,
+    lens: so.FocalLength = None,
+    focus: so.Focus = None,
+    through: so.Through = None,
+    crop: so.Crop = None,
+    field_of_view: so.HorizontalView = None,
+    feed_in: Annotated[
+        Path | None, typer.Option("--feed-profile", metavar="FILE", help="The feed's profile.")
+    ] = None,
+    feed_out: Annotated[
+        Path | None,
+        typer.Option(
+            "--feed-out", metavar="FILE", help="Write the focal length learned for the feed."
+        ),
+    ] = None,
+    rotate: Rotate = 0,
+    replace_file: Replace = False,
+) -> None:
+    """Learn your body by standing at one or more measured marks.
+
+    Stand over the mark for several seconds: face the camera, turn half to each side, step in place,
+    and sit down if you mean to be photographed so. With a field of view, lens or feed profile
+    given, the size of your body is learned; without, its product with the feed's focal length.
+
+    Example: assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml
+    """
+    _refuse_existing(out, replace_file)
+    if feed_out is not None:
+        _refuse_existing(feed_out, replace_file)
+    if len(feed) not in {1, len(at)}:
+        raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
+    places = [_place(text) for text in at]
+    geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
+    marks = []
+    for k, (depth_m, across_m) in enumerate(places):
+        source = feed[k] if len(feed) > 1 else feed[0]
+        if source.strip().isdigit():
+            typer.echo(f"go to the mark at {depth_m:g} m: {wait:.0f} s")
+            time.sleep(wait)
+        pictures, camera = _watch(source, rotate, seconds, geometry)
+        axis_m = depth_m - geometry.sensor_offset_m
+        marks.append(
+            Mark([MarkPicture(camera, pose, when, axis_m) for when, pose in pictures], across_m)
+        )
+    stature_m = None if stature is None else _length(stature, "stature")
+    learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
+    personal.save(learned.profile, out, replace=replace_file)
+    if feed_out is not None:
+        _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
+    _tell(learned, out)
+
+
+class _Geometry:
+    """What the user said about the feed."""
+
+    def __init__(
+        self,
+        set_up: Path | None,
+        sensor: str | None,
+        lens: str | None,
+        focus: str | None,
+        through: str | None,
+        crop: float | None,
+        field_of_view: str | None,
+        profile: Path | None,
+    ) -> None:
+        self._profile = None if profile is None else feed_profile.load(profile)
+        self._chosen = None
+        self._view_rad = None
+        self.sensor_offset_m = 0.0
+        self.focal_sd: float | None = None
+        if self._profile is not None:
+            self.focal_sd = max(self._profile.focal_sd, 0.001)
+        elif set_up is not None or lens is not None:
+            self._chosen = so.gather(
+                set_up,
+                sensor=sensor,
+                focal_length=lens,
+                aperture="8" if set_up is None else None,
+                focus=focus,
+                criterion=None,
+                stature=None,
+                through=through,
+                crop=crop,
+                field_of_view=field_of_view,
+            )
+            self.sensor_offset_m = self._chosen.sensor_offset_m
+            own = self._chosen.feed.through == "own-lens"
+            self.focal_sd = _STATED_VIEW_SD if own else KNOWN_FOCAL_SD
+        elif field_of_view is not None:
+            self._view_rad = math.radians(quantities.parse_angle_deg(field_of_view))
+            self.focal_sd = _STATED_VIEW_SD
+
+    def camera(self, width_px: int, height_px: int) -> PinholeCamera:
+        if self._profile is not None:
+            return self._profile.camera(width_px, height_px)
+        if self._chosen is not None:
+            return self._chosen.feed_camera(width_px, height_px)
+        view = self._view_rad or _GUESSED_VIEW_RAD
+        return PinholeCamera.from_field_of_view(view, width_px, height_px)
+
+
+def _watch(
+    source: str, rotate: int, seconds: float, geometry: _Geometry
+) -> tuple[list[tuple[float, Pose]], PinholeCamera]:
+    """Poses of the one person in view, with their times, and the feed's camera."""
+    poses: list[tuple[float, Pose]] = []
+    camera = None
+    with MediaPipePoseDetector() as detector:
+        for frame in _frames(source, rotate, seconds):
+            if camera is None:
+                height, width = frame.picture.shape[:2]
+                camera = geometry.camera(width, height)
+            found = detector.detect(frame.picture, frame.time_s)
+            if found:
+                poses.append((frame.time_s, found[0]))
+    if camera is None:
+        raise UserError(f"feed {source} gave no picture")
+    if not poses:
+        raise UserError(f"no one was seen in {source}: stand wholly in view, well lit")
+    return poses, camera
+
+
+def _save_feed(camera: PinholeCamera, learned: Learned, path: Path, replace_file: bool) -> None:
+    found = learned.separation
+    scaled = replace(camera, fx_px=camera.fx_px * found.focal, fy_px=camera.fy_px * found.focal)
+    feed_profile.save(
+        _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99)),
+        path,
+        replace=replace_file,
+    )
+    typer.echo(f"the feed's profile is in {path}")
+
+
+def _feed_profile(
+    camera: PinholeCamera,
+    method: Literal["board", "mark"],
+    focal_sd: float,
+    error_px: float | None = None,
+) -> FeedProfile:
+    return FeedProfile(
+        name="",
+        learned_at=personal.now(),
+        method=method,
+        width_px=camera.width_px,
+        height_px=camera.height_px,
+        fx_px=camera.fx_px,
+        fy_px=camera.fy_px,
+        cx_px=camera.cx_px,
+        cy_px=camera.cy_px,
+        distortion=camera.distortion,
+        focal_sd=focal_sd,
+        error_px=error_px,
+    )
+
+
+def _tell(learned: Learned, out: Path) -> None:
+    profile = learned.profile
+    typer.echo(
+        f"learned from {learned.used} pictures ({learned.left_out} left out): a body "
+        f"{profile.scale:.3f} times the detector's adult, sure to {profile.scale_sd:.1%}"
+    )
+    typer.echo(learned.separation.in_words())
+    if learned.varied < 0.5:
+        typer.echo(
+            "the postures hardly differed: turn half to each side and step in place next time, for "
+            "an error of one posture is there in all its pictures"
+        )
+    typer.echo(f"the profile is in {out}")
+
+
+@app.command("board")
+def board(
+    feed: Annotated[str, typer.Argument(help="Feed, video file or folder of pictures.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Feed profile to write.")],
+    kind: Annotated[str, typer.Option("--kind", help="charuco or chessboard.")] = "charuco",
+    squares: Annotated[
+        str, typer.Option("--squares", help="Squares across and down, not inner corners.")
+    ] = "8x6",
+    square: Annotated[str, typer.Option("--square", help="Side of a square, measured.")] = "30mm",
+    seconds: Annotated[float, typer.Option("--seconds", min=1, max=600)] = 60.0,
+    every: Annotated[
+        float, typer.Option("--every", min=0, help="Seconds between pictures used.")
+    ] = 0.5,
+    rotate: Rotate = 0,
+    replace_file: Replace = False,
+) -> None:
+    """Learn the feed's focal length and distortion from a printed board held before it.
+
+    Show it in the middle and in every corner, tilted by 20 to 40 degrees to each side.
+
+    Example: assist calibrate board 0 --square 29.8mm --out webcam.toml
+    """
+    _refuse_existing(out, replace_file)
+    wanted = _board(kind, squares, square)
+    pictures, last_s = [], -math.inf
+    for frame in _frames(feed, rotate, seconds):
+        if frame.time_s - last_s >= every and wanted.find(frame.picture) is not None:
+            pictures.append(frame.picture.copy())
+            last_s = frame.time_s
+    result: BoardCalibration = calibrate_board(wanted, pictures)
+    camera = result.camera
+    profile = _feed_profile(camera, "board", max(result.focal_sd, 1e-5), result.error_px)
+    feed_profile.save(profile, out, replace=replace_file)
+    typer.echo(
+        f"{result.used} pictures, reprojection error {result.error_px:.2f} px; focal length "
+        f"{camera.fx_px:.1f} px (sure to {result.focal_sd:.2%}), view "
+        f"{math.degrees(camera.horizontal_field_of_view_rad):.1f} degrees across; in {out}"
+    )
+
+
+@app.command("print-board")
+def print_board(
+    out: Annotated[Path, typer.Argument(help="PNG or PDF to write.")],
+    kind: Annotated[str, typer.Option("--kind", help="charuco or chessboard.")] = "charuco",
+    squares: Annotated[str, typer.Option("--squares", help="Squares across and down.")] = "8x6",
+    square: Annotated[str, typer.Option("--square", help="Side of a square.")] = "30mm",
+    replace_file: Replace = False,
+) -> None:
+    """Write a board to print at its true size, with a scale bar to check it by.
+
+    Example: assist calibrate print-board board.pdf --square 30mm
+    """
+    from assist.calibrate.board_file import write_board  # noqa: PLC0415
+
+    _refuse_existing(out, replace_file)
+    width_mm, height_mm = write_board(_board(kind, squares, square), out)
+    typer.echo(f"{out}: {width_mm:.0f} x {height_mm:.0f} mm; print at 100 % and measure the bar")
+
+
+def _board(kind: str, squares: str, square: str) -> Board:
+    if kind not in {"charuco", "chessboard"}:
+        raise UserError(f"--kind must be charuco or chessboard, not {kind}")
+    try:
+        columns, rows = (int(part) for part in squares.lower().split("x"))
+    except ValueError as error:
+        raise UserError(f"--squares: write it as 8x6, not {squares}") from error
+    side_mm = 1000 * quantities.parse_length_m(square, "mm")
+    return Board(cast(Literal["charuco", "chessboard"], kind), columns, rows, side_mm)
+
+
+def _place(text: str) -> tuple[float, float | None]:
+    depth, _, across = text.partition(",")
+    return _length(depth, "--at"), _length(across, "--at") if across.strip() else None
+
+
+def _length(text: str, what: str) -> float:
+    try:
+        return quantities.parse_length_m(text)
+    except ValueError as error:
+        raise UserError(f"{what}: {error}") from error
+
+
+def _refuse_existing(path: Path, replace_file: bool) -> None:
+    """Before the work, not after it."""
+    if path.exists() and not replace_file:
+        raise UserError(f"{path} exists; give another name, or --replace to write over it")

@@ -1,0 +1,125 @@
+"""Marks with exact synthetic bodies: what goes in must come out."""
+
+from datetime import datetime, timezone
+
+import numpy as np
+import pytest
+
+from assist import profile as profiles
+from assist.body import ADULT_STATURE_M, Person
+from assist.calibrate.mark import Mark, MarkPicture, learn
+from assist.distance.cues.joint_fit import AXIS, JOINTS
+from assist.distance.engine import DistanceEngine
+from assist.errors import UserError
+from assist.profile import PersonalProfile
+from optics.camera import PinholeCamera
+from tests.assist.synthetic import real_body_m, standing_pose
+
+CAMERA = PinholeCamera.from_focal_length_px(1250.0, 1280, 720)
+TURNS = (0.0, 30.0, -40.0, 15.0, 60.0, -20.0)
+
+
+def pictures(hips_z_m, *, stature_m=ADULT_STATURE_M, camera=CAMERA, assumed=None, across_m=0.0):
+    """Two dozen pictures of a body turning on a mark, its axis's depth known."""
+    found = []
+    for i in range(24):
+        turn = TURNS[i % len(TURNS)]
+        body = real_body_m(stature_m, turn)
+        axis_m = hips_z_m + float(AXIS @ body[JOINTS, 2])
+        pose = standing_pose(
+            camera, hips_z_m, stature_m=stature_m, turn_deg=turn, across_m=across_m
+        )
+        found.append(MarkPicture(assumed or camera, pose, i / 5, axis_m))
+    return found
+
+
+@pytest.mark.parametrize("stature_m", [1.50, 1.69, 1.95])
+def test_size_is_learned_without_a_stature(stature_m):
+    learned = learn([Mark(pictures(z, stature_m=stature_m)) for z in (3.0, 4.0, 5.0)])
+    assert learned.profile.scale == pytest.approx(stature_m / ADULT_STATURE_M, rel=0.02)
+    engine = DistanceEngine(CAMERA, Person(profile=learned.profile))
+    found = engine.measure(standing_pose(CAMERA, 3.5, stature_m=stature_m), 0.0)
+    assert found.hips_m == pytest.approx(3.5, rel=0.02)
+    stranger = DistanceEngine(CAMERA, Person()).measure(standing_pose(CAMERA, 3.5), 0.0)
+    assert found.eyes_sd_m < stranger.eyes_sd_m
+
+
+def test_more_marks_leave_less_doubt():
+    one = learn([Mark(pictures(3.0))])
+    three = learn([Mark(pictures(z)) for z in (3.0, 4.0, 5.0)])
+    assert three.profile.scale_sd < one.profile.scale_sd
+
+
+def test_unknown_focal_length_only_the_product_is_known_and_that_is_said():
+    assumed = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
+    marks = [Mark(pictures(z, stature_m=1.8, assumed=assumed)) for z in (3.0, 4.0)]
+    learned = learn(marks, focal_prior_sd=None)
+    product = learned.separation.focal * learned.separation.size
+    assert product == pytest.approx(1.25 * 1.8 / ADULT_STATURE_M, rel=0.03)
+    assert "could not be told apart" in learned.separation.in_words()
+
+
+def test_steps_to_the_side_find_the_focal_length():
+    assumed = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
+    marks = [
+        Mark(pictures(4.0, stature_m=1.8, assumed=assumed, across_m=x), x) for x in (-1.2, 0.0, 1.2)
+    ]
+    learned = learn(marks, focal_prior_sd=None)
+    assert learned.separation.focal == pytest.approx(1.25, rel=0.03)
+    assert learned.profile.scale == pytest.approx(1.8 / ADULT_STATURE_M, rel=0.03)
+
+
+def test_too_few_pictures():
+    with pytest.raises(UserError, match="only 3 of 3"):
+        learn([Mark(pictures(3.0)[:3])])
+
+
+def profile(**changes):
+    values = {
+        "learned_at": datetime(2025, 5, 4, 12, 0, tzinfo=timezone.utc),
+        "scale": 1.02,
+        "scale_sd": 0.012,
+        "segments_m": {"thigh": 0.38},
+    }
+    return PersonalProfile(**{**values, **changes})
+
+
+def test_file_round_trip_and_no_silent_overwriting(tmp_path):
+    path = tmp_path / "me.toml"
+    profiles.save(profile(name="Zoë"), path)
+    assert profiles.load(path) == profile(name="Zoë")
+    with pytest.raises(UserError, match="exists"):
+        profiles.save(profile(), path)
+    profiles.save(profile(), path, replace=True)
+    assert profiles.load(path).name == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        ("scale = 1", "learned_at"),
+        ("scale = [", "not TOML"),
+        ("learned_at = 2025-05-04T12:00:00Z\nscale = 9.0\nscale_sd = 0.01", "scale"),
+        ("learned_at = 2025-05-04T12:00:00Z\nscale = 1.0\nscale_sd = 0.01\nx = 1", "x"),
+        ("version = 7\nlearned_at = 2025-05-04T12:00:00Z\nscale = 1.0\nscale_sd = 0.01", "version"),
+    ],
+)
+def test_bad_files_are_told_in_one_line(tmp_path, text, what):
+    path = tmp_path / "me.toml"
+    path.write_text(text)
+    with pytest.raises(UserError, match=what) as caught:
+        profiles.load(path)
+    assert "\n" not in str(caught.value)
+
+
+def test_missing_file(tmp_path):
+    with pytest.raises(UserError, match="does not exist"):
+        profiles.load(tmp_path / "none.toml")
+
+
+def test_unlearned_segments_come_from_the_scale():
+    shape = Person(profile=profile()).shape
+    assert shape.segments_m["thigh"] == 0.38
+    usual = Person(ADULT_STATURE_M * 1.02).shape
+    assert shape.segments_m["shank"] == pytest.approx(usual.segments_m["shank"])
+    assert np.isfinite(list(shape.segments_m.values())).all()

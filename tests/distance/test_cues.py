@@ -1,0 +1,182 @@
+"""Each cue by itself on exact synthetic bodies, with what it says when it does not apply."""
+
+import math
+
+import numpy as np
+import pytest
+
+from assist.body import ADULT_STATURE_M, Person
+from assist.distance import CueAbsent, CueReading
+from assist.distance.cues import rigid_fit
+from assist.distance.cues.ground import CameraPlacement, FeetOnGround
+from assist.distance.cues.head import Head
+from assist.distance.cues.joint_fit import JointFitter
+from assist.distance.cues.segments import Segments
+from assist.distance.cues.standing_height import StandingHeight
+from assist.distance.observation import observe
+from assist.pose import Pose
+from assist.pose.landmarks import Landmark
+from optics.camera import PinholeCamera
+from optics.checks import ImpossibleValueError
+from tests.assist.synthetic import body_m, real_body_m, standing_pose
+from tests.distance.test_engine import seated
+
+L = Landmark
+CAMERA = PinholeCamera.from_focal_length_px(1000.0, 1280, 960)
+SHAPE = Person(ADULT_STATURE_M).shape
+EYES = [L.LEFT_EYE, L.RIGHT_EYE]
+
+
+def seen(hips_z_m=4.0, *, turn_deg=0.0, posture=None, camera=CAMERA, **how):
+    detector_m = body_m() if posture is None else posture
+    pose = standing_pose(camera, hips_z_m, turn_deg=turn_deg, detector_m=detector_m, **how)
+    truth = hips_z_m + real_body_m(turn_deg=turn_deg, detector_m=detector_m)[EYES, 2].mean()
+    return observe(pose, camera, SHAPE), truth
+
+
+def without(observation, landmarks):
+    visibility = observation.pose.visibility.copy()
+    visibility[landmarks] = 0.0
+    pose = Pose(observation.pose.image_px, observation.pose.world_m, visibility)
+    return observe(pose, observation.camera, observation.shape)
+
+
+@pytest.mark.parametrize("z", [2.5, 4.0, 8.0])
+@pytest.mark.parametrize("turn_deg", [0.0, 60.0, 180.0])
+def test_rigid_fit_is_exact(z, turn_deg):
+    observation, truth = seen(z, turn_deg=turn_deg)
+    assert rigid_fit.fit(observation).landmarks_m[EYES, 2].mean() == pytest.approx(truth, rel=1e-6)
+
+
+@pytest.mark.parametrize("z", [2.5, 4.0, 8.0])
+def test_joint_fit_is_exact_from_a_poor_start(z):
+    observation, truth = seen(z, turn_deg=20.0)
+    start = rigid_fit.fit(observation).landmarks_m * 1.15
+    assert JointFitter().fit(observation, start).eyes_m == pytest.approx(truth, rel=5e-3)
+
+
+def test_joint_fit_jacobian_leads_to_the_minimum_that_scipy_finds():
+    """The same energy minimised by SciPy's least squares, with numerical derivatives."""
+    from scipy.optimize import least_squares
+
+    from assist.distance.cues import joint_fit as jf
+
+    observation, _ = seen(3.0, turn_deg=15.0)
+    random = np.random.default_rng(5)
+    pose = observation.pose
+    noisy = Pose(
+        pose.image_px + random.normal(0, 2, (33, 2)),
+        pose.world_m + random.normal(0, 0.03, (33, 3)),
+        pose.visibility,
+    )
+    observation = observe(noisy, CAMERA, SHAPE)
+    options = jf.FitOptions(huber=1e9, most_steps=30, settled_m=1e-9)
+    fitter = jf.JointFitter(options)
+    start = rigid_fit.fit(observation).landmarks_m
+    ours = fitter.fit(observation, start)
+    prior = fitter._prior_for(observation)
+    values, vectors = np.linalg.eigh(prior)
+    root = vectors * np.sqrt(np.maximum(values, 0))
+    distance = float(jf.HIPS @ start[jf.JOINTS, 2])
+    sd = np.hypot(options.pixel_m * fitter._grades / distance, options.floor_px / CAMERA.fx_px)
+
+    def residuals(x):
+        joints = x.reshape(-1, 3)
+        pixels = (joints[:, :2] / joints[:, 2:] - observation.rays[jf.JOINTS]) / sd[:, None]
+        pixels *= np.sqrt(np.where(observation.usable, noisy.visibility, 0)[jf.JOINTS])[:, None]
+        lengths = np.linalg.norm(jf.LENGTH_ROWS @ joints, axis=1) - fitter._lengths
+        posture = root.T @ (joints - observation.body_m[jf.JOINTS]).ravel()
+        return np.concatenate([pixels.ravel(), lengths * fitter._length_weight, posture])
+
+    theirs = least_squares(residuals, start[jf.JOINTS].ravel(), xtol=1e-12, ftol=1e-12).x
+    assert ours.joints_m == pytest.approx(theirs.reshape(-1, 3), abs=1e-4)
+
+
+def test_standing_height_by_hand():
+    """Drillis and Contini's eye and ankle heights (in Winter; from memory), level camera."""
+    observation, _ = seen(5.0)
+    reading = StandingHeight().read(observation)
+    eyes = observation.pose.image_px[EYES].mean(axis=0)
+    ankles = observation.pose.image_px[[L.LEFT_ANKLE, L.RIGHT_ANKLE]].mean(axis=0)
+    by_hand = 0.897 * SHAPE.stature_m * 1000 / np.hypot(*(eyes - ankles))
+    assert reading.eyes_m == pytest.approx(by_hand, rel=0.04)
+
+
+def test_standing_height_does_not_apply_to_the_seated_or_the_cut_off():
+    assert "upright" in StandingHeight().read(seen(posture=seated())[0]).why
+    cut = without(seen()[0], [L.LEFT_ANKLE, L.RIGHT_ANKLE])
+    assert "feet" in StandingHeight().read(cut).why
+
+
+@pytest.mark.parametrize("z", [2.5, 6.0])
+def test_segments_are_exact_facing(z):
+    observation, truth = seen(z)
+    assert Segments().read(observation).eyes_m == pytest.approx(truth, rel=0.02)
+
+
+def test_segments_end_on_do_not_count():
+    lying = body_m()[:, [0, 2, 1]] * (1, 1, 1)
+    observation = observe(standing_pose(CAMERA, 5.0, detector_m=lying), CAMERA, SHAPE)
+    assert isinstance(Segments().read(observation), CueAbsent)
+
+
+@pytest.mark.parametrize("tilt_deg", [0.0, 10.0, 20.0])
+@pytest.mark.parametrize("roll_deg", [0.0, -7.0])
+def test_ground_is_exact_whatever_the_body(tilt_deg, roll_deg):
+    placement = CameraPlacement(1.4, math.radians(tilt_deg), math.radians(roll_deg))
+    down = placement.down
+    ray = np.array([0.05, 0.25, 1.0])
+    z = (1.4 - 0.0417) / (ray @ down)  # mean height of heel, toes and ankle
+    image = np.tile(CAMERA.project(ray * z), (33, 1))
+    pose = Pose(image, np.zeros((33, 3)), np.ones(33))
+    observation = observe(pose, CAMERA, SHAPE)
+    still = np.zeros((33, 3))
+    object.__setattr__(observation, "body_m", still)
+    assert FeetOnGround(placement).read(observation).eyes_m == pytest.approx(z, rel=0.002)
+
+
+def test_ground_needs_feet_below_the_camera():
+    placement = CameraPlacement(1.4)
+    gone = without(seen()[0], list(range(27, 33)))
+    assert "feet" in FeetOnGround(placement).read(gone).why
+    high, _ = seen(hips_y_m=-1.0)
+    assert isinstance(FeetOnGround(placement).read(high), CueAbsent)
+    with pytest.raises(ImpossibleValueError):
+        CameraPlacement(0.0)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 50.0])
+def test_head_is_exact(turn_deg):
+    observation, truth = seen(1.2, turn_deg=turn_deg, hips_y_m=0.75)
+    assert Head(0.045).read(observation).eyes_m == pytest.approx(truth, rel=1e-3)
+
+
+def test_head_says_why_not():
+    assert "turned" in Head(0.045).read(seen(turn_deg=180.0)[0]).why
+    assert "small" in Head(0.045).read(seen(20.0)[0]).why
+    assert "not in view" in Head(0.045).read(without(seen()[0], [L.LEFT_EAR])).why
+
+
+def test_head_learns_its_size_from_an_upright_body():
+    head = Head(0.045)
+    observation, truth = seen(2.0)
+    object.__setattr__(observation, "body_m", observation.body_m.copy())
+    middle = observation.body_m[[L.LEFT_EAR, L.RIGHT_EAR]].mean(axis=0)
+    observation.body_m[:11] = middle + (observation.body_m[:11] - middle) * 1.2
+    first = head.read(observation)
+    for _ in range(300):
+        head.compare(observation, head.read(observation).eyes_m, truth, 1 / 30)
+    last = head.read(observation)
+    assert abs(first.eyes_m / truth - 1) > 0.15
+    assert abs(last.eyes_m / truth - 1) < 0.03
+    head.forget()
+    assert head.read(observation) == first
+
+
+def test_every_cue_reads_or_says_why():
+    cues = [StandingHeight(), Segments(), Head(0.045), FeetOnGround(CameraPlacement(1.4))]
+    blind = without(seen()[0], list(range(33)))
+    for cue in cues:
+        assert isinstance(cue.read(seen(2.3, hips_y_m=0.05)[0]), CueReading)
+        absent = cue.read(blind)
+        assert isinstance(absent, CueAbsent) and absent.why and absent.cue == cue.name

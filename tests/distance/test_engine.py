@@ -1,0 +1,155 @@
+"""The engine on exact synthetic bodies, and on the ways in which a picture can be bad."""
+
+import numpy as np
+import pytest
+
+from assist.body import ADULT_STATURE_M, Person
+from assist.distance import BodyDistance, CueAbsent
+from assist.distance.engine import DistanceEngine
+from assist.pose import Pose
+from assist.pose.facing import MIRROR
+from assist.pose.landmarks import Landmark
+from optics.camera import PinholeCamera
+from tests.assist.synthetic import body_m, real_body_m, standing_pose
+
+L = Landmark
+CAMERA = PinholeCamera.from_focal_length_px(1250.0, 1280, 720)
+PERSON = Person(ADULT_STATURE_M)
+
+
+def seated():
+    """The standing posture with thighs towards the camera."""
+    points = body_m()
+    for hip, knee, ankle, heel, toe in ((23, 25, 27, 29, 31), (24, 26, 28, 30, 32)):
+        points[knee] = points[hip] + (0.0, 0.05, -0.40)
+        for low, offset in ((ankle, 0.40), (heel, 0.44), (toe, 0.45)):
+            points[low] = points[knee] + (0.0, offset, 0.0)
+    return points
+
+
+def eyes_m(body, hips_z_m):
+    return hips_z_m + body[[L.LEFT_EYE, L.RIGHT_EYE], 2].mean()
+
+
+@pytest.mark.parametrize("posture", [body_m, seated])
+@pytest.mark.parametrize("turn_deg", [0.0, 40.0, 90.0, 180.0])
+@pytest.mark.parametrize("hips_z_m", [1.5, 3.0, 7.0])
+def test_exact_landmarks_give_the_exact_eyes(posture, turn_deg, hips_z_m):
+    pose = standing_pose(CAMERA, hips_z_m, turn_deg=turn_deg, detector_m=posture())
+    found = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    assert isinstance(found, BodyDistance)
+    truth = eyes_m(real_body_m(turn_deg=turn_deg, detector_m=posture()), hips_z_m)
+    assert found.eyes_m == pytest.approx(truth, rel=2e-3)
+    assert found.hips_m == pytest.approx(hips_z_m, rel=2e-3)
+
+
+@pytest.mark.parametrize("quarter_turns", [1, 2, 3])
+def test_portrait_held_and_upside_down_feeds(quarter_turns):
+    """The picture as it comes from a camera on its side, put upright by the feed's rotation."""
+    upright = CAMERA.rotated(quarter_turns)
+    pose = standing_pose(upright, 4.0, across_m=0.1, hips_y_m=0.1)
+    found = DistanceEngine(upright, PERSON).measure(pose, 0.0)
+    assert found.hips_m == pytest.approx(4.0, rel=2e-3)
+
+
+def test_mirrored_picture_gives_the_same_distance():
+    pose = standing_pose(CAMERA, 4.0, across_m=0.3, turn_deg=30.0)
+    image = pose.image_px[MIRROR] * (-1, 1) + (CAMERA.width_px, 0)
+    mirrored = Pose(image, pose.world_m[MIRROR] * (-1, 1, 1), pose.visibility[MIRROR])
+    found = DistanceEngine(CAMERA.mirrored(), PERSON).measure(mirrored, 0.0)
+    straight = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    assert found.eyes_m == pytest.approx(straight.eyes_m, rel=1e-4)
+
+
+def test_cropped_feed_gives_the_same_distance():
+    part = CAMERA.cropped(320, 60, 640, 640)
+    pose = standing_pose(CAMERA, 4.0)
+    moved = Pose(pose.image_px - (320, 60), pose.world_m, pose.visibility)
+    found = DistanceEngine(part, PERSON).measure(moved, 0.0)
+    assert found.hips_m == pytest.approx(4.0, rel=2e-3)
+
+
+def hidden(pose, landmarks):
+    visibility = pose.visibility.copy()
+    visibility[landmarks] = 0.1
+    image = pose.image_px.copy()
+    image[landmarks] += (90.0, -70.0)  # what the detector guesses of the hidden is not to count
+    return Pose(image, pose.world_m, visibility)
+
+
+LEGS = list(range(25, 33))
+LEFT_ARM = [13, 15, 17, 19, 21]
+
+
+@pytest.mark.parametrize("gone", [LEGS, LEFT_ARM, LEGS + LEFT_ARM])
+def test_hidden_parts_do_not_count_but_widen(gone):
+    pose = standing_pose(CAMERA, 3.0)
+    whole = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    part = DistanceEngine(CAMERA, PERSON).measure(hidden(pose, gone), 0.0)
+    assert part.eyes_m == pytest.approx(whole.eyes_m, rel=5e-3)
+    assert part.eyes_sd_m >= whole.eyes_sd_m - 1e-3
+    assert np.isnan(part.landmarks_m[gone]).all()
+
+
+def test_legs_hidden_are_less_certain():
+    pose = standing_pose(CAMERA, 3.0)
+    whole = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    part = DistanceEngine(CAMERA, PERSON).measure(hidden(pose, LEGS), 0.0)
+    assert part.eyes_sd_m > 1.1 * whole.eyes_sd_m
+
+
+def test_another_persons_profile_is_wrong_by_their_sizes():
+    """No cue can tell a tall body far away from a short one near; it must not fall apart."""
+    pose = standing_pose(CAMERA, 4.0, stature_m=1.85)
+    found = DistanceEngine(CAMERA, Person(1.60)).measure(pose, 0.0)
+    assert found.hips_m == pytest.approx(4.0 * 1.60 / 1.85, rel=0.03)
+
+
+def test_stranger_is_covered_when_nothing_is_known():
+    for stature_m in (1.55, 1.85):
+        pose = standing_pose(CAMERA, 4.0, stature_m=stature_m)
+        found = DistanceEngine(CAMERA, Person()).measure(pose, 0.0)
+        assert abs(found.hips_m - 4.0) < 2 * found.hips_sd_m
+
+
+def test_front_taken_for_back_is_put_right_and_widened():
+    engine = DistanceEngine(CAMERA, PERSON)
+    pose = standing_pose(CAMERA, 4.0)
+    before = [engine.measure(pose, i / 30) for i in range(10)][-1]
+    world = pose.world_m[MIRROR]
+    neck = world[[11, 12], 2].mean()
+    world[:11, 2] = 2 * neck - world[:11, 2]
+    slipped = Pose(pose.image_px[MIRROR], world, pose.visibility)
+    after = engine.measure(slipped, 10 / 30)
+    assert after.eyes_m == pytest.approx(before.eyes_m, rel=0.01)
+    assert after.eyes_sd_m > 1.5 * before.eyes_sd_m
+
+
+def test_numbers_that_are_none_are_no_measurement():
+    pose = standing_pose(CAMERA, 4.0)
+    broken = Pose(np.full((33, 2), np.nan), pose.world_m, pose.visibility)
+    found = DistanceEngine(CAMERA, PERSON).measure(broken, 0.0)
+    assert isinstance(found, CueAbsent)
+
+
+def test_all_landmarks_in_one_spot():
+    heap = Pose(np.full((33, 2), 400.0), np.zeros((33, 3)), np.ones(33))
+    assert isinstance(DistanceEngine(CAMERA, PERSON).measure(heap, 0.0), CueAbsent)
+
+
+def test_cheap_setting_agrees_on_exact_landmarks():
+    pose = standing_pose(CAMERA, 4.0, turn_deg=30.0)
+    found = DistanceEngine(CAMERA, PERSON, cheap=True).measure(pose, 0.0)
+    assert found.hips_m == pytest.approx(4.0, rel=2e-3)
+
+
+def test_pixel_noise_stays_within_what_is_said():
+    random = np.random.default_rng(3)
+    pose = standing_pose(CAMERA, 4.0)
+    truth = eyes_m(real_body_m(), 4.0)
+    errors = []
+    for _ in range(40):
+        noisy = Pose(pose.image_px + random.normal(0, 2.5, (33, 2)), pose.world_m, pose.visibility)
+        found = DistanceEngine(CAMERA, PERSON).measure(noisy, 0.0)
+        errors.append((found.eyes_m - truth) / found.eyes_sd_m)
+    assert np.abs(errors).max() < 2.0
