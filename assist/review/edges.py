@@ -13,12 +13,13 @@ from assist.review.edge_models import HALF_LENGTH_PX, TIMES, Samples
 GrayImage = NDArray[np.float32]
 """(height, width) of float32: luminance in linear light, 0 to 1."""
 
+_SECTORS = 8
 _ALONG = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
 
 
 @dataclass(frozen=True, slots=True)
 class Edges:
-    """Edge points, strongest first.
+    """Edge points.
 
     place_px: (n, 2) x, y of each, pixel centres at whole numbers.
     normal: (n, 2) unit vectors across the edge, towards the brighter side.
@@ -33,8 +34,17 @@ class Edges:
         return len(self.strength)
 
 
-def find(image: GrayImage, most: int = 400, smooth_px: float = 1.0) -> Edges:
-    """The strongest edge points that have room for a whole profile round them."""
+def find(
+    image: GrayImage,
+    most: int = 300,
+    within: NDArray[np.bool_] | None = None,
+    smooth_px: float = 1.0,
+) -> Edges:
+    """The strongest edge points, of every direction alike, where `within` (height, width) allows.
+
+    A picture blurred along one direction has its strongest edges along the other: choosing by
+    strength alone would see only what is still sharp.
+    """
     smooth = cv2.GaussianBlur(image, (0, 0), smooth_px)
     gx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
     gy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
@@ -53,18 +63,36 @@ def find(image: GrayImage, most: int = 400, smooth_px: float = 1.0) -> Edges:
     ahead = _at(size, xs + nx, ys + ny)
     behind = _at(size, xs - nx, ys - ny)
     top = (s >= ahead) & (s > behind)
+    if within is not None:
+        top &= within[ys, xs]
     xs, ys, s, nx, ny, ahead, behind = (v[top] for v in (xs, ys, s, nx, ny, ahead, behind))
-    order = np.argsort(-s, kind="stable")[: 4 * most]
-    # Neighbours along an edge say nearly the same: keep a part, the strongest of each small cell.
-    if order.size > most:
-        cell = (ys[order] // 2) * (width // 2 + 1) + xs[order] // 2
-        _, first = np.unique(cell, return_index=True)
-        order = order[np.sort(first)][:most]
+    order = _choose(xs, ys, s, np.arctan2(ny, nx), most)
     xs, ys, s, nx, ny, ahead, behind = (v[order] for v in (xs, ys, s, nx, ny, ahead, behind))
     bend = np.minimum(ahead + behind - 2 * s, -1e-12)
     shift = np.clip((behind - ahead) / (2 * bend), -0.7, 0.7)
     place = np.stack([xs + shift * nx, ys + shift * ny], axis=1).astype(np.float64)
     return Edges(place, np.stack([nx, ny], axis=1).astype(np.float64), s.astype(np.float64))
+
+
+def _choose(
+    xs: NDArray[np.int64],
+    ys: NDArray[np.int64],
+    strength: NDArray[np.float32],
+    angle: NDArray[np.float32],
+    most: int,
+) -> NDArray[np.int64]:
+    """Which points to keep: the strongest of each direction, one of each small cell."""
+    order = np.argsort(-strength, kind="stable")
+    # Neighbours along an edge say nearly the same.
+    cell = (ys[order] // 2) * (int(xs.max(initial=0)) // 2 + 1) + xs[order] // 2
+    _, first = np.unique(cell, return_index=True)
+    order = order[np.sort(first)]
+    sector = np.floor(np.mod(angle[order], np.pi) / np.pi * _SECTORS).astype(int) % _SECTORS
+    rank = np.empty(order.size, int)
+    for k in range(_SECTORS):
+        mine = sector == k
+        rank[mine] = np.arange(mine.sum())
+    return order[np.argsort(rank, kind="stable")[:most]]
 
 
 def _at(image: GrayImage, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
