@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -24,12 +24,14 @@ from assist.review.edges import GrayImage
 _MOST_EDGES = 260
 _LARGEST_SCALE = 32
 _LEAST_SIDE_PX = 24
-_LEVEL_TOP = 2.2
+_LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
+_SECTOR_TOP = 2.2
+"""The same for the edges of one direction, of which the weakest are lost earlier."""
 _LEVEL_BOTTOM = 0.7
 """Standard deviation, in pixels of a level, below which the next finer level measures better."""
 _LEAST_EDGES = 14
-_QUANTILE = 0.3
+_QUANTILE = 0.4
 _FITTING_PART = 0.6
 _WORST_MISFIT = 0.22
 _LEAST_CONTRAST = 0.10
@@ -68,6 +70,15 @@ class Blur:
     shapes: dict[str, float]
     edges: int
 
+    def scaled(self, factor: float) -> Blur:
+        """The same blur in pixels that are smaller by `factor`."""
+        return replace(
+            self,
+            width_px=self.width_px * factor,
+            sd_px=self.sd_px * factor,
+            across_px=self.across_px * factor,
+        )
+
     @property
     def smear_px(self) -> float:
         """Length of the steady motion that makes the difference between the two directions."""
@@ -98,14 +109,19 @@ class _Sample:
         return self.angle.size
 
 
-def measure(image: GrayImage, within: NDArray[np.bool_] | None = None) -> Blur | NotMeasured:
-    """Blur at the edges of an image in linear light, where `within` allows; best with a margin."""
+def measure(
+    image: GrayImage, within: NDArray[np.bool_] | None = None, most: int = _MOST_EDGES
+) -> Blur | NotMeasured:
+    """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
+
+    most: how many edges to look at; fewer are quicker and less certain.
+    """
     levels: list[_Sample] = []
     why = "no edges to measure on"
     settled: _Sample | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     for scale, small_image, small_within in _pyramid(image, within):
-        found = _fitting_edges(small_image, small_within, scale)
+        found = _fitting_edges(small_image, small_within, scale, most)
         if isinstance(found, NotMeasured):
             why = found.why if not levels else why
             if settled is not None:
@@ -172,12 +188,12 @@ def noise_of(image: GrayImage) -> float:
 
 
 def _fitting_edges(
-    image: GrayImage, within: NDArray[np.bool_] | None, scale: int
+    image: GrayImage, within: NDArray[np.bool_] | None, scale: int, most: int
 ) -> _Sample | NotMeasured:
-    found = edges.find(image, _MOST_EDGES, within)
+    found = edges.find(image, most, within)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = edge_fit.fit(edges.profiles(image, found), "middle")
+    fits = edge_fit.fit(edges.profiles(image, found))
     smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
     inside = smooth if within is None else smooth[within]
     dark, bright = np.quantile(inside, [0.03, 0.97])
@@ -269,7 +285,7 @@ def _by_sector(
 
 
 def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
-    limit = (_LEVEL_TOP * samples[-1].scale) ** 2
+    limit = (_SECTOR_TOP * samples[-1].scale) ** 2
     return any(variance > limit for variance, *_ in _by_sector(samples, weights).values())
 
 

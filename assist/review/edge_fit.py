@@ -27,9 +27,9 @@ class EdgeFits:
     height: NDArray[np.float64]
 
 
-def fit(profiles: Samples, window: str) -> EdgeFits:
+def fit(profiles: Samples) -> EdgeFits:
     """Fit (n, 33) profiles; n may be zero."""
-    models = dictionary(window)
+    models = dictionary()
     # An overall level is in every model: taking it out first keeps single precision enough.
     weight_sq = models.weight**2
     centred = profiles - (profiles @ weight_sq / weight_sq.sum())[:, None]
@@ -40,19 +40,16 @@ def fit(profiles: Samples, window: str) -> EdgeFits:
     misfit = np.zeros((len(SHAPES), count))
     one = np.empty((SIGMAS.size, count), np.float32)
     two = np.empty((SIGMAS.size, count), np.float32)
-    offsets, gaps = models.double.shape[2:4]
+    length = weighted.shape[0]
     for i in range(len(SHAPES)):
         for j in range(SIGMAS.size):
-            q = (models.single[i, j].reshape(-1, weighted.shape[0]) @ weighted).reshape(
-                offsets, 2, count
-            )
-            one[j] = energy - np.square(q).sum(axis=1).max(axis=0)
-            q = (models.double[i, j].reshape(-1, weighted.shape[0]) @ weighted).reshape(
-                offsets * gaps, 3, count
-            )
-            rows = models.heights[i, j].reshape(-1, 2, 3)
-            first, second = (np.einsum("gi,gin->gn", rows[:, k], q) for k in (0, 1))
-            explained = np.where(first * second < 0, np.square(q).sum(axis=1), 0)
+            level, step = (models.single[i, j].reshape(-1, length) @ weighted).reshape(2, -1, count)
+            one[j] = energy - (level * level + step * step).max(axis=0)
+            level, step, other, first, second = (
+                models.double[i, j].reshape(-1, length) @ weighted
+            ).reshape(5, -1, count)
+            explained = level * level + step * step + other * other
+            explained[first * second >= 0] = 0.0
             two[j] = energy - explained.max(axis=0)
         sigma_one, left_one = _lowest(one)
         sigma_two, left_two = _lowest(two)

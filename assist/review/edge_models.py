@@ -34,15 +34,16 @@ DISC_DIAMETERS = 4.0
 BOX_LENGTHS = math.sqrt(12.0)
 """Length of a uniform line over its standard deviation along itself."""
 
-SIGMAS = np.geomspace(0.15, 3.8, 40)
-"""(40,) standard deviations tried, pixels, the pixel's own box left out."""
+SIGMAS = np.geomspace(0.15, 3.8, 28)
+"""(28,) standard deviations tried, pixels, the pixel's own box left out."""
 PIXEL_VARIANCE = 1 / 12
 
 _FINE = 16
 _EDGE = 3 * _FINE
-_OFFSETS = np.arange(-1.5, 1.51, 0.25)
-_GAPS = (-9.0, -7.0, -5.5, -4.25, -3.25, -2.5, -1.9, 1.9, 2.5, 3.25, 4.25, 5.5, 7.0, 9.0)
-_WINDOWS_PX = {"fine": 1.8, "middle": 3.2}
+_OFFSETS = np.arange(-1.2, 1.21, 0.3)
+_GAPS = (-8.5, -6.0, -4.25, -3.0, -2.0, 2.0, 3.0, 4.25, 6.0, 8.5)
+_WINDOW_PX = 3.2
+"""Samples count by a bell of this standard deviation round the edge."""
 
 
 def spread(shape: str, sigma: float, t: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -72,19 +73,18 @@ def _unsampled(shape: str, sigma: float, t: NDArray[np.float64]) -> NDArray[np.f
 
 @dataclass(frozen=True)
 class Dictionary:
-    """Every model of one window, as an orthonormal basis each, and what it stands for.
+    """Every model, as an orthonormal basis each.
 
     weight: (33,) square roots of the samples' weights.
-    single: (shapes, sigmas, offsets, 2, 33) bases of a level and one step.
-    double: (shapes, sigmas, offsets, gaps, 3, 33) bases of a level and two steps.
-    second: (shapes, sigmas, offsets, gaps, 3) rows that give both steps' heights from the
-        coordinates in the basis; used to refuse steps of the same direction.
+    single: (shapes, sigmas, 2, offsets, 33) bases of a level and one step.
+    double: (shapes, sigmas, 5, offsets x gaps, 33) bases of a level and two steps; then two rows
+        whose products with a weighted profile are the heights of the steps, used to refuse two
+        steps of the same direction.
     """
 
     weight: Samples
     single: Samples
     double: Samples
-    heights: Samples
 
 
 def _reading_kernel() -> NDArray[np.float64]:
@@ -112,45 +112,33 @@ def _reading_kernel() -> NDArray[np.float64]:
     return total / total.sum()
 
 
-@lru_cache(maxsize=2)
-def dictionary(window: str) -> Dictionary:
-    """The models under a window; made once (about a tenth of a second)."""
-    weight = np.exp(-(TIMES**2) / (4 * _WINDOWS_PX[window] ** 2))
+@lru_cache(maxsize=1)
+def dictionary() -> Dictionary:
+    """All models; made once (about a quarter of a second)."""
+    weight = np.exp(-(TIMES**2) / (4 * _WINDOW_PX**2))
     fine = np.arange(-24.0, 24.0001, 1 / _FINE)
     reading = _reading_kernel()
-    level = np.ones_like(TIMES) * weight
-    single = np.zeros((len(SHAPES), SIGMAS.size, _OFFSETS.size, 2, TIMES.size), np.float32)
-    double = np.zeros(
-        (len(SHAPES), SIGMAS.size, _OFFSETS.size, len(_GAPS), 3, TIMES.size), np.float32
-    )
-    heights = np.zeros((*double.shape[:4], 2, 3), np.float32)
     gaps = np.array(_GAPS)
+    pairs = _OFFSETS.size * gaps.size
+    single = np.zeros((len(SHAPES), SIGMAS.size, 2, _OFFSETS.size, TIMES.size), np.float32)
+    double = np.zeros((len(SHAPES), SIGMAS.size, 5, pairs, TIMES.size), np.float32)
     for i, shape in enumerate(SHAPES):
         for j, sigma in enumerate(SIGMAS):
             curve = np.convolve(spread(shape, float(sigma), fine), reading, mode="same")
             curve[:_EDGE], curve[-_EDGE:] = 0.0, 1.0
-
-            def at(t: NDArray[np.float64], curve: NDArray[np.float64] = curve) -> (
-                NDArray[np.float64]
-            ):
-                return np.interp(t, fine, curve)
-
-            first = at(TIMES[None] - _OFFSETS[:, None]) * weight
-            columns = np.stack([np.broadcast_to(level, first.shape), first], axis=-1)
-            q, _ = np.linalg.qr(columns)
-            single[i, j] = np.swapaxes(q, -1, -2)
+            first = np.interp(TIMES[None] - _OFFSETS[:, None], fine, curve) * weight
+            level = np.broadcast_to(weight, first.shape)
+            q, _ = np.linalg.qr(np.stack([level, first], axis=-1))
+            single[i, j] = np.moveaxis(q, -1, 0)
             # The gap grows with the blur: closer than that, two steps are not to be told from one.
-            place = _OFFSETS[:, None] + gaps[None] * max(0.45, min(1.0, sigma))
-            other = at(TIMES[None, None] - place[..., None]) * weight
-            columns = np.stack(
-                [
-                    np.broadcast_to(level, other.shape),
-                    np.broadcast_to(first[:, None], other.shape),
-                    other,
-                ],
-                axis=-1,
-            )
-            q, r = np.linalg.qr(columns)
-            double[i, j] = np.swapaxes(q, -1, -2)
-            heights[i, j] = np.linalg.inv(r + 1e-9 * np.eye(3))[..., 1:, :]
-    return Dictionary(weight.astype(np.float32), single, double, heights)
+            place = _OFFSETS[:, None] + gaps[None] * max(0.45, min(1.0, float(sigma)))
+            other = np.interp(TIMES[None, None] - place[..., None], fine, curve) * weight
+            columns = [
+                np.broadcast_to(column[:, None], other.shape).reshape(pairs, -1)
+                for column in (level, first)
+            ]
+            q, r = np.linalg.qr(np.stack([*columns, other.reshape(pairs, -1)], axis=-1))
+            double[i, j, :3] = np.moveaxis(q, -1, 0)
+            to_heights = np.linalg.inv(r + 1e-9 * np.eye(3))[:, 1:, :]
+            double[i, j, 3:] = np.moveaxis(to_heights @ np.swapaxes(q, -1, -2), 1, 0)
+    return Dictionary(weight.astype(np.float32), single, double)
