@@ -10,7 +10,7 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import demo, live, plan, rehearse
+from assist.cli import demo, live, plan, rehearse, review
 from assist.errors import UserError
 from optics.checks import ImpossibleValueError
 
@@ -28,6 +28,7 @@ app.command("plan")(plan.plan)
 app.command("live")(live.live)
 app.command("rehearse")(rehearse.rehearse)
 app.command("demo")(demo.demo)
+app.command("review")(review.review)
 
 
 def _version(wanted: bool) -> None:

@@ -95,7 +95,7 @@ class NotMeasured:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _Sample:
     """Edges that fit at one level: sigma (shapes, n) in full-size pixels, misfit, direction."""
 
@@ -142,15 +142,14 @@ def measure(
     shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
     ellipse = _ellipse(levels[levels.index(sample) :], weights, rng)
     if ellipse is not None:
-        most, least, angle, spread = ellipse
-        width, across = DISC_DIAMETERS * most, DISC_DIAMETERS * least
+        long, short, angle, spread = ellipse
+        width, across = DISC_DIAMETERS * long, DISC_DIAMETERS * short
         direction: float | None = math.degrees(angle) % 180.0
     else:
         groups = _groups(sample)
         trials = [_pooled(_resampled(sample, groups, rng), weights) for _ in range(_TRIALS)]
-        spread = float(np.std(np.log(trials)))
         width = across = DISC_DIAMETERS * _pooled(sample, weights)
-        direction = None
+        direction, spread = None, float(np.std(np.log(trials)))
     sd = math.hypot(width * math.hypot(spread, _SYSTEMATIC), _SMALLEST_SD_PX)
     return Blur(width, sd, across, direction, shapes, len(sample))
 
@@ -256,7 +255,8 @@ def _resampled(
 
 def _sectors(sample: _Sample) -> NDArray[np.int64]:
     """Which sector of the half circle each edge faces."""
-    return np.floor(np.mod(sample.angle, np.pi) / np.pi * _SECTORS).astype(int) % _SECTORS
+    turn = np.mod(sample.angle, np.pi) / np.pi
+    return np.asarray(np.floor(turn * _SECTORS).astype(np.int64) % _SECTORS)
 
 
 def _by_sector(
@@ -317,7 +317,11 @@ def _ellipse(
 ) -> tuple[float, float, float, float] | None:
     """The ellipse and the relative spread of its long axis, where it surely is none too round."""
     whole = _fit_ellipse(samples, weights)
-    if whole is None or whole[0] * DISC_DIAMETERS < _DIRECTION_FROM_PX or whole[0] < 1.15 * whole[1]:
+    if (
+        whole is None
+        or whole[0] * DISC_DIAMETERS < _DIRECTION_FROM_PX
+        or whole[0] < 1.15 * whole[1]
+    ):
         return None
     groups = [_groups(sample) for sample in samples]
     trials = []

@@ -10,7 +10,6 @@ from assist.review.checked import Cause, Sharpness
 from assist.review.optics_of import TakenWith, depths_for_blur_m
 from assist.verdict import normal_cdf
 from optics import lens as thin_lens
-from optics.checks import ImpossibleValueError
 
 SURE = 0.70
 """Probability from which sharp, acceptable and soft are said; below it the answer is "not sure"."""
@@ -18,6 +17,7 @@ _CLEARLY_SHARPER = 0.65
 _SAME_SMEAR = 0.55
 _FULL_STOPS = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
 """Marked full stops. Source: ISO 517 (from memory)."""
+_SIDE_SURE = 0.8
 _HEADROOM = 0.85
 """Advice aims at this part of the limit, so that it need not be followed to the millimetre."""
 
@@ -77,25 +77,21 @@ def cause_of(blur: Blur, places: list[PlaceBlur]) -> Cause:
     sharper tells on which side of the eyes the focus lies.
     """
     if blur.direction_deg is not None:
-        still = [p.blur for p in places if p.depth == "farther" or p.name.startswith("ground")]
-        alike = [b for b in still if _same_smear(blur, b)]
-        unlike = [b for b in still if b.width_px < _SAME_SMEAR * blur.width_px]
-        if alike and not unlike:
-            return Cause.SHAKE
-        if unlike and not alike:
-            return Cause.MOTION
-        return Cause.MOTION_OR_SHAKE
-    sharper = [p for p in places if p.blur.width_px < _CLEARLY_SHARPER * blur.width_px]
-    nearer = any(p.depth == "nearer" for p in sharper)
-    farther = any(p.depth == "farther" for p in sharper)
-    if nearer and not farther:
-        return Cause.FRONT_FOCUS
-    if farther and not nearer:
-        return Cause.BACK_FOCUS
-    belief = blur.shapes.get("box", 0.0)
-    if belief > 0.6 and not nearer and not farther:
-        return Cause.UNKNOWN
+        return _movement_of(blur, places)
+    sharper = {p.depth for p in places if p.blur.width_px < _CLEARLY_SHARPER * blur.width_px}
+    if ("nearer" in sharper) != ("farther" in sharper):
+        return Cause.FRONT_FOCUS if "nearer" in sharper else Cause.BACK_FOCUS
     return Cause.DEFOCUS
+
+
+def _movement_of(blur: Blur, places: list[PlaceBlur]) -> Cause:
+    """Whose movement it was: what stands still shows the camera's and not the person's."""
+    still = [p.blur for p in places if p.depth == "farther" or p.name.startswith("ground")]
+    alike = any(_same_smear(blur, other) for other in still)
+    unlike = any(other.width_px < _SAME_SMEAR * blur.width_px for other in still)
+    if alike == unlike:
+        return Cause.MOTION_OR_SHAKE
+    return Cause.SHAKE if alike else Cause.MOTION
 
 
 def _same_smear(eyes: Blur, other: Blur) -> bool:
@@ -106,7 +102,11 @@ def _same_smear(eyes: Blur, other: Blur) -> bool:
 
 
 def diagnose(
-    blur: Blur, places: list[PlaceBlur], lens: TakenWith, where: Where | None, exposure_s: float | None
+    blur: Blur,
+    places: list[PlaceBlur],
+    lens: TakenWith,
+    where: Where | None,
+    exposure_s: float | None,
 ) -> Diagnosis:
     """Verdict, cause, reason and advice for one picture."""
     verdict, p_sharp = verdict_of(blur, lens.limit_px, lens.print_limit_px)
@@ -150,9 +150,7 @@ def _direction(angle_deg: float | None) -> str:
     return "up and down" if 70 < angle_deg < 110 else "aslant"
 
 
-def _against_movement(
-    blur: Blur, lens: TakenWith, cause: Cause, exposure_s: float | None
-) -> str:
+def _against_movement(blur: Blur, lens: TakenWith, cause: Cause, exposure_s: float | None) -> str:
     # The smear alone, brought under the limit.
     factor = blur.width_px / (_HEADROOM * lens.limit_px)
     if exposure_s is None:
@@ -187,26 +185,18 @@ def _side(
     if lens.focal_length_m is None or lens.f_number is None or lens.focus_m is None:
         return None, ""
     blur_m = blur.width_px * lens.pixel_pitch_m
-    try:
-        near_m, far_m = (
-            d + lens.offset_m
-            for d in depths_for_blur_m(lens.focal_length_m, lens.f_number, lens.focus_m, blur_m)
-        )
-    except ImpossibleValueError:
-        return None, ""
-    if cause is Cause.FRONT_FOCUS:
+    near_m, far_m = (
+        d + lens.offset_m
+        for d in depths_for_blur_m(lens.focal_length_m, lens.f_number, lens.focus_m, blur_m)
+    )
+    if cause is Cause.DEFOCUS and where is not None:
+        focus_m = lens.focus_m + lens.offset_m
+        p_behind = normal_cdf((where.eyes_m - focus_m) / max(where.sd_m, 1e-6))
+    else:
+        p_behind = {Cause.FRONT_FOCUS: 1.0, Cause.BACK_FOCUS: 0.0}.get(cause, 0.5)
+    if p_behind >= _SIDE_SURE:
         return far_m, "behind"
-    if cause is Cause.BACK_FOCUS:
-        return near_m, "in front"
-    if where is None:
-        return None, ""
-    focus_m = lens.focus_m + lens.offset_m
-    p_behind = normal_cdf((where.eyes_m - focus_m) / max(where.sd_m, 1e-6))
-    if p_behind >= 0.8:
-        return far_m, "behind"
-    if p_behind <= 0.2:
-        return near_m, "in front"
-    return None, ""
+    return (near_m, "in front") if p_behind <= 1 - _SIDE_SURE else (None, "")
 
 
 def _against_defocus(
@@ -267,9 +257,5 @@ def predicted_blur_px(lens: TakenWith, where: Where) -> float | None:
     z_m = where.eyes_m - lens.offset_m
     if z_m <= 0:
         return None
-    blur_m = float(
-        thin_lens.blur_diameter_m(lens.focal_length_m, lens.f_number, lens.focus_m, z_m)
-    )
+    blur_m = float(thin_lens.blur_diameter_m(lens.focal_length_m, lens.f_number, lens.focus_m, z_m))
     return blur_m / lens.pixel_pitch_m
-
-

@@ -1,4 +1,4 @@
-"""Edges of a picture: where they are, which way they face, and what the picture does across them."""
+"""Edges of a picture: where they are, which way they face, and what lies across them."""
 
 from __future__ import annotations
 
@@ -65,9 +65,10 @@ def find(
     top = (s >= ahead) & (s > behind)
     if within is not None:
         top &= within[ys, xs]
-    xs, ys, s, nx, ny, ahead, behind = (v[top] for v in (xs, ys, s, nx, ny, ahead, behind))
-    order = _choose(xs, ys, s, np.arctan2(ny, nx), most)
-    xs, ys, s, nx, ny, ahead, behind = (v[order] for v in (xs, ys, s, nx, ny, ahead, behind))
+    kept = np.flatnonzero(top)
+    kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), most)]
+    xs, ys, s = xs[kept], ys[kept], s[kept]
+    nx, ny, ahead, behind = nx[kept], ny[kept], ahead[kept], behind[kept]
     bend = np.minimum(ahead + behind - 2 * s, -1e-12)
     shift = np.clip((behind - ahead) / (2 * bend), -0.7, 0.7)
     place = np.stack([xs + shift * nx, ys + shift * ny], axis=1).astype(np.float64)
@@ -92,7 +93,8 @@ def _choose(
     for k in range(_SECTORS):
         mine = sector == k
         rank[mine] = np.arange(mine.sum())
-    return order[np.argsort(rank, kind="stable")[:most]]
+    chosen: NDArray[np.int64] = order[np.argsort(rank, kind="stable")[:most]]
+    return chosen
 
 
 def _at(image: GrayImage, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -100,13 +102,15 @@ def _at(image: GrayImage, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDA
     pieces = [
         cv2.remap(
             image,
-            np.float32(x[i : i + rows, None]),
-            np.float32(y[i : i + rows, None]),
+            np.asarray(x[i : i + rows, None], dtype=np.float32),
+            np.asarray(y[i : i + rows, None], dtype=np.float32),
             cv2.INTER_LINEAR,
         )
         for i in range(0, len(x), rows)
     ]
-    return np.concatenate(pieces)[:, 0] if pieces else np.zeros(0, np.float32)
+    if not pieces:
+        return np.zeros(0, np.float32)
+    return np.asarray(np.concatenate(pieces)[:, 0], dtype=np.float32)
 
 
 def profiles(image: GrayImage, edges: Edges) -> Samples:
@@ -124,7 +128,7 @@ def profiles(image: GrayImage, edges: Edges) -> Samples:
         + along[:, None, None] * _ALONG[None, :, None, None]
     )
     n = len(edges)
-    x = np.float32(points[..., 0].reshape(n * _ALONG.size, -1))
-    y = np.float32(points[..., 1].reshape(n * _ALONG.size, -1))
+    x = np.asarray(points[..., 0].reshape(n * _ALONG.size, -1), dtype=np.float32)
+    y = np.asarray(points[..., 1].reshape(n * _ALONG.size, -1), dtype=np.float32)
     sampled = cv2.remap(image, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT_101)
     return np.asarray(sampled.reshape(n, _ALONG.size, -1).mean(axis=1), dtype=np.float32)

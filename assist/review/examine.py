@@ -87,7 +87,7 @@ class Examiner:
         pose = poses[0]
         framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
         where = self._where(pose, picture, lens)
-        found = {"framing": framing.shows, "cut": framing.cut}
+        found: dict[str, object] = {"framing": framing.shows, "cut": framing.cut}
         if where is not None:
             found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
         known = known.model_copy(update=found)
@@ -176,14 +176,10 @@ class Examiner:
     def _others(self, pose: Pose, picture: OpenedPicture) -> list[PlaceBlur]:
         found: list[PlaceBlur] = []
         taken: dict[str, int] = {}
-        for place in places.other_places(
-            pose, picture.scale, picture.width_px, picture.height_px
-        ):
+        for place in places.other_places(pose, picture.scale, picture.width_px, picture.height_px):
             if taken.get(place.depth, 0) >= _MOST_PLACES_EACH:
                 continue
-            part = picture.whole[
-                place.box.top : place.box.bottom, place.box.left : place.box.right
-            ]
+            part = picture.whole[place.box.top : place.box.bottom, place.box.left : place.box.right]
             measured = blurs.measure(linear_luminance(part), most=120)
             if isinstance(measured, NotMeasured):
                 continue

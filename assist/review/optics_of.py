@@ -107,7 +107,16 @@ def taken_with(
         focus_m = float(thin_lens.sensor_to_lens_distance_m(focal_m, focus_sensor_m))
         offset_m = focus_sensor_m - focus_m
     return TakenWith(
-        sensor, known, focal_m, f_number, focus_m, offset_m, chosen, for_print, pitch_m, tuple(notes)
+        sensor,
+        known,
+        focal_m,
+        f_number,
+        focus_m,
+        offset_m,
+        chosen,
+        for_print,
+        pitch_m,
+        tuple(notes),
     )
 
 

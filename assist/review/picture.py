@@ -9,6 +9,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from assist.errors import UserError
@@ -101,7 +102,7 @@ def open_picture(path: Path) -> OpenedPicture:
     return OpenedPicture(path, known, _small(data, whole), whole)
 
 
-def _decode(data: np.ndarray, how: int) -> ColourImage | None:
+def _decode(data: NDArray[np.uint8], how: int) -> ColourImage | None:
     try:
         image = cv2.imdecode(data, how)
     except cv2.error:
@@ -109,7 +110,7 @@ def _decode(data: np.ndarray, how: int) -> ColourImage | None:
     return None if image is None else np.asarray(image, dtype=np.uint8)
 
 
-def _small(data: np.ndarray, whole: ColourImage) -> ColourImage:
+def _small(data: NDArray[np.uint8], whole: ColourImage) -> ColourImage:
     """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
     factor = max(whole.shape[:2]) / SMALL_SIDE_PX
     if bytes(data[:2]) == b"\xff\xd8" and factor >= 2:

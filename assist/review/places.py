@@ -1,4 +1,4 @@
-"""Where in a picture to measure: the eyes, and other places whose depth is told by what they are."""
+"""Where in a picture to measure: the eyes, and places whose depth is told by what they are."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None
     unit = _UNIT_MM.get(int(_positive(inner.get(tag.FocalPlaneResolutionUnit)) or 2), 25.4)
     if across is not None and down is not None:
         sides = sorted((size_px[0] / across * unit, size_px[1] / down * unit))
-        if 2.0 <= sides[0] and sides[1] <= 120.0:
+        if sides[0] >= 2.0 and sides[1] <= 120.0:
             return Sensor.from_mm(sides[1], sides[0])
     equivalent = _positive(inner.get(tag.FocalLengthIn35mmFilm))
     if equivalent is not None and focal is not None and equivalent >= focal / 2:
@@ -106,7 +106,7 @@ def _time(inner: dict[int, Any], fallback: Any) -> tuple[datetime | None, bool]:
     tag = ExifTags.Base
     text = inner.get(tag.DateTimeOriginal) or inner.get(tag.DateTimeDigitized) or fallback
     try:
-        moment = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")  # noqa: DTZ007
+        moment = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
     except ValueError:
         return None, False
     digits = str(inner.get(tag.SubsecTimeOriginal, "")).strip("\x00 ")
