@@ -14,6 +14,7 @@ from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
+from assist.cli import trigger_options as tr
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.phrases import Phrases
@@ -21,7 +22,6 @@ from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.session import Session
 from assist.sound.level import DEFAULT_VOLUME
-from assist.trigger.frame import FrameTrigger
 
 
 def live(
@@ -49,6 +49,9 @@ def live(
     limit: to.Limit = "60s",
     burst: to.Burst = 1,
     burst_interval: to.BurstInterval = "0.5s",
+    trigger: tr.Kind = "frame",
+    on_fire: tr.OnFire = None,
+    on_fire_limit: tr.OnFireLimit = "30s",
     gestures: Annotated[
         bool,
         typer.Option(
@@ -139,6 +142,7 @@ def live(
     told = telling.gather(sound, volume, speech, in_real_time=source.live or real_time)
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
+    taker = None if store is None else tr.gather(trigger, on_fire, on_fire_limit, store.folder)
     how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
@@ -171,7 +175,7 @@ def live(
             detector,
             how,
             store,
-            None if store is None else FrameTrigger(store.folder),
+            taker,
             progress.show,
             name,
             listeners,

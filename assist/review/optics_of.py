@@ -84,7 +84,7 @@ def taken_with(
     long_px = max(width_px, height_px)
     pitch_m = sensor.width_m / long_px
     text = criterion or (set_up.sharpness.criterion if set_up else DEFAULT_CRITERION)
-    camera = CameraPart(sensor=_size_text(sensor), picture_width_px=long_px)
+    camera = CameraPart(sensor=_size_text(sensor), picture_width_px=long_px)  # type: ignore[call-arg]
     chosen = criterion_from_text(text, sensor, camera)
     for_print = criterion_from_text(print_size, sensor, camera)
     focal_mm, f_number = tags.focal_length_mm, tags.f_number
