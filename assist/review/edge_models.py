@@ -34,8 +34,8 @@ DISC_DIAMETERS = 4.0
 BOX_LENGTHS = math.sqrt(12.0)
 """Length of a uniform line over its standard deviation along itself."""
 
-SIGMAS = np.geomspace(0.15, 3.8, 28)
-"""(28,) standard deviations tried, pixels, the pixel's own box left out."""
+SIGMAS = np.geomspace(0.15, 3.8, 36)
+"""(36,) standard deviations tried, pixels, the pixel's own box left out."""
 PIXEL_VARIANCE = 1 / 12
 
 _GAUSS_LEGENDRE = (
@@ -48,8 +48,8 @@ _GAUSS_LEGENDRE = (
 """Nodes and weights on -1 to 1. Source: Abramowitz and Stegun, table 25.4."""
 _FINE = 16
 _EDGE = 3 * _FINE
-_OFFSETS = np.arange(-1.2, 1.21, 0.3)
-_GAPS = (-8.5, -6.0, -4.25, -3.0, -2.0, 2.0, 3.0, 4.25, 6.0, 8.5)
+_OFFSETS = np.arange(-1.5, 1.51, 0.25)
+_GAPS = (-9.0, -7.0, -5.5, -4.25, -3.25, -2.5, -1.9, 1.9, 2.5, 3.25, 4.25, 5.5, 7.0, 9.0)
 _WINDOW_PX = 3.2
 """Samples count by a bell of this standard deviation round the edge."""
 
