@@ -17,8 +17,9 @@ from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
-from assist.pose import PoseDetector
+from assist.pose import ColourImage, PoseDetector
 from assist.preview import PreviewWindow
+from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now
 from assist.set_up import SetUp
 from assist.trigger import Fired, Trigger
@@ -96,7 +97,9 @@ class LiveRun:
         feed_name: str = "",
         listener: Listener | None = None,
         phrases: Phrases | None = None,
+        repeat: RepeatGuide | None = None,
     ) -> None:
+        self._repeat = repeat
         self._set_up = set_up
         self._source = source
         self._options = options
@@ -229,6 +232,12 @@ class LiveRun:
                 moment = replace(
                     moment, guidance=replace(moment.guidance, caution=self._trouble[1])
                 )
+        if self._repeat is not None and frame is not None:
+            self._repeat.watch(frame.picture, moment.pose, time_s)
+            words = self._repeat.words()
+            if words:
+                also = (*moment.guidance.also, words)
+                moment = replace(moment, guidance=replace(moment.guidance, also=also))
         if self._listener is not None:
             self._listener.hear(moment, state)
         self._show(moment, state, time_s, window, video)
@@ -247,7 +256,7 @@ class LiveRun:
             return
         canvas = self._screen.draw(
             Scene(
-                moment.frame.picture,
+                self._with_ghost(moment.frame.picture),
                 moment.pose,
                 moment.assessment,
                 moment.guidance,
@@ -263,6 +272,9 @@ class LiveRun:
                 self._screen.resize(window.size_px)
             self._obey_key(window.show(canvas), window, time_s)
 
+    def _with_ghost(self, picture: ColourImage) -> ColourImage:
+        return picture if self._repeat is None else self._repeat.ghost.over(picture)
+
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.BOTH_HANDS_UP:
             self._stop = True
@@ -276,6 +288,8 @@ class LiveRun:
             self._screen.mirrored = not self._screen.mirrored
         elif key == "f":
             window.toggle_full_screen()
+        elif key in ("+", "=", "-") and self._repeat is not None:
+            self._repeat.ghost.change(-STRENGTH_STEP if key == "-" else STRENGTH_STEP)
         elif key in ("t", " "):
             self._start_or_pause(time_s)
 

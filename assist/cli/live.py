@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Annotated
 
@@ -20,7 +21,10 @@ from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
+from assist.repeat import earlier
+from assist.repeat.guide import RepeatGuide
 from assist.session import Session
+from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
 
 
@@ -100,6 +104,22 @@ def live(
             "--real-time/--fast", help="Play a file in its own time, or as fast as it goes."
         ),
     ] = False,
+    repeat: Annotated[
+        Path | None,
+        typer.Option(
+            "--repeat",
+            metavar="SESSION",
+            help="Repeat a session: its set-up, its best picture as a ghost over the feed, and how "
+            "the camera differs from then. + and - change the ghost's strength.",
+        ),
+    ] = None,
+    repeat_attempt: Annotated[
+        int | None,
+        typer.Option("--repeat-attempt", help="The attempt to repeat; the best if left out."),
+    ] = None,
+    ghost: Annotated[
+        float, typer.Option("--ghost", min=0, max=1, help="Strength of the ghost, 0 to 1.")
+    ] = 0.6,
     forward_only: so.ForwardOnly = False,
     language: so.Language = None,
     units: Annotated[
@@ -119,6 +139,9 @@ def live(
 
     Example: assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s
     """
+    if repeat is not None:
+        earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
+        set_up = set_up or repeat / session.SET_UP_FILE
     chosen = so.gather(
         set_up,
         sensor=sensor,
@@ -164,8 +187,10 @@ def live(
             )
         ]
     )
+    guide = None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, pose_model)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
+        contextlib.nullcontext() if guide is None else contextlib.closing(guide),
         MediaPipePoseDetector(pose_model) as detector,
         Progress(source) as progress,
     ):
@@ -180,8 +205,18 @@ def live(
             name,
             listeners,
             say,
+            guide,
         ).run()
     report(outcome, output, store)
+
+
+def _guide(
+    folder: Path, attempt: int | None, strength: float, chosen: SetUp, pose_model: Path | None
+) -> RepeatGuide:
+    with MediaPipePoseDetector(pose_model, stills=True) as detector:
+        kept = earlier.load(folder, attempt, detector)
+    height, width = kept.picture.shape[:2]
+    return RepeatGuide(kept, chosen.feed_camera(width, height).fx_px, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:
