@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from assist.cli import trigger_options
+from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveRun
-from assist.countdown import TimerOptions
 from assist.session import Session, read_record
 from assist.trigger import Fired
 from assist.trigger.background import BackgroundTrigger
