@@ -1,4 +1,4 @@
-"""Pictures blurred by known kernels, and rendered eyes of known blur, to hold the estimator against.
+"""Pictures blurred by known kernels, and rendered eyes of known blur, for the estimator.
 
 The kernels are applied by SciPy (`scipy.ndimage`, `scipy.signal`) and drawn by scikit-image
 (`skimage.draw`); nothing of the estimator is used. Charts are drawn eight times finer than they are

@@ -46,7 +46,7 @@ def test_gaussians_of_one_to_twelve_pixels_standard_deviation(sigma):
 
 @pytest.mark.parametrize("width", [1.0, 1.5, 2.0])
 def test_blur_of_a_pixel_or_two_within_a_third_of_a_pixel(width):
-    """Ten per cent of one pixel is beyond it once compressed; the table of the benchmark says so."""
+    """Ten per cent of a pixel is beyond it once compressed; the benchmark's table says so."""
     rng = np.random.default_rng(8)
     image = bt.blurred(CHART, "disc", width)
     for picture in (image, bt.noisy(image, rng), bt.through_jpeg(bt.noisy(image, rng))):
@@ -94,8 +94,8 @@ def iso_12233_sigma(picture, angle_deg=5.0):
 
     The method: every pixel by its distance from the edge, in bins of a quarter of a pixel (the
     super-sampled edge), its derivative, a Hamming window, the Fourier transform; then 50 % of the
-    modulation. A Gaussian's response falls to half at f = sqrt(ln 2 / 2) / (pi sigma); the bins' and
-    pixels' own response is divided out.
+    modulation. A Gaussian's response falls to half at f = sqrt(ln 2 / 2) / (pi sigma); the own
+    response of bins and pixels is divided out.
     """
     rows, columns = picture.shape
     y, x = np.mgrid[:rows, :columns] + 0.5
@@ -109,8 +109,8 @@ def iso_12233_sigma(picture, angle_deg=5.0):
     line = np.diff(total / np.maximum(count, 1)) * np.hamming(319)
     frequency = np.fft.rfftfreq(4096, 0.25)
     response = abs(np.fft.rfft(line, 4096))
-    response = response / response[0] / np.maximum(
-        np.sinc(frequency) * np.sinc(frequency / 4) ** 2, 0.05
+    response = (
+        response / response[0] / np.maximum(np.sinc(frequency) * np.sinc(frequency / 4) ** 2, 0.05)
     )
     at = np.flatnonzero(response < 0.5)[0]
     low, high = response[at - 1], response[at]
@@ -120,7 +120,7 @@ def iso_12233_sigma(picture, angle_deg=5.0):
 
 @pytest.mark.parametrize("width", [2.0, 3.0, 4.0, 6.0, 8.0])
 def test_agrees_with_the_slanted_edge_of_iso_12233(width):
-    """ISO 12233, Photography - Electronic still picture imaging - Resolution and SFR (from memory)."""
+    """ISO 12233, Electronic still picture imaging, resolution and SFR (from memory)."""
     picture = slanted_edge(width)
     sigma = iso_12233_sigma(picture)
     assert sigma == pytest.approx(width / 4, rel=0.04)  # the standard's method on a known edge

@@ -1,4 +1,4 @@
-"""Repeating a session: the camera's difference from known turns, the ghost, the choice of picture."""
+"""Repeating a session: the camera against known turns, the ghost, the choice of picture."""
 
 from pathlib import Path
 
@@ -75,7 +75,7 @@ def test_the_same_scene_is_the_same():
 
 
 def test_a_camera_that_moved_is_told_from_one_that_turned():
-    """A real stereo pair (scikit-image's motorcycle, Middlebury 2014): two places, one direction."""
+    """A real stereo pair (scikit-image's motorcycle): two places, one direction."""
     left = cv2.imread(str(DATA / "motorcycle_left.png"))
     right = cv2.imread(str(DATA / "motorcycle_right.png"))
     found = ShiftFinder(left, None, 994.0).compare(right, None)
@@ -123,7 +123,8 @@ def test_ghost_is_an_outline_whose_strength_can_be_changed():
 
 def test_ghost_fits_a_feed_of_another_size():
     pose = standing_pose(CAMERA, 4.0)
-    small = Ghost(np.full((720, 1280, 3), 90, np.uint8), pose).over(np.zeros((360, 640, 3), np.uint8))
+    ghost = Ghost(np.full((720, 1280, 3), 90, np.uint8), pose)
+    small = ghost.over(np.zeros((360, 640, 3), np.uint8))
     rows = np.flatnonzero(small.any(axis=(1, 2)))
     assert pose.image_px[0, 1] / 2 - 40 < rows[0] < pose.image_px[0, 1] / 2
 

@@ -69,7 +69,7 @@ def test_folder_that_cannot_be_made(tmp_path):
 
 @pytest.mark.skipif(os.name == "nt", reason="forks")
 def test_killed_at_random_points_two_hundred_times(tmp_path):
-    """After each kill the next writer opens the folder and goes on; nothing told as written is lost.
+    """After each kill the next writer opens the folder and goes on; nothing told is lost.
 
     A process that is killed is not a power cut: what reached the operating system stays. That lines
     are also forced to the disk before they count is `test_a_line_is_on_the_disk_before_it_counts`.
@@ -121,8 +121,8 @@ def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, c
 VERSION_1 = (
     '{"version":1,"attempt":4,"taken_at":"2026-03-01T10:00:00.250000+01:00","feed":"0",'
     '"feed_time_s":12.5,"verdict":"in focus","distance_m":3.02,"standard_deviation_m":0.11,'
-    '"p_in_focus":0.95,"to_mark_m":0.02,"guidance":"hold still","framing":"knees-up","cut":["feet"],'
-    '"trigger":"frame","picture":"picture-0004.png","problem":"","set_up":{"version":1}}'
+    '"p_in_focus":0.95,"to_mark_m":0.02,"guidance":"hold still","framing":"knees-up",'
+    '"cut":["feet"],"trigger":"frame","picture":"picture-0004.png","problem":"","set_up":{"version":1}}'
 )
 
 

@@ -6,6 +6,7 @@ import textwrap
 import threading
 import time
 import types
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -50,7 +51,11 @@ def test_a_line_that_is_no_command(text):
 
 
 def test_command_gets_number_and_folder_and_its_picture_is_found(tmp_path):
-    code = "import sys, pathlib; pathlib.Path(sys.argv[2], f'picture-{int(sys.argv[1]):04d}.jpg').write_bytes(b'x')"
+    code = """
+        import pathlib, sys
+        name = f"picture-{int(sys.argv[1]):04d}.jpg"
+        pathlib.Path(sys.argv[2], name).write_bytes(b"x")
+    """
     fired = CommandTrigger((*python(code), "{attempt}", "{folder}"), tmp_path).fire(PICTURE, 7)
     assert fired == Fired("command", tmp_path / "picture-0007.jpg", "", 0)
 
@@ -84,9 +89,9 @@ def test_at_the_limit_the_command_and_its_children_are_ended(tmp_path):
     pid = int(child.read_text())
     for _ in range(50):
         try:
-            with open(f"/proc/{pid}/stat") as file:  # a zombie that init has yet to reap is dead
-                if file.read().split()[2] == "Z":
-                    break
+            # A zombie that init has yet to reap is dead.
+            if Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z":
+                break
         except OSError:
             break
         time.sleep(0.1)
@@ -217,7 +222,8 @@ class FakeCamera:
             raise GPhoto2Error(-6, "Unsupported operation")
         if self.plan.get("no_focus"):
             raise GPhoto2Error(-1, "Unspecified error")
-        self.events = [(0, None), (1, None), (2, types.SimpleNamespace(folder="/card", name="A.JPG"))]
+        made = types.SimpleNamespace(folder="/card", name="A.JPG")
+        self.events = [(0, None), (1, None), (2, made)]
 
     def capture(self, kind):
         return types.SimpleNamespace(folder="/card", name="B.JPG")
@@ -233,8 +239,7 @@ class FakeCamera:
             raise GPhoto2Error(-52, "Could not find the requested device on the USB port")
 
         def save(path):
-            with open(path, "wb") as file:
-                file.write(f"{folder}/{name}".encode())
+            Path(path).write_bytes(f"{folder}/{name}".encode())
 
         return types.SimpleNamespace(save=save)
 

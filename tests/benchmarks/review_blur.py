@@ -43,11 +43,14 @@ def kernels(charts=2):
                 image = bt.blurred(bt.chart(320, seed), shape, width)
                 noisy = bt.noisy(image, rng)
                 for name, picture in (
-                    ("clean", image), ("noise", noisy), ("JPEG 80", bt.through_jpeg(noisy)),
-                ):  # fmt: skip
+                    ("clean", image),
+                    ("noise", noisy),
+                    ("JPEG 80", bt.through_jpeg(noisy)),
+                ):
                     got = blurs.measure(picture)
-                    errors[name].append(np.nan if isinstance(got, NotMeasured)
-                                        else got.width_px / width - 1)  # fmt: skip
+                    errors[name].append(
+                        np.nan if isinstance(got, NotMeasured) else got.width_px / width - 1
+                    )
                     if not isinstance(got, NotMeasured) and got.direction_deg is not None:
                         turns.append(got.direction_deg - bt.LINE_DEG)
             rows.append((shape, width, {k: max(v, key=abs) for k, v in errors.items()}, turns))
@@ -72,29 +75,52 @@ def agreement(rows, limit=LIMIT_PX):
     """Counts outside a band of 15 % round the limit: all, right, not sure, wrong; and dangerous."""
     outside = [r for r in rows if abs(r[1] / limit - 1) > 0.15]
     sharp = [r for r in outside if r[4] is Sharpness.SHARP]
-    right = [r for r in outside if r[4] is not Sharpness.NOT_SURE
-             and (r[4] is Sharpness.SHARP) == (r[1] < limit)]  # fmt: skip
+    right = [
+        r
+        for r in outside
+        if r[4] is not Sharpness.NOT_SURE and (r[4] is Sharpness.SHARP) == (r[1] < limit)
+    ]
     unsure = [r for r in outside if r[4] is Sharpness.NOT_SURE]
     dangerous = [r for r in sharp if r[1] > 2 * limit]
-    return len(outside), len(right), len(unsure), len(outside) - len(right) - len(unsure), len(
-        dangerous
+    return (
+        len(outside),
+        len(right),
+        len(unsure),
+        len(outside) - len(right) - len(unsure),
+        len(dangerous),
     )
 
 
 def main():
     began = time.process_time()
-    lines = ["# The blur estimator", "", "Width: diameter of the disc that spreads as much (four "
-             "standard deviations).", "", "## Known kernels on drawn charts, worst of two charts",
-             "", "| kernel | width, px | clean | noise 1 % | and JPEG 80 | direction off, deg |",
-             "|---|---|---|---|---|---|"]  # fmt: skip
+    lines = [
+        "# The blur estimator",
+        "",
+        "Width: diameter of the disc that spreads as much (four standard deviations).",
+        "",
+        "## Known kernels on drawn charts, worst of two charts",
+        "",
+        "| kernel | width, px | clean | noise 1 % | and JPEG 80 | direction off, deg |",
+        "|---|---|---|---|---|---|",
+    ]
     for shape, width, errors, turns in kernels():
         turn = "" if shape != "line" or not turns else f"{max(turns, key=abs):+.0f}"
-        lines.append(f"| {shape} | {width:g} | " + " | ".join(
-            f"{100 * e:+.0f} %" for e in errors.values()) + f" | {turn} |")  # fmt: skip
-    lines += ["", "## Photographs that packages carry, halved, noise 0.5 % and JPEG 80", "",
-              "Truth: the kernel and the photograph's own blur (as measured), added in squares.", "",
-              "| photograph | own, px | " + " | ".join(f"{s} {w:g}" for s in ("gauss", "disc", "line")
-              for w in (3, 6, 12)) + " |", "|---" * 11 + "|"]  # fmt: skip
+        lines.append(
+            f"| {shape} | {width:g} | "
+            + " | ".join(f"{100 * e:+.0f} %" for e in errors.values())
+            + f" | {turn} |"
+        )
+    lines += [
+        "",
+        "## Photographs that packages carry, halved, noise 0.5 % and JPEG 80",
+        "",
+        "Truth: the kernel and the photograph's own blur (as measured), added in squares.",
+        "",
+        "| photograph | own, px | "
+        + " | ".join(f"{s} {w:g}" for s in ("gauss", "disc", "line") for w in (3, 6, 12))
+        + " |",
+        "|---" * 11 + "|",
+    ]
     rng = np.random.default_rng(3)
     every = []
     for name, image in bt.photographs():
@@ -113,20 +139,30 @@ def main():
                 cells.append(f"{100 * error:+.0f} %")
         width = "?" if isinstance(own, NotMeasured) else f"{own.width_px:.1f}"
         lines.append(f"| {name} | {width} | " + " | ".join(cells) + " |")
-    lines += ["", f"Median error {100 * np.median(every):.0f} %, nine in ten under "
-              f"{100 * np.quantile(every, 0.9):.0f} %."]  # fmt: skip
+    lines += [
+        "",
+        f"Median error {100 * np.median(every):.0f} %, nine in ten under "
+        f"{100 * np.quantile(every, 0.9):.0f} %.",
+    ]
     rows = eyes()
     ratio = np.array([r[2] / r[1] - 1 for r in rows if r[1] > 0.5 * LIMIT_PX])
     seen, right, unsure, wrong, dangerous = agreement(rows)
     inside = np.mean([abs(r[2] - r[1]) < 1.645 * r[3] for r in rows])
-    lines += ["", f"## Rendered eyes ({len(rows)} crops, JPEG 92), limit {LIMIT_PX:.2f} px", "",
-              f"Median relative error from half the limit on: {100 * np.median(ratio):+.0f} %; nine "
-              f"in ten within {100 * np.quantile(abs(ratio), 0.9):.0f} %; the stated 90 % interval "
-              f"held {100 * inside:.0f} %.", "",
-              f"Outside 15 % round the limit: {seen} crops, {right} right "
-              f"({100 * right / seen:.0f} %), {unsure} not sure, {wrong} wrong; {dangerous} called "
-              "sharp with a true blur over twice the limit.", "",
-              "| crop | true, px | measured | sd | verdict |", "|---|---|---|---|---|"]  # fmt: skip
+    lines += [
+        "",
+        f"## Rendered eyes ({len(rows)} crops, JPEG 92), limit {LIMIT_PX:.2f} px",
+        "",
+        f"Median relative error from half the limit on: {100 * np.median(ratio):+.0f} %; nine "
+        f"in ten within {100 * np.quantile(abs(ratio), 0.9):.0f} %; the stated 90 % interval "
+        f"held {100 * inside:.0f} %.",
+        "",
+        f"Outside 15 % round the limit: {seen} crops, {right} right "
+        f"({100 * right / seen:.0f} %), {unsure} not sure, {wrong} wrong; {dangerous} called "
+        "sharp with a true blur over twice the limit.",
+        "",
+        "| crop | true, px | measured | sd | verdict |",
+        "|---|---|---|---|---|",
+    ]
     lines += [f"| {n} | {t:.2f} | {m:.2f} | {s:.2f} | {v.value} |" for n, t, m, s, v in rows]
     lines += ["", f"Processor time: {time.process_time() - began:.0f} s."]
     RESULT.parent.mkdir(exist_ok=True)

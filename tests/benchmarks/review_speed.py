@@ -27,8 +27,8 @@ WIDTH, HEIGHT = 6000, 4000
 
 def resident_mb():
     """Memory in use by this process, MB."""
-    with open("/proc/self/statm") as file:
-        return int(file.read().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1e6
 
 
 def make(folder, count=12):
