@@ -6,14 +6,12 @@ feed -> frame -> pose -> body -> distance -> verdict -> guidance -> overlay, sou
 
 import os
 
-import os
+__version__ = "0.1.0"
 
 # The distance fit solves small systems, thousands of times a minute. Splitting one over threads
 # costs far more than it gains: 1.6 ms became 260 ms beside a busy pose network. Must come before
 # NumPy is first imported; a user's own choice goes first.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-__version__ = "0.1.0"
 
 # OpenCV, and FFmpeg inside it, write to the terminal by themselves unless told not to before the
 # first import; our own message says what is wrong.

@@ -66,6 +66,7 @@ class CountdownState:
     holding: waiting for the person to be ready.
     warning: zero is near and the person is not in focus.
     gave_up: the limit passed and no picture was taken.
+    trouble: what was to take the picture has failed; the run tells so for a few seconds.
     """
 
     seconds_left: float
@@ -75,6 +76,7 @@ class CountdownState:
     holding: bool = False
     warning: bool = False
     gave_up: bool = False
+    trouble: bool = False
 
     @property
     def counting(self) -> bool:

@@ -6,6 +6,7 @@ import contextlib
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from pathlib import Path
 
 from assist.assistant import Assistant, Moment
@@ -16,16 +17,22 @@ from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
-from assist.pose import PoseDetector
+from assist.pose import ColourImage, PoseDetector
 from assist.preview import PreviewWindow
+from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now
 from assist.set_up import SetUp
 from assist.trigger import Fired, Trigger
+from assist.trigger.background import BackgroundTrigger, Done
 from assist.video_output import VideoOutput
 
 _TICK_S = 0.1
 STALE_AFTER_S = 0.5
 """A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
+TROUBLE_SHOWN_S = 6.0
+"""How long a picture that was not taken is told of."""
+_TRIGGER_GETS_S = 35.0
+"""How long the end of a run waits for a picture that is still being taken."""
 
 
 @dataclass
@@ -62,6 +69,15 @@ class LiveOutcome:
     fired_at: list[Moment] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class _Ticket:
+    """What a firing is recorded with: the state of things when it was ordered."""
+
+    number: int
+    taken_at: datetime
+    moment: Moment
+
+
 class LiveRun:
     """One run of the assistant over one feed.
 
@@ -81,12 +97,18 @@ class LiveRun:
         feed_name: str = "",
         listener: Listener | None = None,
         phrases: Phrases | None = None,
+        repeat: RepeatGuide | None = None,
     ) -> None:
+        self._repeat = repeat
         self._set_up = set_up
         self._source = source
         self._options = options
         self._session = session
-        self._trigger = trigger
+        self._trigger: BackgroundTrigger[_Ticket] | None = (
+            None if trigger is None else BackgroundTrigger(trigger)
+        )
+        self._next_attempt = session.next_attempt if session is not None else 1
+        self._trouble: tuple[float, str] | None = None
         self._on_moment = on_moment
         self._feed_name = feed_name
         self._listener = listener
@@ -144,6 +166,9 @@ class LiveRun:
             # An interrupt is how a run without a window is ended.
             with contextlib.suppress(KeyboardInterrupt):
                 self._loop(reader, window, video, began_s)
+            if self._trigger is not None:
+                for done in self._trigger.close(_TRIGGER_GETS_S):
+                    self._keep(done)
             if video is not None:
                 video.close()
         self.outcome.seconds = time.perf_counter() - began_s
@@ -197,7 +222,22 @@ class LiveRun:
             self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             self._fire(moment, fresh=time_s - moment.frame.time_s <= STALE_AFTER_S)
+        self._ask_trigger(time_s)
         state = None if self._countdown is None else self._countdown.at(time_s)
+        if self._trouble is not None:
+            if time_s > self._trouble[0]:
+                self._trouble = None
+            elif state is not None:
+                state = replace(state, trouble=True)
+                moment = replace(
+                    moment, guidance=replace(moment.guidance, caution=self._trouble[1])
+                )
+        if self._repeat is not None and frame is not None:
+            self._repeat.watch(frame.picture, moment.pose, time_s)
+            words = self._repeat.words()
+            if words:
+                also = (*moment.guidance.also, words)
+                moment = replace(moment, guidance=replace(moment.guidance, also=also))
         if self._listener is not None:
             self._listener.hear(moment, state)
         self._show(moment, state, time_s, window, video)
@@ -216,7 +256,7 @@ class LiveRun:
             return
         canvas = self._screen.draw(
             Scene(
-                moment.frame.picture,
+                self._with_ghost(moment.frame.picture),
                 moment.pose,
                 moment.assessment,
                 moment.guidance,
@@ -232,6 +272,9 @@ class LiveRun:
                 self._screen.resize(window.size_px)
             self._obey_key(window.show(canvas), window, time_s)
 
+    def _with_ghost(self, picture: ColourImage) -> ColourImage:
+        return picture if self._repeat is None else self._repeat.ghost.over(picture)
+
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.BOTH_HANDS_UP:
             self._stop = True
@@ -245,6 +288,8 @@ class LiveRun:
             self._screen.mirrored = not self._screen.mirrored
         elif key == "f":
             window.toggle_full_screen()
+        elif key in ("+", "=", "-") and self._repeat is not None:
+            self._repeat.ghost.change(-STRENGTH_STEP if key == "-" else STRENGTH_STEP)
         elif key in ("t", " "):
             self._start_or_pause(time_s)
 
@@ -257,14 +302,28 @@ class LiveRun:
             self._countdown.start(time_s)
 
     def _fire(self, moment: Moment, fresh: bool) -> None:
-        number = self._session.next_attempt if self._session else len(self.outcome.attempts) + 1
+        number, self._next_attempt = self._next_attempt, self._next_attempt + 1
+        ticket = _Ticket(number, now(), moment)
         if self._trigger is None:
-            fired = Fired("none")
+            self._keep(Done(ticket, Fired("none")))
         elif fresh:
-            fired = self._trigger.fire(moment.frame.picture, number)
+            self._trigger.fire(moment.frame.picture, number, ticket)
         else:
-            fired = Fired("frame", None, "no picture came from the feed")
-        attempt = self._attempt(moment, number, fired)
+            self._keep(Done(ticket, Fired("frame", None, "no picture came from the feed")))
+
+    def _ask_trigger(self, time_s: float) -> None:
+        """Record what the trigger has finished; tell the person for a while if it failed."""
+        if self._trigger is None:
+            return
+        # A file at full pace would be over before the picture is; there is no one to keep waiting.
+        wait_s = 0.0 if self._source.live or self._options.pace == "real" else _TRIGGER_GETS_S
+        for done in self._trigger.poll(wait_s):
+            self._keep(done)
+            if done.fired.problem:
+                self._trouble = (time_s + TROUBLE_SHOWN_S, done.fired.problem)
+
+    def _keep(self, done: Done[_Ticket]) -> None:
+        attempt = self._attempt(done.ticket, done.fired)
         if self._session is not None:
             try:
                 self._session.append(attempt)
@@ -272,13 +331,14 @@ class LiveRun:
                 problem = f"the record could not be written: {error.strerror}"
                 attempt = attempt.model_copy(update={"problem": problem})
         self.outcome.attempts.append(attempt)
-        self.outcome.fired_at.append(moment)
+        self.outcome.fired_at.append(done.ticket.moment)
 
-    def _attempt(self, moment: Moment, number: int, fired: Fired) -> Attempt:
+    def _attempt(self, ticket: _Ticket, fired: Fired) -> Attempt:
+        moment = ticket.moment
         distance = moment.assessment.distance
         return Attempt(
-            attempt=number,
-            taken_at=now(),
+            attempt=ticket.number,
+            taken_at=ticket.taken_at,
             feed=self._feed_name,
             feed_time_s=moment.frame.time_s,
             verdict=moment.assessment.verdict.value,
@@ -292,5 +352,7 @@ class LiveRun:
             trigger=fired.trigger,
             picture=None if fired.picture is None else fired.picture.name,
             problem=fired.problem,
+            exit_code=fired.exit_code,
+            on_card=fired.on_card,
             set_up=self._set_up.model_dump(mode="json", exclude_none=True),
         )

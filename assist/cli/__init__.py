@@ -10,7 +10,7 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import demo, live, plan, rehearse, sounds
+from assist.cli import calibrate, demo, live, plan, rehearse, report, review, sessions, sounds
 from assist.errors import UserError
 from optics.checks import ImpossibleValueError
 
@@ -29,6 +29,10 @@ app.command("live")(live.live)
 app.command("rehearse")(rehearse.rehearse)
 app.command("sounds")(sounds.sounds)
 app.command("demo")(demo.demo)
+app.command("review")(review.review)
+app.command("report")(report.report)
+app.add_typer(calibrate.app, name="calibrate")
+app.add_typer(sessions.app, name="sessions")
 
 
 def _version(wanted: bool) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 from typing import Annotated
 
@@ -14,14 +15,17 @@ from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
+from assist.cli import trigger_options as tr
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
+from assist.repeat import earlier
+from assist.repeat.guide import RepeatGuide
 from assist.session import Session
+from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
-from assist.trigger.frame import FrameTrigger
 
 
 def live(
@@ -49,6 +53,9 @@ def live(
     limit: to.Limit = "60s",
     burst: to.Burst = 1,
     burst_interval: to.BurstInterval = "0.5s",
+    trigger: tr.Kind = "frame",
+    on_fire: tr.OnFire = None,
+    on_fire_limit: tr.OnFireLimit = "30s",
     gestures: Annotated[
         bool,
         typer.Option(
@@ -97,6 +104,22 @@ def live(
             "--real-time/--fast", help="Play a file in its own time, or as fast as it goes."
         ),
     ] = False,
+    repeat: Annotated[
+        Path | None,
+        typer.Option(
+            "--repeat",
+            metavar="SESSION",
+            help="Repeat a session: its set-up, its best picture as a ghost over the feed, and how "
+            "the camera differs from then. + and - change the ghost's strength.",
+        ),
+    ] = None,
+    repeat_attempt: Annotated[
+        int | None,
+        typer.Option("--repeat-attempt", help="The attempt to repeat; the best if left out."),
+    ] = None,
+    ghost: Annotated[
+        float, typer.Option("--ghost", min=0, max=1, help="Strength of the ghost, 0 to 1.")
+    ] = 0.6,
     forward_only: so.ForwardOnly = False,
     language: so.Language = None,
     units: Annotated[
@@ -116,6 +139,9 @@ def live(
 
     Example: assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s
     """
+    if repeat is not None:
+        earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
+        set_up = set_up or repeat / session.SET_UP_FILE
     chosen = so.gather(
         set_up,
         sensor=sensor,
@@ -141,6 +167,7 @@ def live(
     )
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
+    taker = None if store is None else tr.gather(trigger, on_fire, on_fire_limit, store.folder)
     how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
@@ -154,8 +181,10 @@ def live(
         timer_at_once=not (show and source.live),
     )
     screens = sharing.open_screens(shared, chosen, say, volume, mirror)
+    guide = None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, pose_model)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
+        contextlib.nullcontext() if guide is None else contextlib.closing(guide),
         MediaPipePoseDetector(pose_model) as detector,
         Progress(source) as progress,
     ):
@@ -165,13 +194,23 @@ def live(
             detector,
             how,
             store,
-            None if store is None else FrameTrigger(store.folder),
+            taker,
             progress.show,
             name,
             listeners,
             say,
+            guide,
         ).run()
     report(outcome, output, store)
+
+
+def _guide(
+    folder: Path, attempt: int | None, strength: float, chosen: SetUp, pose_model: Path | None
+) -> RepeatGuide:
+    with MediaPipePoseDetector(pose_model, stills=True) as detector:
+        kept = earlier.load(folder, attempt, detector)
+    height, width = kept.picture.shape[:2]
+    return RepeatGuide(kept, chosen.feed_camera(width, height).fx_px, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:

@@ -270,6 +270,7 @@ class GuidanceScreen:
 
     def _timer_words(self, state: CountdownState) -> str:
         for shown, key in (
+            (state.trouble, "not_taken"),
             (state.fired, "taken"),
             (state.paused, "paused"),
             (state.gave_up, "not_taken"),

@@ -19,15 +19,21 @@ from assist.pose.landmarks import COUNT
 
 
 class MediaPipePoseDetector:
-    """`PoseDetector` on MediaPipe's Tasks interface, in its video mode.
+    """`PoseDetector` on MediaPipe's Tasks interface, in its video mode, or for stills.
 
     The network follows a person from frame to frame and searches the whole picture only when it
     has lost them. With `people` above one it goes on searching for the missing ones, which costs
-    about as much again per frame.
+    about as much again per frame. With `stills` every picture is searched for itself, as is right
+    for pictures that have nothing to do with each other.
     """
 
     def __init__(
-        self, model: Path | None = None, *, people: int = 1, confidence: float = 0.5
+        self,
+        model: Path | None = None,
+        *,
+        people: int = 1,
+        confidence: float = 0.5,
+        stills: bool = False,
     ) -> None:
         bundle = find_bundle(model)
         with _quiet_native_log():
@@ -38,7 +44,7 @@ class MediaPipePoseDetector:
             # some systems and cannot open when it has other than ASCII letters on others.
             options = vision.PoseLandmarkerOptions(
                 base_options=BaseOptions(model_asset_buffer=bundle.read_bytes()),
-                running_mode=vision.RunningMode.VIDEO,
+                running_mode=vision.RunningMode.IMAGE if stills else vision.RunningMode.VIDEO,
                 num_poses=people,
                 min_pose_detection_confidence=confidence,
                 min_pose_presence_confidence=confidence,
@@ -47,6 +53,7 @@ class MediaPipePoseDetector:
             self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB
+        self._stills = stills
         self._last_ms = -1
         self._rgb: ColourImage | None = None
         self._chatty = True
@@ -60,7 +67,10 @@ class MediaPipePoseDetector:
         image = self._image_class(image_format=self._srgb, data=self._rgb)
         # The native library prints a warning of no use to anyone with the first person it finds.
         with _quiet_native_log() if self._chatty else contextlib.nullcontext():
-            found = self._landmarker.detect_for_video(image, self._last_ms)
+            if self._stills:
+                found = self._landmarker.detect(image)
+            else:
+                found = self._landmarker.detect_for_video(image, self._last_ms)
         self._chatty = self._chatty and not found.pose_landmarks
         height, width = picture.shape[:2]
         return [

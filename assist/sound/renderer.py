@@ -22,6 +22,8 @@ STALE_S = 0.5
 TICK_HZ, LAST_TICK_HZ = 1000.0, 1500.0
 LAST_TICKS = 3
 TAKEN_HZ = (784.0, 988.0, 1175.0)
+TROUBLE_HZ = (523.0, 415.0, 330.0)
+"""Three notes up: taken. Three down: it failed."""
 
 # Peaks of the cue and of the countdown's sounds, in parts of the volume: together at most 1.
 _CUE = {
@@ -55,6 +57,8 @@ class _News:
     zero_s: float | None = None
     fired: bool = False
     taken: int = 0
+    in_trouble: bool = False
+    troubles: int = 0
 
 
 class Renderer:
@@ -87,6 +91,7 @@ class Renderer:
         self._gain = 1.0
         self._last_tick = math.inf
         self._taken_played = 0
+        self._troubles_played = 0
 
     @property
     def rendered_s(self) -> float:
@@ -106,7 +111,9 @@ class Renderer:
                 # Pictures come unevenly; the ticks must not.
                 zero_s = before.zero_s + 0.1 * (zero_s - before.zero_s)
         taken = before.taken + (1 if fired and not before.fired else 0)
-        self._news = _News(cue, now_s, zero_s, fired, taken)
+        in_trouble = countdown is not None and countdown.trouble
+        troubles = before.troubles + (1 if in_trouble and not before.in_trouble else 0)
+        self._news = _News(cue, now_s, zero_s, fired, taken, in_trouble, troubles)
 
     # -- the thread that sounds ---------------------------------------------------------------
 
@@ -170,6 +177,9 @@ class Renderer:
         if news.taken != self._taken_played:
             self._taken_played = news.taken
             self._events.put(_EVENT * waves.tune(TAKEN_HZ, 0.12, self.rate_hz), 0)
+        if news.troubles != self._troubles_played:
+            self._troubles_played = news.troubles
+            self._events.put(_EVENT * waves.tune(TROUBLE_HZ, 0.16, self.rate_hz), 0)
         if news.zero_s is None:
             self._last_tick = math.inf
             return

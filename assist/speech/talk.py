@@ -23,6 +23,7 @@ _SETTLE_S = {Action.NOT_SURE: 1.5, Action.NO_ONE: 1.5}
 _NUMBER_LATE_S = 0.25
 _EVENT_LATE_S = 2.0
 _EVENTS = (
+    ("trouble", "no_picture"),
     ("fired", "taken"),
     ("gave_up", "stopped"),
     ("paused", "paused"),

@@ -11,16 +11,30 @@ from assist.pose import ColourImage
 
 @dataclass(frozen=True, slots=True)
 class Fired:
-    """What came of firing. `picture` is the file made, if any; `problem` says what went wrong."""
+    """What came of firing.
+
+    picture: the file made, if any.   problem: what went wrong, in one line; "" where nothing did.
+    exit_code: that of a command of the user's.   on_card: the picture's path on the camera's card.
+    """
 
     trigger: str
     picture: Path | None = None
     problem: str = ""
+    exit_code: int | None = None
+    on_card: str = ""
 
 
 class Trigger(Protocol):
-    """Takes the picture. Must not raise for anything that can happen in the field."""
+    """Takes the picture. Must not raise for anything that can happen in the field.
+
+    It may take its time: a run fires it on a thread of its own (`trigger.background`) and asks
+    later what came of it. It is never called again before the call before has returned.
+    """
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Take it; `picture` is the feed's own picture at this moment, unmirrored."""
+        ...
+
+    def close(self) -> None:
+        """Let go of the camera or whatever it holds; safe to call twice."""
         ...

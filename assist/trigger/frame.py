@@ -29,3 +29,6 @@ class FrameTrigger:
         except UserError as error:
             return Fired("frame", None, str(error))
         return Fired("frame", path)
+
+    def close(self) -> None:
+        """Nothing is held."""

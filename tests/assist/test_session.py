@@ -1,6 +1,11 @@
 import json
+import os
+import subprocess
+import sys
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from assist import session as sessions
 from assist import set_up
@@ -60,3 +65,98 @@ def test_folder_that_cannot_be_made(tmp_path):
     (tmp_path / "file").write_text("")
     with pytest.raises(UserError, match="cannot make session folder"):
         Session(tmp_path / "file" / "session", SET_UP)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="forks")
+def test_killed_at_random_points_two_hundred_times(tmp_path):
+    """After each kill the next writer opens the folder and goes on; nothing told is lost.
+
+    A process that is killed is not a power cut: what reached the operating system stays. That lines
+    are also forced to the disk before they count is `test_a_line_is_on_the_disk_before_it_counts`.
+    """
+    folder = tmp_path / "session"
+    out = subprocess.run(
+        [sys.executable, "-m", "tests.assist.session_writer", folder, "200", "11"],
+        capture_output=True, text=True, check=True, timeout=300,
+    ).stdout  # fmt: skip
+    told = [int(line) for line in out.split()]
+    assert len(told) == 200
+    record = read_record(folder)
+    numbers = [a.attempt for a in record]
+    assert numbers == list(range(1, len(numbers) + 1))  # no gap, no double, none cut short
+    assert numbers[-1] >= max(told)
+    assert all(len(a.feed) == 3000 for a in record)
+
+
+def test_a_line_is_on_the_disk_before_it_counts(tmp_path, monkeypatch):
+    session = Session(tmp_path, SET_UP)
+    synced = []
+    monkeypatch.setattr(sessions.os, "fsync", lambda handle: synced.append(os.fstat(handle)))
+    session.append(attempt(1))
+    sizes = [s.st_size for s in synced]
+    assert (tmp_path / sessions.RECORD_FILE).stat().st_size in sizes
+
+
+@given(cut=st.integers(1, 700))
+@settings(max_examples=60, deadline=None)
+def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, cut):
+    folder = tmp_path_factory.mktemp("cut")
+    with Session(folder, SET_UP) as session:
+        session.append(attempt(1))
+        session.append(attempt(2))
+    path = folder / sessions.RECORD_FILE
+    content = path.read_bytes()
+    first = content.index(b"\n") + 1
+    kept = max(first, len(content) - cut)
+    path.write_bytes(content[:kept])
+    with Session(folder, SET_UP) as session:
+        session.append(attempt(session.next_attempt))
+    numbers = [a.attempt for a in read_record(folder)]
+    assert numbers in ([1, 2], [1, 2, 3])
+    assert (numbers == [1, 2, 3]) == (kept >= len(content) - 1)
+    if first < kept < len(content) - 1:
+        assert (folder / sessions.TORN_FILE).read_bytes().strip() == content[first:kept].strip()
+
+
+VERSION_1 = (
+    '{"version":1,"attempt":4,"taken_at":"2026-03-01T10:00:00.250000+01:00","feed":"0",'
+    '"feed_time_s":12.5,"verdict":"in focus","distance_m":3.02,"standard_deviation_m":0.11,'
+    '"p_in_focus":0.95,"to_mark_m":0.02,"guidance":"hold still","framing":"knees-up",'
+    '"cut":["feet"],"trigger":"frame","picture":"picture-0004.png","problem":"","set_up":{"version":1}}'
+)
+
+
+def test_a_record_of_version_1_is_read_and_gone_on_with(tmp_path):
+    (tmp_path / sessions.RECORD_FILE).write_text(VERSION_1 + "\n")
+    with Session(tmp_path, SET_UP) as session:
+        assert session.next_attempt == 5
+        session.append(attempt(5))
+    old, new = read_record(tmp_path)
+    assert (old.version, old.attempt, old.exit_code, old.on_card) == (2, 4, None, "")
+    assert (old.distance_m, old.cut, old.picture) == (3.02, ("feet",), "picture-0004.png")
+    assert new.attempt == 5
+    first = (tmp_path / sessions.RECORD_FILE).read_text().splitlines()[0]
+    assert first == VERSION_1  # what was written is never rewritten
+
+
+def test_a_record_of_a_newer_program_is_refused_and_left_alone(tmp_path):
+    text = VERSION_1.replace('"version":1,"attempt"', '"version":9,"attempt"') + "\n"
+    (tmp_path / sessions.RECORD_FILE).write_text(text)
+    with pytest.raises(UserError, match="version 9 is newer"):
+        Session(tmp_path, SET_UP)
+    assert (tmp_path / sessions.RECORD_FILE).read_text() == text
+
+
+def test_two_runs_cannot_have_one_folder(tmp_path):
+    with Session(tmp_path, SET_UP):
+        code = (
+            "import sys; from pathlib import Path; from tests.assist.test_session import SET_UP;"
+            "from assist.session import Session; Session(Path(sys.argv[1]), SET_UP)"
+        )
+        other = subprocess.run(
+            [sys.executable, "-c", code, tmp_path], capture_output=True, text=True, check=False
+        )
+        assert other.returncode != 0
+        assert "in use by another run" in other.stderr
+    other = subprocess.run([sys.executable, "-c", code, tmp_path], check=False)
+    assert other.returncode == 0

@@ -197,8 +197,8 @@ def main() -> None:
     text = (
         "# Distance on real footage\n\n"
         "One man, four calibrated cameras, each judged against the other three; 100 frames. Faces "
-        "are blurred; cam01 and cam02 see his front, cam03 and cam04 his back. Constants were set on "
-        "rendered bodies and on cam01 and cam02; cam03 and cam04 are held out.\n\n"
+        "are blurred; cam01 and cam02 see his front, cam03 and cam04 his back. Constants were set "
+        "on rendered bodies and on cam01 and cam02; cam03 and cam04 are held out.\n\n"
         f"## Eyes\n\n{table(HEADER, eyes_rows)}\n"
         f"## Middle of the hips\n\n{table(HEADER, hips_rows)}\n"
         "Wrong: part of all picture-and-zone pairs called in focus with at least 90 % confidence "

@@ -1,0 +1,41 @@
+"""`assist report`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from assist.errors import UserError
+from assist.files import write_whole
+from assist.report import as_page, as_pdf, story
+
+
+def report(
+    session: Annotated[Path, typer.Argument(help="The session's folder.")],
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "--output", metavar="FOLDER", help="Where it goes; the session's folder if left out."
+        ),
+    ] = None,
+) -> None:
+    """Write one page about a session: set-up, plan, attempts, rehearsals, what to keep.
+
+    As report.html and report.pdf.
+    """
+    told = story.gather(session)
+    folder = output or session
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UserError(f"cannot make folder {folder}: {error.strerror}") from error
+    page, pdf = folder / "report.html", folder / "report.pdf"
+    write_whole(page, as_page.page_of(told))
+    write_whole(pdf, as_pdf.pdf_of(told))
+    typer.echo(as_page.in_words(told))
+    for line in told.keep:
+        typer.echo(f"- {line}")
+    typer.echo(f"report: {page}")
+    typer.echo(f"report: {pdf}")

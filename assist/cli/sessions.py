@@ -1,0 +1,105 @@
+"""`assist sessions`: what was tried, listed, shown and exported."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from assist import session as store
+from assist import set_up as set_ups
+from assist.errors import UserError
+from assist.files import write_whole
+from assist.review.tables import to_csv
+from assist.session import Attempt, read_record
+from assist.verdict import Verdict
+
+app = typer.Typer(help="List, show and export sessions.", no_args_is_help=True)
+
+_BASE = Path("sessions")
+_Folder = Annotated[Path, typer.Argument(help="The session's folder.")]
+
+
+@app.command("list")
+def list_(
+    base: Annotated[Path, typer.Argument(help="Folder that holds the sessions.")] = _BASE,
+) -> None:
+    """List the sessions in a folder, the latest last."""
+    if not base.is_dir():
+        raise UserError(f"folder {base} does not exist: name the one that holds your sessions")
+    folders = sorted(f for f in base.iterdir() if f.is_dir() and store.is_session(f))
+    if not folders:
+        raise UserError(f"folder {base} holds no sessions")
+    for folder in folders:
+        try:
+            attempts = read_record(folder)
+            lens = set_ups.load(folder / store.SET_UP_FILE).lens
+        except UserError as error:  # one damaged session must not hide the others
+            typer.echo(f"{folder.name}: {error}")
+            continue
+        focused = sum(a.verdict == Verdict.IN_FOCUS.value for a in attempts)
+        typer.echo(
+            f"{folder.name}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
+            f"{lens.focus_distance_m:g} m; {len(attempts)} attempts, {focused} in focus"
+        )
+
+
+@app.command("show")
+def show(session: _Folder) -> None:
+    """Show every attempt of a session."""
+    for line in _lines(_attempts(session)):
+        typer.echo(line)
+
+
+@app.command("export")
+def export(
+    session: _Folder,
+    output: Annotated[
+        Path | None,
+        typer.Option("--output", metavar="FILE", help="CSV file; attempts.csv in the session."),
+    ] = None,
+) -> None:
+    """Write every attempt of a session as CSV."""
+    path = output or session / "attempts.csv"
+    write_whole(path, attempts_csv(_attempts(session)))
+    typer.echo(f"csv: {path}")
+
+
+def _attempts(folder: Path) -> list[Attempt]:
+    if not folder.is_dir():
+        raise UserError(f"session folder {folder} does not exist")
+    if not store.is_session(folder):
+        raise UserError(f"{folder} is not a session: it holds no {store.SET_UP_FILE}")
+    return read_record(folder)
+
+
+def _lines(attempts: list[Attempt]) -> list[str]:
+    if not attempts:
+        return ["no attempts yet"]
+    lines = []
+    for a in attempts:
+        where = "no one in view"
+        if a.distance_m is not None:
+            where = f"eyes at {a.distance_m:.2f} m"
+            if a.standard_deviation_m is not None:
+                where += f" (sd {a.standard_deviation_m:.2f} m)"
+        parts = [f"{a.attempt:>4}  {a.taken_at:%Y-%m-%d %H:%M:%S}  {a.verdict}, {where}"]
+        parts += [a.picture] if a.picture else []
+        parts += [f"problem: {a.problem}"] if a.problem else []
+        lines.append("; ".join(parts))
+    return lines
+
+
+def attempts_csv(attempts: list[Attempt]) -> bytes:
+    """The record as CSV, the set-up's values in columns of their own."""
+    rows: list[dict[str, Any]] = []
+    columns = [name for name in Attempt.model_fields if name != "set_up"]
+    for attempt in attempts:
+        row = attempt.model_dump(exclude={"set_up"})
+        for part, values in attempt.set_up.items():
+            if isinstance(values, dict):
+                row |= {f"{part}.{name}": value for name, value in values.items()}
+        columns += [name for name in row if name not in columns]
+        rows.append(row)
+    return to_csv(rows, columns)

@@ -1,0 +1,111 @@
+"""Pages for reading: one look for every HTML file that the program writes.
+
+A page holds no script and fetches nothing from outside; a content security policy says so too.
+Everything that comes from a user or a file goes through `text`.
+"""
+
+from __future__ import annotations
+
+import html
+from urllib.parse import quote
+
+_STYLE = """
+:root { --ink: #1b1e23; --soft: #5b6470; --line: #c9ced6; --ground: #f4f3ef; --card: #ffffff; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; padding: 28px 32px 60px; max-width: 1240px; background: var(--ground);
+  color: var(--ink); font: 16px/1.45 "Segoe UI", "DejaVu Sans", "Helvetica Neue", sans-serif; }
+h1 { font-size: 30px; margin: 0 0 4px; letter-spacing: -0.01em; }
+h2 { font-size: 21px; margin: 38px 0 12px; }
+h3 { font-size: 17px; margin: 0 0 6px; overflow-wrap: anywhere; }
+p { margin: 6px 0; }
+a { color: inherit; }
+.lead { color: var(--soft); margin: 0 0 20px; }
+.card { background: var(--card); border: 1px solid var(--line); border-radius: 6px;
+  padding: 18px 20px; margin: 0 0 18px; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; vertical-align: top; padding: 5px 12px 5px 0;
+  border-bottom: 1px solid #e4e6ea; }
+th { font-weight: 600; color: var(--soft); }
+td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
+.facts { display: grid; grid-template-columns: max-content 1fr; gap: 2px 16px; margin: 10px 0 0;
+  font-size: 15px; }
+.facts dt { color: var(--soft); }
+.facts dd { margin: 0; overflow-wrap: anywhere; }
+.word { display: inline-flex; align-items: center; gap: 8px; font-weight: 700; }
+.word svg { flex: none; }
+.change { border-left: 5px solid var(--ink); padding: 2px 0 2px 12px; margin: 10px 0;
+  font-weight: 600; }
+img { max-width: 100%; display: block; border-radius: 3px; }
+figure { margin: 0; }
+figcaption { color: var(--soft); font-size: 14px; margin-top: 4px; }
+@media print { body { background: #fff; padding: 0; } .card { break-inside: avoid; } }
+"""
+
+
+def text(value: object) -> str:
+    """Text made safe for the inside of an element and of a quoted attribute."""
+    return html.escape("" if value is None else str(value), quote=True)
+
+
+def link(path: str) -> str:
+    """A relative path made safe for an address in an attribute."""
+    return text(quote(path))
+
+
+def page(title: str, body: str, style: str = "") -> bytes:
+    """The whole page."""
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta http-equiv="Content-Security-Policy"
+  content="default-src 'none'; img-src 'self' data:; style-src 'unsafe-inline'">
+<title>{text(title)}</title>
+<style>{_STYLE}{style}</style>
+</head>
+<body>
+{body}
+</body>
+</html>
+""".encode()
+
+
+_SIGNS = {
+    "sharp": '<rect x="2" y="2" width="16" height="16" fill="currentColor"/>',
+    "acceptable at this print size": (
+        '<rect x="2" y="2" width="16" height="16" fill="none" stroke="currentColor" '
+        'stroke-width="2.4"/><rect x="2" y="10" width="16" height="8" fill="currentColor"/>'
+    ),
+    "soft": (
+        '<circle cx="10" cy="10" r="8" fill="none" stroke="currentColor" stroke-width="2.4" '
+        'stroke-dasharray="3 3"/>'
+    ),
+    "not sure": (
+        '<path d="M10 1 L19 10 L10 19 L1 10 Z" fill="none" stroke="currentColor" '
+        'stroke-width="2.4"/>'
+    ),
+}
+INKS = {
+    "sharp": "#0b5d43",
+    "acceptable at this print size": "#5b4a00",
+    "soft": "#8a2b0e",
+    "not sure": "#3f4754",
+}
+"""Ink of each verdict's word: at least 7:1 on white (WCAG 2.2, 1.4.6); the sign says it too."""
+
+
+def verdict_word(verdict: str) -> str:
+    """A verdict as sign and word: told apart by shape before colour."""
+    ink = INKS.get(verdict, "#1b1e23")
+    sign = _SIGNS.get(verdict, "")
+    return (
+        f'<span class="word" style="color:{ink}"><svg width="20" height="20" viewBox="0 0 20 20" '
+        f'aria-hidden="true">{sign}</svg>{text(verdict)}</span>'
+    )
+
+
+def facts(pairs: list[tuple[str, str]]) -> str:
+    """A list of names and values, the values already safe; empty ones are left out."""
+    rows = "".join(f"<dt>{text(name)}</dt><dd>{value}</dd>" for name, value in pairs if value)
+    return f'<dl class="facts">{rows}</dl>' if rows else ""

@@ -1,0 +1,1 @@
+"""Repeating a set-up: the earlier picture as a guide for camera and person."""

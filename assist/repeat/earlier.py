@@ -1,0 +1,54 @@
+"""The earlier picture to match, chosen from a session."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from assist import session
+from assist.errors import UserError
+from assist.feed.image_folder import read_picture
+from assist.pose import ColourImage, Pose, PoseDetector
+from assist.report import story
+from assist.session import Attempt
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """An earlier attempt: its picture, upright and unmirrored, and the pose in it if any."""
+
+    attempt: Attempt
+    picture: ColourImage
+    pose: Pose | None
+
+
+def choose(folder: Path, number: int | None) -> tuple[Attempt, Path]:
+    """The attempt to repeat and its picture: the one asked for, else the best that has a picture.
+
+    Raises UserError when there is none.
+    """
+    if not session.is_session(folder):
+        raise UserError(f"{folder} is not a session: it holds no {session.SET_UP_FILE}")
+    record = session.read_record(folder)
+    having = [a for a in record if a.picture and (folder / a.picture).is_file()]
+    if number is not None:
+        having = [a for a in having if a.attempt == number]
+        if not having:
+            raise UserError(f"session {folder} has no picture of attempt {number}")
+    reviewed = {p.attempt: p for p in story.read_reviews(folder) if p.attempt is not None}
+    best = story.best_attempt(having, reviewed) or (having[-1] if having else None)
+    if best is None or best.picture is None:
+        raise UserError(
+            f"session {folder} holds no picture to repeat: take one there with assist live first"
+        )
+    return best, folder / best.picture
+
+
+def load(folder: Path, number: int | None, detector: PoseDetector) -> Earlier:
+    """Read the picture and find the pose in it."""
+    attempt, path = choose(folder, number)
+    picture = read_picture(path)
+    if picture is None:
+        raise UserError(f"picture {path} cannot be read")
+    poses = detector.detect(picture, 0.0)
+    return Earlier(attempt, picture, poses[0] if poses else None)

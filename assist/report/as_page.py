@@ -1,0 +1,154 @@
+"""A session's report as a page of HTML, its charts drawn inside it."""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+from collections.abc import Callable
+
+from matplotlib import rc_context
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+from assist import page, zone_plot
+from assist.page import facts, text, verdict_word
+from assist.report import charts
+from assist.report.story import Story, metres
+from assist.zone_plot import Place
+
+_STYLE = """
+.two { display: grid; grid-template-columns: 1fr 1fr; gap: 18px; }
+.keep li { margin: 4px 0; font-size: 17px; }
+.keep ul { margin: 4px 0; padding-left: 22px; }
+.chart img { width: 100%; }
+@media (max-width: 800px) { .two { grid-template-columns: 1fr; } }
+"""
+
+
+def page_of(story: Story) -> bytes:
+    """The whole page."""
+    began = f"{story.attempts[0].taken_at:%Y-%m-%d %H:%M}" if story.attempts else "no attempts yet"
+    count = len(story.attempts)
+    lead = f"{began}; {count} attempt{'' if count == 1 else 's'}"
+    if story.rehearsals:
+        lead += f", {len(story.rehearsals)} rehearsed"
+    if story.pictures:
+        lead += f", {story.pictures} pictures checked"
+    keep = "".join(f"<li>{text(line)}</li>" for line in story.keep)
+    parts = [
+        f'<h1>{text(story.name)}</h1><p class="lead">{text(lead)}</p>',
+        f'<section class="card keep"><h3>For next time</h3><ul>{keep}</ul></section>',
+        '<div class="two">',
+        f'<section class="card"><h3>Set-up</h3>{_facts(story.set_up_facts)}</section>',
+        f'<section class="card"><h3>Plan</h3>{_facts(story.plan_facts)}</section></div>',
+        f'<section class="card"><h3>The zone</h3>{_zone(story)}</section>',
+    ]
+    if story.attempts:
+        parts.append(f'<h2>Every attempt</h2><section class="card">{_chart_of(story)}')
+        parts.append(f"{_table(story)}</section>")
+    if story.rehearsals:
+        picture = _svg(lambda figure: _draw_rehearsals(figure, story), (10, 3.0))
+        parts.append(
+            f'<h2>Rehearsal</h2><section class="card chart">{picture}{_runs(story)}</section>'
+        )
+    return page.page(f"Session: {story.name}", "".join(parts), _STYLE)
+
+
+def _facts(pairs: list[tuple[str, str]]) -> str:
+    return facts([(name, text(value)) for name, value in pairs])
+
+
+def _zone(story: Story) -> str:
+    marks = []
+    best = story.best
+    if best is not None and best.distance_m is not None:
+        marks.append(
+            Place(f"attempt {best.attempt}, the best", best.distance_m, best.standard_deviation_m)
+        )
+    zone = story.zone
+    return zone_plot.draw(zone.near_m, zone.far_m, zone.focus_m, marks)
+
+
+def _chart_of(story: Story) -> str:
+    if not any(a.distance_m is not None for a in story.attempts):
+        return ""
+    picture = _svg(lambda figure: charts.attempts(figure.subplots(), story), (10, 3.9))
+    return f'<div class="chart">{picture}</div>'
+
+
+def _draw_rehearsals(figure: Figure, story: Story) -> None:
+    left, right = figure.subplots(1, 2)
+    charts.rehearsals(left, right, story.rehearsals)
+
+
+def _svg(draw: Callable[[Figure], None], size: tuple[float, float]) -> str:
+    """A chart as an image with its data inside: no chart's ids can clash with another's."""
+    with rc_context({"svg.fonttype": "path", "svg.hashsalt": "chart", "font.size": 10}):
+        figure = Figure(figsize=size, layout="constrained")
+        FigureCanvasSVG(figure)
+        draw(figure)
+        content = io.BytesIO()
+        figure.savefig(content, format="svg", metadata={"Date": None})
+    data = base64.b64encode(content.getvalue()).decode()
+    what = "chart; its numbers are in the table below"
+    return f'<img alt="{what}" src="data:image/svg+xml;base64,{data}">'
+
+
+def _table(story: Story) -> str:
+    head = "".join(
+        f'<th class="number">{name}</th>' if number else f"<th>{name}</th>"
+        for name, number in (
+            ("attempt", True), ("time", False), ("eyes, m", True), ("+- 90 %", True),
+            ("feed said", False), ("picture", False), ("to the mark, m", True), ("framing", False),
+            ("taken by", False), ("trouble", False),
+        )
+    )  # fmt: skip
+    rows = []
+    for a in story.attempts:
+        checked = story.reviewed.get(a.attempt)
+        sd = a.standard_deviation_m
+        cells = [
+            (str(a.attempt), True),
+            (text(f"{a.taken_at:%H:%M:%S}"), False),
+            ("" if a.distance_m is None else f"{a.distance_m:.2f}", True),
+            ("" if sd is None else f"{1.645 * sd:.2f}", True),
+            (text(a.verdict), False),
+            ("" if checked is None else verdict_word(checked.verdict), False),
+            ("" if a.to_mark_m is None else f"{a.to_mark_m:+.2f}", True),
+            (text(a.framing), False),
+            (text(a.trigger), False),
+            (text(a.problem), False),
+        ]
+        rows.append(
+            "<tr>"
+            + "".join(
+                f'<td class="number">{value}</td>' if number else f"<td>{value}</td>"
+                for value, number in cells
+            )
+            + "</tr>"
+        )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+
+
+def _runs(story: Story) -> str:
+    rows = "".join(
+        f'<tr><td class="number">{s.run}</td><td class="number">{s.countdown_s:g}</td>'
+        f'<td class="number">{"never" if s.reached_s is None else f"{s.reached_s:.1f}"}</td>'
+        f'<td class="number">{"" if s.to_mark_m is None else f"{s.to_mark_m:+.2f}"}</td>'
+        f'<td class="number">{"" if s.sway_m is None else f"{100 * s.sway_m:.0f}"}</td>'
+        f"<td>{text(s.verdict)}</td></tr>"
+        for s in story.rehearsals
+    )
+    return (
+        '<table><thead><tr><th class="number">run</th><th class="number">timer, s</th>'
+        '<th class="number">at the mark after, s</th><th class="number">to the mark, m</th>'
+        '<th class="number">sway, cm</th><th>at zero</th></tr></thead>'
+        f"<tbody>{rows}</tbody></table>"
+    )
+
+
+def in_words(story: Story) -> str:
+    """The zone in one line, for the terminal."""
+    far = "infinity" if math.isinf(story.zone.far_m) else metres(story.zone.far_m)
+    return f"{story.name}: sharp from {metres(story.zone.near_m)} to {far}"

@@ -1,0 +1,148 @@
+"""A session's report as a PDF of one A4 page, more when there are many attempts.
+
+Set with matplotlib, which the program has anyway: no browser and no further library is needed.
+"""
+
+from __future__ import annotations
+
+import io
+import textwrap
+
+from matplotlib import rc_context
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from assist.report import charts
+from assist.report.story import Story
+
+_A4_IN = (8.27, 11.69)
+_LEFT, _RIGHT, _BOTTOM = 0.08, 0.93, 0.05
+_COLUMNS = (
+    ("attempt", 0.0), ("time", 0.09), ("eyes, m", 0.19), ("feed said", 0.32),
+    ("picture", 0.46), ("to mark, m", 0.66), ("taken by", 0.78), ("trouble", 0.88),
+)  # fmt: skip
+
+
+def pdf_of(story: Story) -> bytes:
+    """The whole file."""
+    content = io.BytesIO()
+    with (
+        rc_context({"pdf.fonttype": 42, "font.size": 9.5}),
+        PdfPages(
+            content, metadata={"Title": f"Session: {story.name}", "CreationDate": None}
+        ) as pdf,
+    ):
+        page = Figure(figsize=_A4_IN)
+        top = _head(page, story)
+        top = _facts(page, story, top)
+        top = _charts(page, story, top)
+        rest = _table(page, story, 0, top)
+        pdf.savefig(page)
+        while rest < len(story.attempts):
+            page = Figure(figsize=_A4_IN)
+            rest = _table(page, story, rest, 0.95)
+            pdf.savefig(page)
+    return content.getvalue()
+
+
+def _escaped(words: str) -> str:
+    """Text in which a dollar sign starts no formula."""
+    return words.replace("\\", "\\\\").replace("$", r"\$")
+
+
+def _say(
+    page: Figure, x: float, y: float, words: str, size: float = 9.5, bold: bool = False,
+    soft: bool = False,
+) -> None:  # fmt: skip
+    page.text(
+        x, y, _escaped(words), fontsize=size, weight="bold" if bold else "normal", va="top",
+        color=charts.SOFT if soft else charts.INK,
+    )  # fmt: skip
+
+
+def _head(page: Figure, story: Story) -> float:
+    _say(page, _LEFT, 0.965, textwrap.shorten(story.name, 52), 20, bold=True)
+    y = 0.927
+    began = f"{story.attempts[0].taken_at:%Y-%m-%d %H:%M}, " if story.attempts else ""
+    _say(page, _LEFT, y, f"{began}{len(story.attempts)} attempts", soft=True)
+    y -= 0.03
+    _say(page, _LEFT, y, "For next time", 12, bold=True)
+    y -= 0.024
+    for line in story.keep[:6]:
+        wrapped = textwrap.wrap(line, 104)
+        for index, part in enumerate(wrapped):
+            _say(page, _LEFT + 0.015, y, ("\u2013 " if index == 0 else "   ") + part)
+            y -= 0.0175
+    return y - 0.012
+
+
+def _facts(page: Figure, story: Story, top: float) -> float:
+    lows = []
+    for x, title, pairs in (
+        (_LEFT, "Set-up", story.set_up_facts),
+        (0.51, "Plan", story.plan_facts),
+    ):
+        y = top
+        _say(page, x, y, title, 12, bold=True)
+        y -= 0.024
+        for name, value in pairs:
+            names = textwrap.wrap(name, 21)
+            values = textwrap.wrap(value, 33) or [""]
+            for row in range(max(len(names), len(values))):
+                if row < len(names):
+                    _say(page, x, y, names[row], soft=True)
+                if row < len(values):
+                    _say(page, x + 0.165, y, values[row])
+                y -= 0.0165
+        lows.append(y)
+    return min(lows) - 0.012
+
+
+def _charts(page: Figure, story: Story, top: float) -> float:
+    width = _RIGHT - _LEFT
+    if any(a.distance_m is not None for a in story.attempts):
+        _say(page, _LEFT, top, "Every attempt", 12, bold=True)
+        height = 0.2
+        box = (_LEFT + 0.05, top - 0.05 - height, width - 0.05, height)
+        charts.attempts(page.add_axes(box), story)
+        top = box[1] - 0.05
+    if story.rehearsals:
+        _say(page, _LEFT, top, "Rehearsal", 12, bold=True)
+        height, half = 0.115, (width - 0.16) / 2
+        low = top - 0.03 - height
+        left = page.add_axes((_LEFT + 0.06, low, half, height))
+        right = page.add_axes((_LEFT + 0.16 + half, low, half, height))
+        charts.rehearsals(left, right, story.rehearsals)
+        top = low - 0.05
+    return top
+
+
+def _table(page: Figure, story: Story, start: int, top: float) -> int:
+    """As many lines as fit; the index of the first attempt that did not."""
+    if not story.attempts or top < _BOTTOM + 0.05:
+        return start
+    step, width = 0.0165, _RIGHT - _LEFT
+    for name, x in _COLUMNS:
+        _say(page, _LEFT + x * width, top, name, 8.5, soft=True)
+    y = top - step
+    index = start
+    while index < len(story.attempts) and y > _BOTTOM:
+        a = story.attempts[index]
+        checked = story.reviewed.get(a.attempt)
+        sd = a.standard_deviation_m
+        eyes = "" if a.distance_m is None else f"{a.distance_m:.2f}"
+        cells = (
+            str(a.attempt),
+            f"{a.taken_at:%H:%M:%S}",
+            eyes if sd is None else f"{eyes} \u00b1 {1.645 * sd:.2f}",
+            a.verdict,
+            "" if checked is None else checked.verdict.replace(" at this print size", ""),
+            "" if a.to_mark_m is None else f"{a.to_mark_m:+.2f}",
+            textwrap.shorten(a.trigger, 12),
+            textwrap.shorten(a.problem, 18, placeholder=" ..."),
+        )
+        for (_, x), words in zip(_COLUMNS, cells, strict=True):
+            _say(page, _LEFT + x * width, y, words, 8.5)
+        y -= step
+        index += 1
+    return index

@@ -1,0 +1,226 @@
+"""What a session's folder tells, gathered and put into words; drawn by the page and the PDF."""
+
+from __future__ import annotations
+
+import json
+import math
+import statistics
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from assist import rehearsal, session
+from assist import set_up as set_ups
+from assist.errors import UserError
+from assist.rehearsal import RunScore
+from assist.review import bursts
+from assist.review.checked import CheckedPicture, Sharpness
+from assist.session import Attempt
+from assist.set_up import SetUp
+from assist.verdict import Verdict
+from optics import lens as thin_lens
+
+_FAR_FROM_MARK_M = 0.10
+
+
+@dataclass(frozen=True)
+class Zone:
+    """The focus zone, metres from the sensor plane; far_m may be infinite."""
+
+    near_m: float
+    far_m: float
+    focus_m: float
+
+
+@dataclass(frozen=True)
+class Story:
+    """All that a report says.
+
+    set_up_facts, plan_facts: names and values in words.
+    reviewed: the checked pictures by attempt, the best of each.
+    keep: what to keep or change next time, the most useful first.
+    """
+
+    name: str
+    folder: Path
+    set_up: SetUp
+    zone: Zone
+    attempts: list[Attempt]
+    rehearsals: list[RunScore]
+    reviewed: dict[int, CheckedPicture]
+    pictures: int
+    set_up_facts: list[tuple[str, str]]
+    plan_facts: list[tuple[str, str]]
+    keep: list[str]
+
+    @property
+    def best(self) -> Attempt | None:
+        """The attempt to repeat: the sharpest where pictures were checked, else the likeliest."""
+        return best_attempt(self.attempts, self.reviewed)
+
+
+def gather(folder: Path) -> Story:
+    """Read a session. Raises UserError when it is none or is damaged."""
+    if not folder.is_dir():
+        raise UserError(f"session folder {folder} does not exist")
+    if not session.is_session(folder):
+        raise UserError(f"{folder} is not a session: it holds no {session.SET_UP_FILE}")
+    set_up = set_ups.load(folder / session.SET_UP_FILE)
+    attempts = session.read_record(folder)
+    scores = rehearsal.read_scores(folder)
+    checked = read_reviews(folder)
+    reviewed: dict[int, CheckedPicture] = {}
+    for picture in sorted(checked, key=bursts.goodness):
+        if picture.attempt is not None:
+            reviewed.setdefault(picture.attempt, picture)
+    zone = _zone(set_up)
+    return Story(
+        name=set_up.name or folder.resolve().name,
+        folder=folder,
+        set_up=set_up,
+        zone=zone,
+        attempts=attempts,
+        rehearsals=scores,
+        reviewed=reviewed,
+        pictures=len(checked),
+        set_up_facts=_set_up_facts(set_up),
+        plan_facts=_plan_facts(set_up, zone),
+        keep=_keep(set_up, zone, attempts, scores, reviewed),
+    )
+
+
+def read_reviews(folder: Path) -> list[CheckedPicture]:
+    """The pictures of the latest review kept in the session's folder; none where there is none."""
+    found = sorted(folder.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
+    if not found:
+        return []
+    try:
+        content = json.loads(found[-1].read_text(encoding="utf-8"))
+        return [CheckedPicture.model_validate(picture) for picture in content["pictures"]]
+    except (OSError, ValueError, KeyError, TypeError, ValidationError) as error:
+        raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
+
+
+def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
+    """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus."""
+    known = [a for a in attempts if a.attempt in reviewed]
+    if known:
+        return min(known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
+    able = [a for a in attempts if a.distance_m is not None]
+    return max(able, key=lambda a: a.p_in_focus, default=None)
+
+
+def metres(value: float) -> str:
+    """A distance in words."""
+    return f"{value:.2f} m" if math.isfinite(value) else "infinity"
+
+
+def _zone(set_up: SetUp) -> Zone:
+    offset_m, field = set_up.sensor_offset_m, set_up.depth_of_field
+    return Zone(
+        float(field.near_m) + offset_m,
+        float(field.far_m) + offset_m,
+        set_up.lens.focus_distance_m,
+    )
+
+
+def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
+    lens, person = set_up.lens, set_up.person
+    criterion = set_up.criterion
+    return [
+        ("lens", f"{lens.focal_length_mm:g} mm at f/{lens.f_number:g}"),
+        ("focused at", f"{metres(lens.focus_distance_m)} from the sensor plane"),
+        ("sensor", f"{set_up.sensor.width_m * 1000:g} x {set_up.sensor.height_m * 1000:g} mm"),
+        (
+            "counts as sharp",
+            f"{criterion.circle_of_confusion_m * 1000:.3f} mm on the sensor ({criterion.basis})",
+        ),
+        ("stature", "not given" if person.stature_m is None else metres(person.stature_m)),
+        ("feed", "through the taking lens" if set_up.feed.through == "taking-lens" else "own lens"),
+    ]
+
+
+def _plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
+    f_m, s_m = set_up.focal_length_m, set_up.focus_lens_distance_m
+    hyperfocal_m = float(
+        thin_lens.hyperfocal_m(f_m, set_up.lens.f_number, set_up.criterion.circle_of_confusion_m)
+    )
+    magnification = float(thin_lens.magnification(f_m, s_m))
+    room_behind = "no end" if math.isinf(zone.far_m) else metres(zone.far_m - zone.focus_m)
+    return [
+        ("sharp from", f"{metres(zone.near_m)} to {metres(zone.far_m)}"),
+        ("room in front of the mark", metres(zone.focus_m - zone.near_m)),
+        ("room behind it", room_behind),
+        ("hyperfocal distance", metres(hyperfocal_m)),
+        (
+            "picture covers at the mark",
+            f"{set_up.sensor.width_m / magnification:.2f} by "
+            f"{set_up.sensor.height_m / magnification:.2f} m (camera level and upright)",
+        ),
+    ]
+
+
+def _keep(
+    set_up: SetUp,
+    zone: Zone,
+    attempts: list[Attempt],
+    scores: list[RunScore],
+    reviewed: dict[int, CheckedPicture],
+) -> list[str]:
+    """What to keep and what to change."""
+    said: list[str] = []
+    best = best_attempt(attempts, reviewed)
+    if best is not None and best.distance_m is not None:
+        checked = reviewed.get(best.attempt)
+        how = (
+            f"its picture is {checked.verdict}"
+            if checked is not None
+            else f"{best.p_in_focus:.0%} likely in focus"
+        )
+        said.append(
+            f"Keep: the place of attempt {best.attempt}, eyes at {best.distance_m:.2f} m ({how})."
+        )
+    places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
+    if len(places) >= 2:
+        usual_m = statistics.median(places)
+        if abs(usual_m) > _FAR_FROM_MARK_M:
+            side = "behind" if usual_m > 0 else "in front of"
+            said.append(
+                f"Change: you stood {abs(usual_m):.2f} m {side} the mark on the whole. Tape the "
+                f"mark where your eyes should be, or focus at {zone.focus_m + usual_m:.2f} m."
+            )
+        spread_m = statistics.pstdev(places)
+        room_m = min(zone.focus_m - zone.near_m, zone.far_m - zone.focus_m)
+        if spread_m > room_m:
+            said.append(
+                f"Change: your place varied by {spread_m:.2f} m, more than the {room_m:.2f} m of "
+                "room. Stop down, or step back and recompose, for a deeper zone."
+            )
+    focused = [a for a in attempts if a.verdict == Verdict.IN_FOCUS.value]
+    soft = [a for a in focused if _verdict(reviewed, a) == Sharpness.SOFT.value]
+    if soft:
+        numbers = ", ".join(str(a.attempt) for a in soft)
+        said.append(
+            f"Check the focus: the feed said in focus, the picture is soft (attempt {numbers}). "
+            "Focus again on a stand-in at the mark and lock it."
+        )
+    causes = {p.cause for p in reviewed.values() if "moved" in p.cause}
+    for cause in sorted(causes):
+        said.append(f"Change: {cause} in at least one picture. See the review for the shutter.")
+    failed = [a for a in attempts if a.problem]
+    if failed:
+        said.append(f"Mend: {failed[-1].problem} (attempt {failed[-1].attempt}).")
+    cut = sorted({part for a in attempts for part in a.cut})
+    if cut:
+        said.append(f"Framing: the picture's edge cut {', '.join(cut)} at least once.")
+    if scores:
+        said += [f"Rehearsal: {line}." for line in rehearsal.advise(scores)[:3]]
+    if not said:
+        said.append("Nothing was tried yet: the set-up is all there is to keep.")
+    return said
+
+
+def _verdict(reviewed: dict[int, CheckedPicture], attempt: Attempt) -> str | None:
+    checked = reviewed.get(attempt.attempt)
+    return None if checked is None else checked.verdict

@@ -1,0 +1,1 @@
+"""Checking the pictures: how sharp the eyes are, why, and what to change."""

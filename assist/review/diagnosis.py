@@ -1,0 +1,261 @@
+"""From measured blur to a verdict, a cause and what to change. Pure: no pictures, no files."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from assist.review.blur import Blur
+from assist.review.checked import Cause, Sharpness
+from assist.review.optics_of import TakenWith, depths_for_blur_m
+from assist.verdict import normal_cdf
+from optics import lens as thin_lens
+
+SURE = 0.70
+"""Probability from which sharp, acceptable and soft are said; below it the answer is "not sure"."""
+_CLEARLY_SHARPER = 0.65
+_SAME_SMEAR = 0.55
+_FULL_STOPS = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
+"""Marked full stops. Source: ISO 517 (from memory)."""
+_SIDE_SURE = 0.8
+_HEADROOM = 0.85
+"""Advice aims at this part of the limit, so that it need not be followed to the millimetre."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceBlur:
+    """Blur at another place, and how far it is compared with the eyes."""
+
+    name: str
+    depth: str
+    blur: Blur
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """Where the eyes were and how sure that is, metres from the sensor plane."""
+
+    eyes_m: float
+    sd_m: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The verdict in words."""
+
+    verdict: Sharpness
+    p_sharp: float
+    cause: Cause
+    why: str
+    change: str
+    distance_from_blur_m: float | None = None
+
+
+def p_within(blur: Blur, limit_px: float) -> float:
+    """Probability that the true width is within a limit, its error being normal."""
+    return normal_cdf((limit_px - blur.width_px) / max(blur.sd_px, 1e-6))
+
+
+def verdict_of(blur: Blur, limit_px: float, print_limit_px: float) -> tuple[Sharpness, float]:
+    """The word for the eyes, and the probability that they are sharp by the criterion."""
+    p_sharp = p_within(blur, limit_px)
+    p_print = max(p_sharp, p_within(blur, print_limit_px))
+    if p_sharp >= SURE:
+        return Sharpness.SHARP, p_sharp
+    if p_print >= SURE and p_sharp <= 1 - SURE:
+        return Sharpness.ACCEPTABLE, p_sharp
+    # In doubt between the two lesser words, the lesser.
+    return (Sharpness.SOFT if p_sharp <= 1 - SURE else Sharpness.NOT_SURE), p_sharp
+
+
+def cause_of(blur: Blur, places: list[PlaceBlur]) -> Cause:
+    """What blurred the eyes, from the eyes and from what else is sharp.
+
+    A blur along one direction is movement. If things that stand still show the same, it was the
+    camera; if they do not, the person. A blur of no direction is defocus, and what is clearly
+    sharper tells on which side of the eyes the focus lies.
+    """
+    if blur.direction_deg is not None:
+        return _movement_of(blur, places)
+    sharper = {p.depth for p in places if p.blur.width_px < _CLEARLY_SHARPER * blur.width_px}
+    if ("nearer" in sharper) != ("farther" in sharper):
+        return Cause.FRONT_FOCUS if "nearer" in sharper else Cause.BACK_FOCUS
+    return Cause.DEFOCUS
+
+
+def _movement_of(blur: Blur, places: list[PlaceBlur]) -> Cause:
+    """Whose movement it was: what stands still shows the camera's and not the person's."""
+    still = [p.blur for p in places if p.depth == "farther" or p.name.startswith("ground")]
+    alike = any(_same_smear(blur, other) for other in still)
+    unlike = any(other.width_px < _SAME_SMEAR * blur.width_px for other in still)
+    if alike == unlike:
+        return Cause.MOTION_OR_SHAKE
+    return Cause.SHAKE if alike else Cause.MOTION
+
+
+def _same_smear(eyes: Blur, other: Blur) -> bool:
+    if other.direction_deg is None or eyes.direction_deg is None:
+        return False
+    turn = abs((other.direction_deg - eyes.direction_deg + 90) % 180 - 90)
+    return turn < 25 and _SAME_SMEAR < other.smear_px / max(eyes.smear_px, 1e-6) < 1 / _SAME_SMEAR
+
+
+def diagnose(
+    blur: Blur,
+    places: list[PlaceBlur],
+    lens: TakenWith,
+    where: Where | None,
+    exposure_s: float | None,
+) -> Diagnosis:
+    """Verdict, cause, reason and advice for one picture."""
+    verdict, p_sharp = verdict_of(blur, lens.limit_px, lens.print_limit_px)
+    size = _size(blur, lens)
+    limit = f"{lens.limit_px:.1f} px ({lens.criterion.basis})"
+    if verdict is Sharpness.SHARP:
+        return Diagnosis(
+            verdict, p_sharp, Cause.NONE, f"blur at the eyes {size}, within {limit}", ""
+        )
+    cause = cause_of(blur, places)
+    if verdict is Sharpness.NOT_SURE:
+        why = f"blur at the eyes {size}, too near the limit of {limit} to say"
+    else:
+        why = f"blur at the eyes {size}, over {limit}"
+    if cause in (Cause.MOTION, Cause.SHAKE, Cause.MOTION_OR_SHAKE):
+        change = _against_movement(blur, lens, cause, exposure_s)
+        along = f"{blur.smear_px:.0f} px {_direction(blur.direction_deg)}"
+        return Diagnosis(verdict, p_sharp, cause, f"{why}; smeared {along}: {cause.value}", change)
+    found_m, side = _side(blur, lens, where, cause)
+    if side == "behind" and cause is Cause.DEFOCUS:
+        cause = Cause.FRONT_FOCUS
+    elif side == "in front" and cause is Cause.DEFOCUS:
+        cause = Cause.BACK_FOCUS
+    reason, change = _against_defocus(blur, lens, found_m, side, cause)
+    return Diagnosis(verdict, p_sharp, cause, f"{why}; {reason}", change, found_m)
+
+
+def _size(blur: Blur, lens: TakenWith) -> str:
+    text = f"{blur.width_px:.1f} px"
+    if lens.sensor_known:
+        text += f", {blur.width_px * lens.pixel_pitch_m * 1000:.3f} mm on the sensor"
+    return text
+
+
+def _direction(angle_deg: float | None) -> str:
+    """A direction in the picture, in words."""
+    if angle_deg is None:
+        return ""
+    if angle_deg < 20 or angle_deg > 160:
+        return "from side to side"
+    return "up and down" if 70 < angle_deg < 110 else "aslant"
+
+
+def _against_movement(blur: Blur, lens: TakenWith, cause: Cause, exposure_s: float | None) -> str:
+    # The smear alone, brought under the limit.
+    factor = blur.width_px / (_HEADROOM * lens.limit_px)
+    if exposure_s is None:
+        faster = f"a shutter {max(2, math.ceil(factor))} times as fast"
+    else:
+        faster = f"1/{_nice(factor / exposure_s)} s or faster (this was {_shutter(exposure_s)})"
+    if cause is Cause.SHAKE:
+        return f"steady the tripod, switch stabilisation off, use the self-timer; or {faster}"
+    if cause is Cause.MOTION:
+        return f"hold still for the exposure, or {faster}"
+    return f"hold still, steady the tripod, or {faster}"
+
+
+def _nice(per_second: float) -> int:
+    """The next marked shutter speed, in parts of a second, at or above."""
+    marked = (2, 4, 8, 15, 30, 60, 125, 250, 500, 1000, 2000, 4000, 8000)
+    return next((m for m in marked if m >= 0.95 * per_second), 8000)
+
+
+def _shutter(exposure_s: float) -> str:
+    return f"1/{1 / exposure_s:.0f} s" if exposure_s < 0.4 else f"{exposure_s:g} s"
+
+
+def _side(
+    blur: Blur, lens: TakenWith, where: Where | None, cause: Cause
+) -> tuple[float | None, str]:
+    """Depth that explains the blur (from the sensor plane), and the side of the zone it is on.
+
+    The blur alone allows a place in front of the plane of focus and one behind it. The picture's
+    own evidence decides first, then where the person was measured to stand, if that is clear.
+    """
+    if lens.focal_length_m is None or lens.f_number is None or lens.focus_m is None:
+        return None, ""
+    blur_m = blur.width_px * lens.pixel_pitch_m
+    near_m, far_m = (
+        d + lens.offset_m
+        for d in depths_for_blur_m(lens.focal_length_m, lens.f_number, lens.focus_m, blur_m)
+    )
+    if cause is Cause.DEFOCUS and where is not None:
+        focus_m = lens.focus_m + lens.offset_m
+        p_behind = normal_cdf((where.eyes_m - focus_m) / max(where.sd_m, 1e-6))
+    else:
+        p_behind = {Cause.FRONT_FOCUS: 1.0, Cause.BACK_FOCUS: 0.0}.get(cause, 0.5)
+    if p_behind >= _SIDE_SURE:
+        return far_m, "behind"
+    return (near_m, "in front") if p_behind <= 1 - _SIDE_SURE else (None, "")
+
+
+def _against_defocus(
+    blur: Blur, lens: TakenWith, found_m: float | None, side: str, cause: Cause
+) -> tuple[str, str]:
+    aperture = _aperture(blur, lens)
+    zone = lens.zone
+    if cause is Cause.UNKNOWN:
+        return cause.value, f"focus on a stand-in at the mark and lock the focus{aperture}"
+    if zone is None or found_m is None or not side:
+        what = {
+            Cause.FRONT_FOCUS: "what is nearer is sharper: the focus was in front of the eyes",
+            Cause.BACK_FOCUS: "what is farther is sharper: the focus was behind the eyes",
+        }.get(cause, "out of focus, on which side is not to be told")
+        move = {
+            Cause.FRONT_FOCUS: "step forward or focus farther away",
+            Cause.BACK_FOCUS: "step back or focus nearer",
+        }.get(cause, "focus on a stand-in at the mark and lock the focus")
+        return what, move + aperture
+    near_m, far_m = float(zone.near_m) + lens.offset_m, float(zone.far_m) + lens.offset_m
+    focus_m = (lens.focus_m or 0.0) + lens.offset_m
+    if math.isinf(found_m):
+        return (
+            f"eyes far behind the far limit of {far_m:.2f} m",
+            f"step forward into {near_m:.2f} to {far_m:.2f} m{aperture}",
+        )
+    step = f"{abs(found_m - focus_m):.2f} m"
+    if side == "behind":
+        past = found_m - far_m
+        reason = (
+            f"eyes {past:.2f} m behind the far limit of {far_m:.2f} m"
+            if past > 0
+            else f"eyes near the far limit of {far_m:.2f} m"
+        )
+        return reason, f"step forward {step}{aperture}"
+    past = near_m - found_m
+    reason = (
+        f"eyes {past:.2f} m in front of the near limit of {near_m:.2f} m"
+        if past > 0
+        else f"eyes near the near limit of {near_m:.2f} m"
+    )
+    return reason, f"step back {step}{aperture}"
+
+
+def _aperture(blur: Blur, lens: TakenWith) -> str:
+    """`, or f/8`: the first full stop that makes the same place sharp, if a lens has it."""
+    if lens.f_number is None:
+        return ""
+    wanted = lens.f_number * blur.width_px / (_HEADROOM * lens.limit_px)
+    stop = next((n for n in _FULL_STOPS if n >= 0.97 * wanted and n > lens.f_number), None)
+    return "" if stop is None or stop > 22 else f", or f/{stop:g}"
+
+
+def predicted_blur_px(lens: TakenWith, where: Where) -> float | None:
+    """Blur that the lens formula gives for where the eyes were measured to be, pixels."""
+    if lens.focal_length_m is None or lens.f_number is None or lens.focus_m is None:
+        return None
+    z_m = where.eyes_m - lens.offset_m
+    if z_m <= 0:
+        return None
+    blur_m = float(thin_lens.blur_diameter_m(lens.focal_length_m, lens.f_number, lens.focus_m, z_m))
+    return blur_m / lens.pixel_pitch_m

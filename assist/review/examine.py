@@ -1,0 +1,230 @@
+"""One picture, from file to verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from assist import framing_check
+from assist.body import Person
+from assist.distance import BodyDistance
+from assist.distance.engine import DistanceEngine
+from assist.pose import ColourImage, Pose, PoseDetector
+from assist.review import blur as blurs
+from assist.review import diagnosis, places
+from assist.review.blur import NotMeasured
+from assist.review.checked import CheckedPicture, Sharpness
+from assist.review.diagnosis import PlaceBlur, Where
+from assist.review.optics_of import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
+from assist.review.picture import (
+    OpenedPicture,
+    UnreadableError,
+    linear_luminance,
+    open_picture,
+)
+from assist.review.places import Box
+from assist.set_up import SetUp
+from optics.camera import PinholeCamera
+from optics.checks import ImpossibleValueError
+
+_MOST_PLACES_EACH = 2
+_THUMBNAIL_PX = 480
+_CROP_WIDTH_PX, _CROP_HEIGHT_PX = 720, 360
+_LARGEST_REGION_PX = 1400
+"""Eyes so large that their region is wider than this are measured at half size: a blur of a pixel
+more or less is beyond any criterion there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """A checked picture, and the two small pictures that a report shows."""
+
+    checked: CheckedPicture
+    thumbnail: ColourImage | None = None
+    eyes_crop: ColourImage | None = None
+
+
+class Examiner:
+    """Checks pictures one by one with one pose network; one examiner a thread."""
+
+    def __init__(
+        self,
+        detector: PoseDetector,
+        set_up: SetUp | None = None,
+        *,
+        criterion: str | None = None,
+        print_size: str = DEFAULT_PRINT,
+    ) -> None:
+        self._detector = detector
+        self._set_up = set_up
+        self._criterion = criterion
+        self._print_size = print_size
+
+    def examine(self, path: Path) -> Examined:
+        """Check a picture. A file that cannot be read is told in the result, not raised."""
+        try:
+            picture = open_picture(path)
+        except UnreadableError as error:
+            return Examined(
+                CheckedPicture(file=str(path), problem=str(error), why="the file cannot be read")
+            )
+        return self.check(picture)
+
+    def check(self, picture: OpenedPicture) -> Examined:
+        """Check an opened picture."""
+        width, height = picture.width_px, picture.height_px
+        lens = taken_with(
+            picture.tags, width, height, self._set_up, self._criterion, self._print_size
+        )
+        known = _facts(picture, lens)
+        thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
+        poses = self._detector.detect(picture.small, 0.0)
+        if not poses:
+            return Examined(known.model_copy(update={"why": "no one found in it"}), thumbnail)
+        pose = poses[0]
+        framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
+        where = self._where(pose, picture, lens)
+        found: dict[str, object] = {"framing": framing.shows, "cut": framing.cut}
+        if where is not None:
+            found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
+        known = known.model_copy(update=found)
+        region = places.eye_region(pose, picture.scale, width, height)
+        if region is None:
+            why = "the eyes are outside the picture, or too small in it to judge"
+            return Examined(known.model_copy(update={"why": why}), thumbnail)
+        crop = _crop(picture, region.around)
+        if not framing_check.faces_camera(pose):
+            why = "the face is turned away from the camera"
+            return Examined(known.model_copy(update={"why": why}), thumbnail, crop)
+        part = picture.whole[
+            region.around.top : region.around.bottom, region.around.left : region.around.right
+        ]
+        gray, mask, factor = linear_luminance(part), region.mask(), 1
+        while gray.shape[1] > _LARGEST_REGION_PX * (1 if factor > 1 else 1.5):
+            size = (gray.shape[1] // 2, gray.shape[0] // 2)
+            gray = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), np.float32)
+            mask = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+            factor *= 2
+        measured = blurs.measure(gray, mask)
+        if isinstance(measured, NotMeasured):
+            why = f"{measured.why} at the eyes"
+            return Examined(known.model_copy(update={"why": why}), thumbnail, crop)
+        blur = measured.scaled(factor)
+        others: list[PlaceBlur] = []
+        verdict, _ = diagnosis.verdict_of(blur, lens.limit_px, lens.print_limit_px)
+        if verdict is not Sharpness.SHARP:
+            others = self._others(pose, picture)
+        told = diagnosis.diagnose(blur, others, lens, where, picture.tags.exposure_s)
+        notes = list(known.notes)
+        if where is not None and told.verdict is Sharpness.SHARP:
+            expected = diagnosis.predicted_blur_px(lens, where)
+            if expected is not None and expected > 3 * lens.limit_px:
+                notes.append(
+                    f"sharp, although the eyes were estimated at {where.eyes_m:.2f} m, outside the "
+                    "zone: check the focus distance in the set-up"
+                )
+        result = known.model_copy(
+            update={
+                "verdict": told.verdict.value,
+                "why": told.why,
+                "change": told.change,
+                "cause": told.cause.value,
+                "blur_px": blur.width_px,
+                "blur_sd_px": blur.sd_px,
+                "blur_mm": (
+                    blur.width_px * lens.pixel_pitch_m * 1000 if lens.sensor_known else None
+                ),
+                "p_sharp": told.p_sharp,
+                "smear_px": blur.smear_px if blur.direction_deg is not None else None,
+                "smear_deg": blur.direction_deg,
+                "edges": blur.edges,
+                "largest_print_cm": 100 * largest_print_m(blur.width_px, max(width, height)),
+                "distance_from_blur_m": (
+                    told.distance_from_blur_m
+                    if told.distance_from_blur_m is not None
+                    and np.isfinite(told.distance_from_blur_m)
+                    else None
+                ),
+                "notes": tuple(notes),
+            }
+        )
+        return Examined(result, thumbnail, crop)
+
+    def _where(self, pose: Pose, picture: OpenedPicture, lens: TakenWith) -> Where | None:
+        """Where the eyes were, from the picture itself and the lens it was taken with."""
+        if lens.focal_length_m is None or not lens.sensor_known:
+            return None
+        height, width = picture.small.shape[:2]
+        # Without a focus distance the lens is taken as focused at ten metres: at most a per cent
+        # or two of the angle of view.
+        focus_m = lens.focus_m or 10.0
+        try:
+            camera = PinholeCamera.from_lens(
+                lens.sensor, lens.focal_length_m, focus_m, width, height
+            )
+        except ImpossibleValueError:
+            return None
+        stature = self._set_up.person.stature_m if self._set_up else None
+        measured = DistanceEngine(camera, Person(stature)).measure(pose)
+        if not isinstance(measured, BodyDistance):
+            return None
+        return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m, "the picture")
+
+    def _others(self, pose: Pose, picture: OpenedPicture) -> list[PlaceBlur]:
+        found: list[PlaceBlur] = []
+        taken: dict[str, int] = {}
+        for place in places.other_places(pose, picture.scale, picture.width_px, picture.height_px):
+            if taken.get(place.depth, 0) >= _MOST_PLACES_EACH:
+                continue
+            part = picture.whole[place.box.top : place.box.bottom, place.box.left : place.box.right]
+            measured = blurs.measure(linear_luminance(part), most=120)
+            if isinstance(measured, NotMeasured):
+                continue
+            taken[place.depth] = taken.get(place.depth, 0) + 1
+            found.append(PlaceBlur(place.name, place.depth, measured))
+        return found
+
+
+def _facts(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
+    """What is known without looking at the picture."""
+    tags = picture.tags
+    zone = lens.zone
+    far_m = None if zone is None else float(zone.far_m) + lens.offset_m
+    return CheckedPicture(
+        file=str(picture.path),
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+        limit_px=lens.limit_px,
+        limit_mm=lens.criterion.circle_of_confusion_m * 1000 if lens.sensor_known else None,
+        criterion=lens.criterion.basis,
+        print_limit_px=lens.print_limit_px,
+        near_m=None if zone is None else float(zone.near_m) + lens.offset_m,
+        far_m=far_m if far_m is not None and np.isfinite(far_m) else None,
+        focus_m=None if lens.focus_m is None else lens.focus_m + lens.offset_m,
+        focal_length_mm=None if lens.focal_length_m is None else lens.focal_length_m * 1000,
+        f_number=lens.f_number,
+        exposure_s=tags.exposure_s,
+        iso=tags.iso,
+        taken_at=tags.taken_at,
+        notes=lens.notes,
+    )
+
+
+def _fitted(picture: ColourImage, side_px: int) -> ColourImage:
+    scale = side_px / max(picture.shape[:2])
+    if scale >= 1:
+        return picture.copy()
+    size = (max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale)))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _crop(picture: OpenedPicture, around: Box) -> ColourImage:
+    """The eyes at full size: one pixel of the picture is one of the crop."""
+    x, y = (around.left + around.right) // 2, (around.top + around.bottom) // 2
+    half_w, half_h = _CROP_WIDTH_PX // 2, _CROP_HEIGHT_PX // 2
+    box = Box(x - half_w, y - half_h, x + half_w, y + half_h)
+    box = box.within(picture.width_px, picture.height_px)
+    return picture.whole[box.top : box.bottom, box.left : box.right].copy()

@@ -1,0 +1,177 @@
+"""Picture files: a small view for finding the person, the whole one for measuring."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from assist.errors import UserError
+from assist.pose import ColourImage
+from assist.review import tags
+from assist.review.edges import GrayImage
+from assist.review.tags import PictureTags
+
+ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
+RAW_ENDINGS = {".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".rw2", ".orf", ".pef", ".srw"}
+SMALL_SIDE_PX = 1200
+"""Long side of the small view, about: enough for the pose network on a standing person."""
+_MOST_PIXELS = 400_000_000
+
+
+class UnreadableError(Exception):
+    """A picture that cannot be read; the text says why. One bad file must not end a review."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedPicture:
+    """One picture, upright.
+
+    small: reduced picture.   scale: size of the whole one over the small one.
+    whole: the picture at full size.
+    """
+
+    path: Path
+    tags: PictureTags
+    small: ColourImage
+    whole: ColourImage
+
+    @property
+    def width_px(self) -> int:
+        """Width of the whole picture."""
+        return int(self.whole.shape[1])
+
+    @property
+    def height_px(self) -> int:
+        """Height of the whole picture."""
+        return int(self.whole.shape[0])
+
+    @property
+    def scale(self) -> float:
+        """Pixels of the whole picture per pixel of the small one."""
+        return self.width_px / self.small.shape[1]
+
+
+def find(paths: list[Path]) -> list[Path]:
+    """The picture files named, folders opened one level deep, in order and without doubles."""
+    found: dict[Path, None] = {}
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(p for p in path.iterdir() if p.suffix.lower() in ENDINGS | RAW_ENDINGS)
+            if not inside:
+                raise UserError(
+                    f"folder {path} holds no pictures ({', '.join(sorted(ENDINGS))}, raw files)"
+                )
+            found.update(dict.fromkeys(inside))
+        elif not path.exists():
+            raise UserError(f"picture {path} does not exist")
+        elif path.suffix.lower() not in ENDINGS | RAW_ENDINGS:
+            raise UserError(
+                f"{path} is not a picture that can be reviewed: use {', '.join(sorted(ENDINGS))} "
+                "or a raw file"
+            )
+        else:
+            found[path] = None
+    return list(found)
+
+
+def open_picture(path: Path) -> OpenedPicture:
+    """Read a picture. Raises UnreadableError saying why it cannot be read."""
+    if path.suffix.lower() in RAW_ENDINGS:
+        return _open_raw(path)
+    try:
+        content = path.read_bytes()
+        with Image.open(io.BytesIO(content)) as image:
+            if image.width * image.height > _MOST_PIXELS:
+                raise UnreadableError(f"{image.width} x {image.height} pixels are too many")
+            known = tags.read(image)
+    except UnreadableError:
+        raise
+    except Exception as error:  # Pillow raises many kinds for a damaged file
+        raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
+    data = np.frombuffer(content, np.uint8)
+    whole = _decode(data, cv2.IMREAD_COLOR)
+    if whole is None:
+        whole = _decode_with_pillow(content)
+    return OpenedPicture(path, known, _small(data, whole), whole)
+
+
+def _decode(data: NDArray[np.uint8], how: int) -> ColourImage | None:
+    try:
+        image = cv2.imdecode(data, how)
+    except cv2.error:
+        return None
+    return None if image is None else np.asarray(image, dtype=np.uint8)
+
+
+def _small(data: NDArray[np.uint8], whole: ColourImage) -> ColourImage:
+    """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
+    factor = max(whole.shape[:2]) / SMALL_SIDE_PX
+    if bytes(data[:2]) == b"\xff\xd8" and factor >= 2:
+        how = cv2.IMREAD_REDUCED_COLOR_4 if factor >= 4 else cv2.IMREAD_REDUCED_COLOR_2
+        reduced = _decode(data, how)
+        if reduced is not None:
+            return reduced
+    if factor <= 1:
+        return whole
+    size = (round(whole.shape[1] / factor), round(whole.shape[0] / factor))
+    return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _decode_with_pillow(content: bytes) -> ColourImage:
+    """For the kinds of TIFF and PNG that OpenCV does not know; turned as its tags say."""
+    try:
+        from PIL import ImageOps  # noqa: PLC0415
+
+        with Image.open(io.BytesIO(content)) as image:
+            upright = ImageOps.exif_transpose(image).convert("RGB")
+            return np.ascontiguousarray(np.asarray(upright, dtype=np.uint8)[..., ::-1])
+    except Exception as error:  # as above
+        raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
+
+
+def _open_raw(path: Path) -> OpenedPicture:
+    """A raw file, developed plainly: no sharpening, no noise reduction, no lens correction."""
+    try:
+        import rawpy  # noqa: PLC0415
+    except ImportError as error:
+        raise UserError(
+            f"{path} is a raw file: install the extra for them, self-portrait-assist[raw], or "
+            "review the JPEG"
+        ) from error
+    known = PictureTags()
+    try:
+        with Image.open(path) as image:  # many raw files are TIFF inside, tags and all
+            known = tags.read(image)
+    except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
+        known = PictureTags()
+    try:
+        with rawpy.imread(str(path)) as raw:
+            rgb: Any = raw.postprocess(
+                use_camera_wb=True,
+                no_auto_bright=False,
+                output_bps=8,
+                demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,
+            )
+    except Exception as error:  # the library's own kinds, and memory
+        raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
+    whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
+    return OpenedPicture(path, known, _small(np.zeros(2, np.uint8), whole), whole)
+
+
+_V = np.arange(256) / 255.0
+_LINEAR = np.where(_V <= 0.04045, _V / 12.92, ((_V + 0.055) / 1.055) ** 2.4).astype(np.float32)
+"""Linear light of an 8-bit value. Source: IEC 61966-2-1 (sRGB)."""
+_LUMINANCE = np.array([0.0722, 0.7152, 0.2126], np.float32)
+"""Weights of blue, green and red. Source: ITU-R BT.709."""
+
+
+def linear_luminance(picture: ColourImage) -> GrayImage:
+    """Luminance in linear light, 0 to 1, of a part of a picture."""
+    return np.asarray(_LINEAR[picture] @ _LUMINANCE, dtype=np.float32)

@@ -1,0 +1,128 @@
+"""What a picture file says about how it was taken.
+
+Tags and their meaning: EXIF, CIPA DC-008 (numbers of the tags from Pillow's `ExifTags`).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from typing import Any
+
+from PIL import ExifTags, Image
+
+from optics.sensor import FORMATS, Sensor
+
+_UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 1e-3}
+"""Millimetres per FocalPlaneResolutionUnit: inch, centimetre, millimetre, micrometre."""
+_FULL_FRAME_DIAGONAL_M = FORMATS["full-frame"].diagonal_m
+_FARTHEST_M = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class PictureTags:
+    """What is known; None or "" where the file does not say, or says what cannot be.
+
+    taken_at: time of the exposure; without a zone where the file gives none.
+    sub_seconds: whether that time is finer than a second.
+    focus_distance_m: SubjectDistance, as the camera believes it.
+    sensor: size of the sensor, from the focal plane's resolution or the equivalent focal length.
+    turned: whether the picture is to be turned a quarter for viewing.
+    """
+
+    focal_length_mm: float | None = None
+    f_number: float | None = None
+    exposure_s: float | None = None
+    iso: int | None = None
+    focus_distance_m: float | None = None
+    sensor: Sensor | None = None
+    taken_at: datetime | None = None
+    sub_seconds: bool = False
+    lens: str = ""
+    turned: bool = False
+
+
+def read(image: Image.Image) -> PictureTags:
+    """Tags of an opened picture; a damaged tag counts as missing."""
+    try:
+        exif = image.getexif()
+        inner: dict[int, Any] = dict(exif.get_ifd(ExifTags.IFD.Exif))
+        orientation = exif.get(ExifTags.Base.Orientation)
+        fallback_time = exif.get(ExifTags.Base.DateTime)
+    except Exception:  # a broken block of tags raises whatever its parser stumbles over
+        return PictureTags()
+    tag = ExifTags.Base
+    focal = _positive(inner.get(tag.FocalLength))
+    iso = _positive(inner.get(tag.ISOSpeedRatings))
+    lens = inner.get(tag.LensModel)
+    distance = _positive(inner.get(tag.SubjectDistance))
+    taken_at, fine = _time(inner, fallback_time)
+    return PictureTags(
+        focal_length_mm=focal,
+        f_number=_positive(inner.get(tag.FNumber)),
+        exposure_s=_positive(inner.get(tag.ExposureTime)),
+        iso=None if iso is None else round(iso),
+        # All ones means infinity, and some cameras write other nonsense for "far".
+        focus_distance_m=distance if distance is None or distance < _FARTHEST_M else None,
+        sensor=_sensor(inner, image.size, focal),
+        taken_at=taken_at,
+        sub_seconds=fine,
+        lens=str(lens).strip("\x00 ") if isinstance(lens, str) else "",
+        turned=orientation in (5, 6, 7, 8),
+    )
+
+
+def _positive(value: Any) -> float | None:
+    if isinstance(value, (tuple, list)) and value:
+        value = value[0]
+    try:
+        number = float(value)
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return number if math.isfinite(number) and number > 0 else None
+
+
+def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None) -> Sensor | None:
+    """The sensor's size, where tags give it; the resolution is of the recorded picture."""
+    tag = ExifTags.Base
+    across = _positive(inner.get(tag.FocalPlaneXResolution))
+    down = _positive(inner.get(tag.FocalPlaneYResolution)) or across
+    unit = _UNIT_MM.get(int(_positive(inner.get(tag.FocalPlaneResolutionUnit)) or 2), 25.4)
+    if across is not None and down is not None:
+        sides = sorted((size_px[0] / across * unit, size_px[1] / down * unit))
+        if sides[0] >= 2.0 and sides[1] <= 120.0:
+            return Sensor.from_mm(sides[1], sides[0])
+    equivalent = _positive(inner.get(tag.FocalLengthIn35mmFilm))
+    if equivalent is not None and focal is not None and equivalent >= focal / 2:
+        diagonal_m = _FULL_FRAME_DIAGONAL_M * focal / equivalent
+        long_px, short_px = max(size_px), min(size_px)
+        scale = diagonal_m / math.hypot(long_px, short_px)
+        return Sensor(long_px * scale, short_px * scale)
+    return None
+
+
+def _time(inner: dict[int, Any], fallback: Any) -> tuple[datetime | None, bool]:
+    tag = ExifTags.Base
+    text = inner.get(tag.DateTimeOriginal) or inner.get(tag.DateTimeDigitized) or fallback
+    try:
+        moment = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
+    except ValueError:
+        return None, False
+    digits = str(inner.get(tag.SubsecTimeOriginal, "")).strip("\x00 ")
+    fine = digits.isdigit()
+    if fine:
+        moment += timedelta(seconds=float(f"0.{digits}"))
+    zone = _zone(inner.get(tag.OffsetTimeOriginal) or inner.get(tag.OffsetTime))
+    return (moment if zone is None else moment.replace(tzinfo=zone)), fine
+
+
+def _zone(text: Any) -> timezone | None:
+    """`+02:00` as a zone."""
+    words = str(text or "").strip("\x00 ")
+    try:
+        sign = {"+": 1, "-": -1}[words[0]]
+        hours, minutes = words[1:].split(":")
+        return timezone(sign * timedelta(hours=int(hours), minutes=int(minutes)))
+    except (KeyError, IndexError, ValueError):
+        return None

@@ -1,0 +1,110 @@
+"""The picture is taken by a command of the user's: a remote release, a script, another program."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shlex
+import signal
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from assist.errors import UserError
+from assist.pose import ColourImage
+from assist.trigger import Fired
+
+NAME = "command"
+_LAST_WORDS = 160
+_GRACE_S = 1.0
+
+
+def split(text: str) -> tuple[str, ...]:
+    """The arguments in a line, quoted as on a command line. No shell ever sees them.
+
+    Raises UserError when a quote is left open or nothing is there.
+    """
+    windows = sys.platform == "win32"  # where a backslash is part of a path
+    try:
+        arguments = tuple(shlex.split(text, posix=not windows))
+    except ValueError as error:
+        raise UserError(f"--on-fire {text!r}: {error}") from error
+    if windows:
+        arguments = tuple(a.strip('"') for a in arguments)
+    if not arguments:
+        raise UserError("--on-fire needs a command, such as --on-fire 'release-shutter --now'")
+    return arguments
+
+
+class CommandTrigger:
+    """Runs a command with a time limit; its exit code and last words go into the record.
+
+    `{attempt}` and `{folder}` in the arguments stand for the attempt's number and the session's
+    folder. A command that leaves `picture-0001.jpg` (or any ending) in the folder has made the
+    picture of attempt 1. At the limit the command and all that it started are ended.
+    """
+
+    def __init__(self, arguments: tuple[str, ...], folder: Path, limit_s: float = 30.0) -> None:
+        self._arguments = arguments
+        self._folder = folder
+        self._limit_s = limit_s
+
+    def fire(self, picture: ColourImage, attempt: int) -> Fired:
+        """Run it and wait for its end."""
+        arguments = [
+            a.replace("{attempt}", str(attempt)).replace("{folder}", str(self._folder.resolve()))
+            for a in self._arguments
+        ]
+        # A file takes the output: a pipe would stay open as long as any grandchild lives.
+        with tempfile.TemporaryFile() as output:
+            try:
+                process = subprocess.Popen(
+                    arguments,
+                    stdin=subprocess.DEVNULL,
+                    stdout=output,
+                    stderr=subprocess.STDOUT,
+                    start_new_session=os.name == "posix",
+                )
+            except (OSError, ValueError) as error:
+                reason = getattr(error, "strerror", None) or str(error)
+                return Fired(NAME, None, f"{arguments[0]} cannot be run: {reason}")
+            try:
+                code = process.wait(self._limit_s)
+            except subprocess.TimeoutExpired:
+                _end(process)
+                return Fired(
+                    NAME,
+                    self._made(attempt),
+                    f"{arguments[0]} was ended after {self._limit_s:g} s",
+                    process.returncode,
+                )
+            output.seek(0)
+            said = output.read()[-4096:].decode(errors="replace").split("\n")
+        if code != 0:
+            last = next((line.strip() for line in reversed(said) if line.strip()), "")
+            words = f": {last[:_LAST_WORDS]}" if last else ""
+            return Fired(
+                NAME, self._made(attempt), f"{arguments[0]} ended with code {code}{words}", code
+            )
+        return Fired(NAME, self._made(attempt), "", code)
+
+    def _made(self, attempt: int) -> Path | None:
+        return next(iter(sorted(self._folder.glob(f"picture-{attempt:04d}.*"))), None)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """End a process with all that it started, first politely."""
+    for number in ("SIGTERM", "SIGKILL"):
+        with contextlib.suppress(ProcessLookupError, PermissionError):
+            if os.name == "posix":
+                os.killpg(process.pid, getattr(signal, number))
+            else:
+                process.kill()
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(_GRACE_S)
+            if number == "SIGKILL" or os.name != "posix":
+                return

@@ -1,0 +1,135 @@
+"""The picture is taken by a camera on a cable, through libgphoto2's own Python binding.
+
+The binding is an extra. Its functions raise one class of error, `GPhoto2Error`, with a number;
+`gphoto2` is imported only here.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from assist.errors import UserError
+from assist.pose import ColourImage
+from assist.trigger import Fired
+
+NAME = "tether"
+_EVENT_WAIT_MS = 200
+
+
+def load_binding() -> Any:
+    """The binding's module; UserError saying how to have it where it is missing."""
+    try:
+        import gphoto2  # noqa: PLC0415
+    except ImportError as error:
+        raise UserError(
+            "--tether needs the binding of libgphoto2: install self-portrait-assist[tether]"
+        ) from error
+    return gphoto2
+
+
+class TetherTrigger:
+    """Fires the camera, waits for the file and fetches it into the folder; the card keeps its own.
+
+    The camera is opened at the start, so that what is wrong with the cable is told before the
+    person walks off. A camera that was lost is opened anew at the next picture.
+    """
+
+    def __init__(self, folder: Path, limit_s: float = 30.0, binding: Any = None) -> None:
+        self._folder = folder
+        self._limit_s = limit_s
+        self._gp = binding or load_binding()
+        self._camera: Any = None
+        try:
+            self._open()
+        except self._gp.GPhoto2Error as error:
+            raise UserError(
+                f"no camera answers on the cable: {_words(error)}; connect it, switch it on, and "
+                "close other programs that hold it"
+            ) from error
+
+    def _open(self) -> Any:
+        if self._camera is None:
+            camera = self._gp.Camera()
+            camera.init()
+            self._camera = camera
+            # Cameras keep tethered pictures in memory only, unless told to use the card.
+            with contextlib.suppress(self._gp.GPhoto2Error):
+                self._keep_on_card(camera)
+        return self._camera
+
+    def _keep_on_card(self, camera: Any) -> None:
+        config = camera.get_config()
+        target = config.get_child_by_name("capturetarget")
+        choices = [target.get_choice(i) for i in range(target.count_choices())]
+        card = next((c for c in choices if "card" in c.lower()), None)
+        if card is not None:
+            target.set_value(card)
+            camera.set_config(config)
+
+    def fire(self, picture: ColourImage, attempt: int) -> Fired:
+        """Capture, wait for the file, download."""
+        gp = self._gp
+        try:
+            camera = self._open()
+            where = self._capture(camera)
+            if where is None:
+                return Fired(NAME, None, f"the camera gave no file within {self._limit_s:g} s")
+        except gp.GPhoto2Error as error:
+            self.close()
+            return Fired(NAME, None, f"the camera did not take the picture: {_words(error)}")
+        card_folder, name = where
+        on_card = f"{card_folder.rstrip('/')}/{name}"
+        path = self._folder / f"picture-{attempt:04d}{Path(name).suffix.lower()}"
+        try:
+            self._download(camera, card_folder, name, path)
+        except gp.GPhoto2Error as error:
+            self.close()
+            problem = f"taken, but not fetched from the camera: {_words(error)}"
+            return Fired(NAME, None, problem, on_card=on_card)
+        except OSError as error:
+            problem = f"taken, but {path} cannot be written: {error.strerror}"
+            return Fired(NAME, None, problem, on_card=on_card)
+        return Fired(NAME, path, on_card=on_card)
+
+    def _capture(self, camera: Any) -> tuple[str, str] | None:
+        """Folder and name on the card of the picture just taken; None at the limit.
+
+        `trigger_capture` returns at once and lets several pictures of a burst overlap with their
+        files; cameras without it have `capture`, which waits.
+        """
+        gp = self._gp
+        try:
+            camera.trigger_capture()
+        except gp.GPhoto2Error as error:
+            if error.code != gp.GP_ERROR_NOT_SUPPORTED:
+                raise
+            made = camera.capture(gp.GP_CAPTURE_IMAGE)
+            return str(made.folder), str(made.name)
+        end_s = time.monotonic() + self._limit_s
+        while time.monotonic() < end_s:
+            kind, data = camera.wait_for_event(_EVENT_WAIT_MS)
+            if kind == gp.GP_EVENT_FILE_ADDED:
+                return str(data.folder), str(data.name)
+        return None
+
+    def _download(self, camera: Any, folder: str, name: str, path: Path) -> None:
+        """Fetch beside the target, then rename: no half picture is ever seen."""
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".fetch-") as temporary:
+            part = Path(temporary) / "part"
+            camera.file_get(folder, name, self._gp.GP_FILE_TYPE_NORMAL).save(str(part))
+            part.replace(path)
+
+    def close(self) -> None:
+        """Let go of the camera; safe to call twice."""
+        camera, self._camera = self._camera, None
+        if camera is not None:
+            with contextlib.suppress(self._gp.GPhoto2Error):
+                camera.exit()
+
+
+def _words(error: Any) -> str:
+    return str(getattr(error, "string", "") or error)

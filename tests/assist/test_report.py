@@ -1,0 +1,152 @@
+"""A session's report and the table of sessions."""
+
+import csv
+import io
+import json
+import re
+
+import pytest
+
+from assist import cli, set_up
+from assist.errors import UserError
+from assist.rehearsal import RunScore
+from assist.report import as_page, as_pdf, story
+from assist.review import tables
+from assist.review.checked import CheckedPicture, Sharpness
+from assist.session import Session, now
+from tests.assist.test_session import SET_UP, attempt
+
+WICKED = "<script>alert('x')</script> $a_b$ =1+1"
+
+
+def session(folder, attempts=3, rehearsed=2, reviewed=True, name="Window light"):
+    chosen = set_up.from_values({**SET_UP.model_dump(exclude_none=True), "name": name})
+    with Session(folder, chosen) as kept:
+        for number in range(1, attempts + 1):
+            one = attempt(number).model_copy(
+                update={"distance_m": 3.9 + 0.1 * number, "to_mark_m": -0.1 + 0.1 * number}
+            )
+            if number == 2:
+                one = one.model_copy(
+                    update={"problem": WICKED, "distance_m": None, "standard_deviation_m": None,
+                            "to_mark_m": None, "cut": ("feet",)}
+                )  # fmt: skip
+            kept.append(one)
+    if rehearsed:
+        scores = [
+            RunScore(run=n, taken_at=now(), countdown_s=10, reached_s=None if n == 1 else 8.0,
+                     overshoot_m=0, distance_m=4, to_mark_m=0.1, p_in_focus=0.9,
+                     verdict="in focus", framing=None, sway_m=0.01)
+            for n in range(1, rehearsed + 1)
+        ]  # fmt: skip
+        (folder / "rehearsals.jsonl").write_text(
+            "".join(s.model_dump_json() + "\n" for s in scores)
+        )
+    if reviewed:
+        (folder / "review").mkdir()
+        pictures = [
+            CheckedPicture(file="a", attempt=1, verdict=Sharpness.SOFT.value, blur_px=9),
+            CheckedPicture(file="b", attempt=3, verdict=Sharpness.SHARP.value, blur_px=2),
+        ]
+        (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    return folder
+
+
+def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
+    told = story.gather(session(tmp_path))
+    assert told.best.attempt == 3
+    assert told.keep[0].startswith("Keep: the place of attempt 3")
+    assert any(line.startswith("Check the focus") and "attempt 1" in line for line in told.keep)
+    assert any("feet" in line for line in told.keep)
+    assert any(line.startswith("Mend:") for line in told.keep)
+
+
+def test_without_checked_pictures_the_feed_decides(tmp_path):
+    told = story.gather(session(tmp_path, reviewed=False))
+    assert told.best.attempt == 1
+    assert "likely in focus" in told.keep[0]
+
+
+def test_page_has_every_attempt_and_escapes(tmp_path):
+    page = as_page.page_of(story.gather(session(tmp_path, name=WICKED))).decode()
+    assert "<script" not in page
+    assert len(re.findall(r'<tr><td class="number">\d+</td><td>\d\d:\d\d:\d\d', page)) == 3
+    assert page.count("data:image/svg+xml;base64,") == 2
+    assert "https:" not in page
+    assert "http:" not in page
+
+
+@pytest.mark.parametrize("attempts", [0, 1, 3, 120])
+def test_pdf_of_any_length(tmp_path, attempts):
+    made = as_pdf.pdf_of(
+        story.gather(session(tmp_path, attempts, rehearsed=0, reviewed=False, name=WICKED))
+    )
+    assert made.startswith(b"%PDF-")
+    assert made.rstrip().endswith(b"%%EOF")
+    pages = len(re.findall(rb"/Type /Page\b", made))
+    assert pages == (1 if attempts <= 3 else pages)
+    assert pages <= 4
+
+
+def command(monkeypatch, capsys, *arguments):
+    monkeypatch.setattr("sys.argv", ["assist", *map(str, arguments)])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    out, err = capsys.readouterr()
+    return end.value.code, out, err
+
+
+def test_report_command(monkeypatch, capsys, tmp_path):
+    folder = session(tmp_path / "one")
+    code, out, err = command(monkeypatch, capsys, "report", folder)
+    assert (code, err) == (0, "")
+    assert (folder / "report.html").is_file()
+    assert (folder / "report.pdf").is_file()
+    assert "sharp from" in out
+
+
+def test_sessions_list_show_export(monkeypatch, capsys, tmp_path):
+    session(tmp_path / "one")
+    session(tmp_path / "two", attempts=0, rehearsed=0, reviewed=False)
+    (tmp_path / "other").mkdir()
+    code, out, _ = command(monkeypatch, capsys, "sessions", "list", tmp_path)
+    assert code == 0
+    assert out.splitlines() == [
+        "one: 35 mm, f/2, 4 m; 3 attempts, 3 in focus",
+        "two: 35 mm, f/2, 4 m; 0 attempts, 0 in focus",
+    ]
+    _, out, _ = command(monkeypatch, capsys, "sessions", "show", tmp_path / "one")
+    assert len(out.splitlines()) == 3
+    command(monkeypatch, capsys, "sessions", "export", tmp_path / "one")
+    text = (tmp_path / "one" / "attempts.csv").read_text(encoding="utf-8-sig")
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert [row["attempt"] for row in rows] == ["1", "2", "3"]
+    assert rows[0]["lens.focal_length_mm"] == "35"
+
+
+def test_a_damaged_session_hides_no_other(monkeypatch, capsys, tmp_path):
+    session(tmp_path / "a")
+    session(tmp_path / "b")
+    (tmp_path / "a" / "record.jsonl").write_text("rubbish\nmore\n")
+    code, out, _ = command(monkeypatch, capsys, "sessions", "list", tmp_path)
+    assert code == 0
+    assert "damaged" in out.splitlines()[0]
+    assert out.splitlines()[1].startswith("b: 35 mm")
+
+
+@pytest.mark.parametrize(
+    "arguments", [("report", "nowhere"), ("sessions", "show", "nowhere"),
+                  ("sessions", "list", "nowhere"), ("report", "."), ("sessions", "export", ".")],
+)  # fmt: skip
+def test_mistakes_are_one_line(monkeypatch, capsys, tmp_path, arguments):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = command(monkeypatch, capsys, *arguments)
+    assert code == 2
+    assert err.count("\n") == 1
+
+
+def test_a_damaged_review_is_told(tmp_path):
+    folder = session(tmp_path)
+    (folder / "review" / "review.json").write_text(json.dumps({"pictures": [{"nothing": 1}]}))
+    with pytest.raises(UserError, match="run assist review again"):
+        story.gather(folder)

@@ -1,0 +1,447 @@
+"""The review from file to report: tags, matching, causes and advice, tables, the command."""
+
+import csv
+import io
+import json
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import cv2
+import matplotlib
+import numpy as np
+import pytest
+from PIL import ExifTags, Image, TiffImagePlugin
+
+from assist import cli, zone_plot
+from assist.errors import UserError
+from assist.review import bursts, diagnosis, picture, report, run, tables, tags
+from assist.review.blur import Blur
+from assist.review.checked import Cause, CheckedPicture, Sharpness
+from assist.review.diagnosis import PlaceBlur, Where
+from assist.review.examine import Examiner
+from assist.review.matching import match
+from assist.review.optics_of import depths_for_blur_m, print_text, taken_with
+from assist.review.tags import PictureTags
+from optics import lens
+from tests.assist.synthetic import standing_pose
+from tests.assist.test_session import SET_UP, attempt
+
+PORTRAIT = Path(matplotlib.get_data_path()) / "sample_data" / "grace_hopper.jpg"
+TAG = ExifTags.Base
+
+
+def saved(path, image, **inner):
+    """A picture with tags, written by Pillow."""
+    exif = Image.Exif()
+    exif[TAG.Orientation] = 1  # without a tag of its own Pillow writes none of the inner ones
+    block = exif.get_ifd(ExifTags.IFD.Exif)
+    for name, value in inner.items():
+        if name == "Orientation":
+            exif[TAG.Orientation] = value
+        else:
+            block[getattr(TAG, name)] = value
+    made = Image.fromarray(image[..., ::-1])
+    if path.suffix == ".tif":
+        info = TiffImagePlugin.ImageFileDirectory_v2()
+        info[ExifTags.IFD.Exif.value] = dict(block)
+        made.save(path, tiffinfo=info)
+    else:
+        made.save(path, exif=exif)
+    return path
+
+
+GRAY = np.full((40, 60, 3), 128, np.uint8)
+
+
+@pytest.mark.parametrize("ending", [".jpg", ".png", ".tif"])
+def test_tags_are_read(tmp_path, ending):
+    """Tags and their meaning: EXIF, CIPA DC-008."""
+    path = saved(
+        tmp_path / f"a{ending}", GRAY, FocalLength=50.0, FNumber=2.8, ExposureTime=1 / 125,
+        ISOSpeedRatings=400, SubjectDistance=3.2, FocalLengthIn35mmFilm=75,
+        DateTimeOriginal="2026:05:03 10:00:07", SubsecTimeOriginal="25",
+        OffsetTimeOriginal="+02:00", LensModel="a lens",
+    )  # fmt: skip
+    got = tags.read(Image.open(path))
+    assert (got.focal_length_mm, got.f_number, got.iso) == (50.0, pytest.approx(2.8), 400)
+    assert got.exposure_s == pytest.approx(0.008)
+    assert got.focus_distance_m == pytest.approx(3.2)
+    assert got.taken_at == datetime(
+        2026, 5, 3, 10, 0, 7, 250000, tzinfo=timezone(timedelta(hours=2))
+    )
+    assert got.sub_seconds
+    assert got.sensor.diagonal_m == pytest.approx(lens_diagonal(75, 50), rel=1e-6)
+
+
+def lens_diagonal(equivalent, focal):
+    return np.hypot(0.036, 0.024) * focal / equivalent
+
+
+@pytest.mark.parametrize(("unit", "per_mm"), [(2, 25.4), (3, 10.0), (4, 1.0)])
+def test_sensor_from_the_focal_planes_resolution(tmp_path, unit, per_mm):
+    resolution = 60 / 23.6 * per_mm
+    path = saved(
+        tmp_path / "a.jpg", GRAY, FocalPlaneXResolution=resolution,
+        FocalPlaneYResolution=resolution, FocalPlaneResolutionUnit=unit,
+    )  # fmt: skip
+    assert tags.read(Image.open(path)).sensor.width_m == pytest.approx(0.0236, rel=1e-3)
+
+
+def test_missing_and_nonsense_tags_count_as_missing(tmp_path):
+    path = saved(
+        tmp_path / "a.jpg", GRAY, FNumber=0.0, SubjectDistance=4294967295.0,
+        DateTimeOriginal="0000:00:00 00:00:00", FocalLengthIn35mmFilm=0,
+    )  # fmt: skip
+    assert tags.read(Image.open(path)) == PictureTags()
+
+
+def test_picture_is_turned_as_its_tags_say(tmp_path):
+    image = np.zeros((40, 60, 3), np.uint8)
+    image[:20] = 255
+    opened = picture.open_picture(saved(tmp_path / "a.png", image, Orientation=6))
+    assert (opened.width_px, opened.height_px) == (40, 60)
+    assert opened.whole[30, 35].min() > 200 > opened.whole[30, 5].max()
+
+
+def test_small_view_is_small(tmp_path):
+    image = np.zeros((2400, 3600, 3), np.uint8)
+    opened = picture.open_picture(saved(tmp_path / "a.jpg", image))
+    assert max(opened.small.shape) in range(900, 1801)
+    assert opened.scale == pytest.approx(3600 / opened.small.shape[1])
+
+
+@pytest.mark.parametrize("content", [b"", b"not a picture", b"\xff\xd8\xff\xe0 cut short"])
+def test_a_bad_file_is_told_and_the_rest_goes_on(tmp_path, content):
+    path = tmp_path / "a.jpg"
+    path.write_bytes(content)
+    checked = Examiner(NoOne()).examine(path).checked
+    assert "not a readable picture" in checked.problem
+    assert checked.verdict == Sharpness.NOT_SURE.value
+
+
+def test_raw_needs_the_extra(tmp_path, monkeypatch):
+    path = tmp_path / "a.dng"
+    path.write_bytes(b"x")
+    monkeypatch.setitem(__import__("sys").modules, "rawpy", None)
+    with pytest.raises(UserError, match=r"self-portrait-assist\[raw\]"):
+        picture.open_picture(path)
+
+
+def test_files_are_found_and_wrong_ones_named(tmp_path):
+    saved(tmp_path / "b.jpg", GRAY)
+    saved(tmp_path / "a.png", GRAY)
+    (tmp_path / "notes.txt").write_text("x")
+    assert [p.name for p in picture.find([tmp_path, tmp_path / "b.jpg"])] == ["a.png", "b.jpg"]
+    with pytest.raises(UserError, match=r"notes\.txt is not a picture"):
+        picture.find([tmp_path / "notes.txt"])
+    with pytest.raises(UserError, match="does not exist"):
+        picture.find([tmp_path / "c.jpg"])
+    (tmp_path / "empty").mkdir()
+    with pytest.raises(UserError, match="holds no pictures"):
+        picture.find([tmp_path / "empty"])
+
+
+# -- matching -------------------------------------------------------------------------------------
+
+START = datetime(2026, 5, 3, 10, 0, 0)
+
+
+def moments(*seconds):
+    return [START + timedelta(seconds=s) for s in seconds]
+
+
+def test_clock_offset_is_found_from_the_set():
+    fired = [(n, m) for n, m in enumerate(moments(0, 47, 131, 190, 333), start=1)]
+    taken = [m + timedelta(seconds=3719.4) for m in moments(0.2, 47.8, 131.1, 333.3)]
+    stranger = START + timedelta(hours=5)
+    found = match([*taken, stranger, None], fired)
+    assert found.certain
+    assert found.offset_s == pytest.approx(3719.9, abs=0.6)
+    assert found.attempts == (1, 2, 3, 5, None, None)
+
+
+def test_a_burst_belongs_to_one_attempt():
+    fired = [(1, START), (2, START + timedelta(seconds=60))]
+    found = match(moments(100, 100.4, 100.8, 160.2, 160.6), fired)
+    assert found.attempts == (1, 1, 1, 2, 2)
+
+
+def test_one_picture_does_not_fix_a_clock():
+    fired = [(1, START)]
+    near = match(moments(2), fired)
+    assert (near.attempts, near.certain) == ((1,), False)
+    assert match(moments(7200), fired) is None
+    assert match([], fired) is None
+    assert match(moments(1), []) is None
+
+
+def test_zones_are_part_of_the_offset():
+    fired = [(n, m.replace(tzinfo=timezone.utc)) for n, m in enumerate(moments(0, 50, 120), 1)]
+    found = match([m + timedelta(hours=2) for m in moments(0, 50, 120)], fired)
+    assert found.offset_s == pytest.approx(7200, abs=0.1)
+    assert found.attempts == (1, 2, 3)
+
+
+def test_burst_is_ranked_best_first():
+    def one(seconds, verdict, blur):
+        return CheckedPicture(
+            file=f"{seconds}", taken_at=START + timedelta(seconds=seconds), verdict=verdict.value,
+            blur_px=blur,
+        )  # fmt: skip
+
+    ranked = bursts.rank([
+        one(0, Sharpness.SOFT, 9), one(0.5, Sharpness.SHARP, 3), one(1, Sharpness.SHARP, 2),
+        one(60, Sharpness.SHARP, 1),
+    ])  # fmt: skip
+    assert [(p.rank, p.of) for p in ranked] == [(3, 3), (2, 3), (1, 3), (None, None)]
+
+
+# -- causes and advice ----------------------------------------------------------------------------
+
+TAKEN = taken_with(PictureTags(focal_length_mm=35, f_number=2.0), 6000, 4000, SET_UP)
+
+
+def blur(width, across=None, direction=None):
+    return Blur(width, 0.05 * width, across or width, direction, {"disc": 1.0}, 100)
+
+
+def place(name, depth, width, **more):
+    return PlaceBlur(name, depth, blur(width, **more))
+
+
+@pytest.mark.parametrize(
+    ("eyes", "places", "cause"),
+    [
+        (blur(9), [place("background left", "farther", 3)], Cause.BACK_FOCUS),
+        (blur(9), [place("ground in front", "nearer", 3)], Cause.FRONT_FOCUS),
+        (blur(9), [place("background left", "farther", 20)], Cause.DEFOCUS),
+        (blur(9), [], Cause.DEFOCUS),
+        (
+            blur(12, 3, 10),
+            [place("background left", "farther", 12, across=3, direction=14)],
+            Cause.SHAKE,
+        ),
+        (blur(12, 3, 10), [place("background left", "farther", 3)], Cause.MOTION),
+        (blur(12, 3, 10), [], Cause.MOTION_OR_SHAKE),
+        (
+            blur(12, 3, 10),
+            [place("background left", "farther", 12, across=3, direction=100)],
+            Cause.MOTION_OR_SHAKE,
+        ),
+    ],
+)
+def test_causes(eyes, places, cause):
+    assert diagnosis.cause_of(eyes, places) is cause
+
+
+def test_depth_from_blur_is_the_inverse_of_the_lens_formula():
+    for z in (1.2, 2.5, 3.7, 4.4, 9.0, 60.0):
+        b = float(lens.blur_diameter_m(0.035, 2.0, 4.0, z))
+        near, far = depths_for_blur_m(0.035, 2.0, 4.0, b)
+        assert z == pytest.approx(near if z < 4 else far)
+    far_away = float(lens.blur_diameter_m(0.035, 2.0, 4.0, np.inf))
+    assert depths_for_blur_m(0.035, 2.0, 4.0, far_away * 1.001)[1] == np.inf
+
+
+@pytest.mark.parametrize(("true_m", "words"), [(5.6, "step forward"), (3.1, "step back")])
+def test_advice_leads_into_the_zone(true_m, words):
+    """Eyes at a known place: the advice, followed, makes them sharp, and so does its aperture."""
+    f, n, s = 0.035, 2.0, TAKEN.focus_m
+    z = true_m - TAKEN.offset_m
+    width = float(lens.blur_diameter_m(f, n, s, z)) / TAKEN.pixel_pitch_m
+    told = diagnosis.diagnose(blur(width), [], TAKEN, Where(true_m, 0.15, ""), None)
+    assert told.verdict in (Sharpness.SOFT, Sharpness.ACCEPTABLE)
+    assert words in told.change
+    assert told.distance_from_blur_m == pytest.approx(true_m, abs=0.01)
+    step = float(told.change.split(words)[1].split(" m")[0])
+    moved = z - step if words == "step forward" else z + step
+    assert lens.blur_diameter_m(f, n, s, moved) < TAKEN.criterion.circle_of_confusion_m
+    stop = float(told.change.split("f/")[1])
+    assert lens.blur_diameter_m(f, stop, s, z) <= TAKEN.criterion.circle_of_confusion_m
+
+
+def test_without_evidence_no_side_is_claimed():
+    told = diagnosis.diagnose(blur(9), [], TAKEN, Where(4.0, 0.4, ""), None)
+    assert told.distance_from_blur_m is None
+    assert "not to be told" in told.why
+
+
+def test_shutter_that_would_have_done():
+    told = diagnosis.diagnose(blur(19, 3, 5), [], TAKEN, None, 1 / 30)
+    assert "1/250 s or faster (this was 1/30 s)" in told.change
+    assert "from side to side" in told.why
+
+
+def test_tags_go_over_the_set_up_and_say_so():
+    got = taken_with(PictureTags(focal_length_mm=50, f_number=4.0), 6000, 4000, SET_UP)
+    assert (got.focal_length_m, got.f_number) == (0.05, 4.0)
+    assert len(got.notes) == 2
+    assert taken_with(PictureTags(), 6000, 4000, None).zone is None
+
+
+@pytest.mark.parametrize("text", ["30cm", "print 30 cm from 50 cm", "1ft from 2ft"])
+def test_print_sizes(text):
+    assert print_text(text).startswith("print ")
+
+
+# -- whole pictures -------------------------------------------------------------------------------
+
+
+class NoOne:
+    def detect(self, picture, time_s):
+        return []
+
+    def close(self):
+        pass
+
+
+class Standing:
+    """Finds one person whose eyes lie where the test has put something to look at."""
+
+    def detect(self, picture, time_s):
+        from optics.camera import PinholeCamera
+
+        camera = PinholeCamera.from_focal_length_px(
+            1.0 * picture.shape[1], picture.shape[1], picture.shape[0]
+        )
+        return [standing_pose(camera, 3.0, hips_y_m=0.6)]
+
+    def close(self):
+        pass
+
+
+def sheet(width_px):
+    """A picture of 6 megapixels, textured everywhere, under a blur of that width."""
+    rng = np.random.default_rng(3)
+    coarse = rng.integers(30, 220, (80, 120, 3), dtype=np.uint8)
+    image = cv2.resize(coarse, (3000, 2000), interpolation=cv2.INTER_NEAREST)
+    return cv2.GaussianBlur(image, (0, 0), max(width_px / 4, 0.3))
+
+
+@pytest.mark.parametrize(
+    ("width", "verdict"), [(1.8, Sharpness.SHARP), (7.0, Sharpness.SOFT), (14.0, Sharpness.SOFT)]
+)
+def test_verdict_of_a_whole_picture(tmp_path, width, verdict):
+    path = saved(tmp_path / "a.jpg", sheet(width), FocalLength=35.0, FNumber=2.0)
+    examined = Examiner(Standing(), SET_UP).examine(path)
+    assert examined.checked.verdict == verdict.value
+    if width > 3:  # OpenCV's kernel of less than half a pixel is too coarse to be a truth
+        assert examined.checked.blur_px == pytest.approx(width, rel=0.2)
+    assert examined.checked.distance_m is not None
+    assert examined.eyes_crop.shape[0] <= 360  # at full size: cut out, never scaled
+
+
+def test_no_one_in_it(tmp_path):
+    checked = Examiner(NoOne()).examine(saved(tmp_path / "a.jpg", GRAY)).checked
+    assert (checked.verdict, checked.why) == (Sharpness.NOT_SURE.value, "no one found in it")
+
+
+def test_order_is_kept_whatever_the_threads(tmp_path):
+    paths = [saved(tmp_path / f"{i:02d}.png", GRAY) for i in range(17)]
+    found = run.examine_all(paths, NoOne, None, print_size="print 10 cm from 40 cm", workers=3)
+    assert [Path(e.checked.file) for e in found] == paths
+
+
+# -- tables and pages -----------------------------------------------------------------------------
+
+WICKED = "=cmd|' /C calc'!A0<script>alert(1)</script>"
+
+
+def test_csv_runs_no_formulas_and_reads_back():
+    rows = [CheckedPicture(file=WICKED, why='a, "quoted"\nline', blur_px=3.25, cut=("-1", "feet"))]
+    text = tables.pictures_csv(rows).decode("utf-8-sig")
+    [row] = csv.DictReader(io.StringIO(text))
+    assert row["file"] == "'" + WICKED
+    assert row["why"] == 'a, "quoted"\nline'
+    assert float(row["blur_px"]) == 3.25
+    assert row["cut"] == "'-1; feet"
+
+
+def test_json_reads_back():
+    content = json.loads(tables.pictures_json([CheckedPicture(file="a", taken_at=START)]))
+    assert CheckedPicture.model_validate(content["pictures"][0]).taken_at == START
+
+
+def test_page_escapes_what_comes_from_files():
+    pictures = [
+        CheckedPicture(
+            file=f"x/{WICKED}", why=WICKED, change=WICKED, notes=(WICKED,), problem=WICKED,
+            near_m=2.8, far_m=3.2, focus_m=3.0, distance_m=3.1, distance_sd_m=0.1,
+            thumbnail="a.jpg", eyes_crop="b.jpg",
+        )
+    ]  # fmt: skip
+    page = report.page_of(pictures, None, WICKED).decode()
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "default-src 'none'" in page
+
+
+@pytest.mark.parametrize("far_m", [3.2, np.inf])
+def test_plot_marks_where_things_are(far_m):
+    drawn = zone_plot.draw(2.8, far_m, 3.0, [zone_plot.Place("eyes", 3.1, 0.1)])
+    assert "eyes 3.10 m" in drawn
+    assert "url(#hatch)" in drawn
+
+
+def test_pictures_join_their_attempts_by_name_or_time():
+    first, second = attempt(1), attempt(2)
+    second = second.model_copy(update={"taken_at": first.taken_at + timedelta(seconds=40)})
+    found, _ = run.finish(
+        [
+            CheckedPicture(file="x/picture-0001.png"),
+            CheckedPicture(file="x/b.jpg", taken_at=second.taken_at.replace(tzinfo=None)),
+        ],
+        [first, second],
+    )
+    assert [p.attempt for p in found] == [1, 2]
+    assert found[0].live_distance_m == 4.05
+
+
+# -- the command ----------------------------------------------------------------------------------
+
+
+def command(monkeypatch, capsys, *arguments):
+    monkeypatch.setattr("sys.argv", ["assist", *map(str, arguments)])
+    with pytest.raises(SystemExit) as end:
+        cli.main()
+    out, err = capsys.readouterr()
+    return end.value.code, out, err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("missing.jpg",), "picture missing.jpg does not exist"),
+        ((PORTRAIT, "--session", "nowhere"), "session folder nowhere does not exist"),
+        ((PORTRAIT, "--set-up", "nowhere.toml"), "does not exist"),
+        ((PORTRAIT, "--criterion", "very"), "--criterion"),
+        ((PORTRAIT, "--print", "big"), "--print"),
+    ],
+)
+def test_mistakes_are_one_line(monkeypatch, capsys, tmp_path, arguments, words):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = command(monkeypatch, capsys, "review", *arguments)
+    assert code == 2
+    assert words in err
+    assert err.count("\n") == 1
+    assert not (tmp_path / "review").exists()
+
+
+def test_a_real_portrait_from_file_to_report(monkeypatch, capsys, tmp_path):
+    """The portrait that matplotlib carries: found, sharp as it is, soft when blurred."""
+    image = cv2.imread(str(PORTRAIT))
+    saved(tmp_path / "sharp.jpg", image)
+    saved(tmp_path / "blurred.jpg", cv2.GaussianBlur(image, (0, 0), 2.5))
+    code, out, _ = command(
+        monkeypatch, capsys, "review", tmp_path / "sharp.jpg", tmp_path / "blurred.jpg",
+        "--criterion", "3px", "--print", "10cm", "--output", tmp_path / "out", "--json",
+    )  # fmt: skip
+    assert code == 0
+    sharp, blurred = json.loads(out)["pictures"]
+    assert sharp["verdict"] == "sharp"
+    assert blurred["verdict"] != "sharp"
+    assert blurred["blur_px"] == pytest.approx(10, rel=0.25)
+    assert sharp["framing"] == "head and shoulders" or sharp["framing"] == "waist-up"
+    made = {p.name for p in (tmp_path / "out").iterdir()}
+    assert {"review.html", "review.csv", "review.json"} <= made
+    assert {sharp["thumbnail"], sharp["eyes_crop"]} <= made

@@ -1,0 +1,352 @@
+"""Triggers: what each does with a picture, and what it says when something goes wrong."""
+
+import os
+import sys
+import textwrap
+import threading
+import time
+import types
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from assist.cli import trigger_options
+from assist.countdown import TimerOptions
+from assist.errors import UserError
+from assist.live import LiveOptions, LiveRun
+from assist.session import Session, read_record
+from assist.trigger import Fired
+from assist.trigger.background import BackgroundTrigger
+from assist.trigger.command import CommandTrigger, split
+from assist.trigger.frame import FrameTrigger
+from assist.trigger.self_timer import SelfTimerTrigger
+from assist.trigger.tether import TetherTrigger
+from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
+
+PICTURE = np.zeros((4, 6, 3), np.uint8)
+
+
+def python(code):
+    return (sys.executable, "-c", textwrap.dedent(code))
+
+
+def test_the_self_timer_is_only_recorded():
+    assert SelfTimerTrigger().fire(PICTURE, 1) == Fired("none")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="POSIX quoting")
+def test_a_line_becomes_arguments_and_no_shell_sees_them(tmp_path):
+    marker = tmp_path / "made-by-a-shell"
+    arguments = split(f"{sys.executable} -c 'import sys; print(sys.argv[1:])' '; touch {marker}'")
+    assert arguments[-1] == f"; touch {marker}"
+    assert CommandTrigger(arguments, tmp_path).fire(PICTURE, 1).exit_code == 0
+    assert not marker.exists()
+
+
+@pytest.mark.parametrize("text", ["", "   ", "'open"])
+def test_a_line_that_is_no_command(text):
+    with pytest.raises(UserError, match="--on-fire"):
+        split(text)
+
+
+def test_command_gets_number_and_folder_and_its_picture_is_found(tmp_path):
+    code = """
+        import pathlib, sys
+        name = f"picture-{int(sys.argv[1]):04d}.jpg"
+        pathlib.Path(sys.argv[2], name).write_bytes(b"x")
+    """
+    fired = CommandTrigger((*python(code), "{attempt}", "{folder}"), tmp_path).fire(PICTURE, 7)
+    assert fired == Fired("command", tmp_path / "picture-0007.jpg", "", 0)
+
+
+def test_exit_code_and_last_words_are_told(tmp_path):
+    code = "import sys; print('warming up'); print('no card in the camera'); sys.exit(3)"
+    fired = CommandTrigger(python(code), tmp_path).fire(PICTURE, 1)
+    assert fired.exit_code == 3
+    assert "code 3: no card in the camera" in fired.problem
+
+
+def test_a_command_that_is_not_there(tmp_path):
+    fired = CommandTrigger((str(tmp_path / "missing"),), tmp_path).fire(PICTURE, 1)
+    assert "cannot be run" in fired.problem
+    assert fired.exit_code is None
+
+
+@pytest.mark.skipif(os.name == "nt", reason="process groups of POSIX")
+def test_at_the_limit_the_command_and_its_children_are_ended(tmp_path):
+    child = tmp_path / "child.pid"
+    code = f"""
+        import subprocess, sys, time
+        p = subprocess.Popen([sys.executable, "-c", "import time; time.sleep(60)"])
+        open({str(child)!r}, "w").write(str(p.pid))
+        time.sleep(60)
+    """
+    began_s = time.monotonic()
+    fired = CommandTrigger(python(code), tmp_path, limit_s=1.5).fire(PICTURE, 1)
+    assert time.monotonic() - began_s < 8
+    assert "ended after 1.5 s" in fired.problem
+    pid = int(child.read_text())
+    for _ in range(50):
+        try:
+            # A zombie that init has yet to reap is dead.
+            if Path(f"/proc/{pid}/stat").read_text().split()[2] == "Z":
+                break
+        except OSError:
+            break
+        time.sleep(0.1)
+    else:
+        pytest.fail("the command's child lives on")
+
+
+class Slow:
+    def __init__(self, seconds, fired):
+        self.seconds, self.result, self.closed = seconds, fired, threading.Event()
+
+    def fire(self, picture, attempt):
+        time.sleep(self.seconds)
+        if isinstance(self.result, Exception):
+            raise self.result
+        return self.result
+
+    def close(self):
+        self.closed.set()
+
+
+def test_firing_in_the_background_returns_at_once_and_is_told_later():
+    slow = Slow(0.3, Fired("slow"))
+    background = BackgroundTrigger(slow)
+    began_s = time.monotonic()
+    background.fire(PICTURE, 1, "one")
+    background.fire(PICTURE, 2, "two")
+    assert background.poll() == []
+    assert time.monotonic() - began_s < 0.1
+    assert [done.ticket for done in background.poll(5.0)][:1] == ["one"]
+    assert [done.ticket for done in background.close(5.0)] == ["two"]
+    assert background.pending == 0
+    assert slow.closed.is_set()
+
+
+def test_a_trigger_that_raises_is_a_failure_not_the_end():
+    background = BackgroundTrigger(Slow(0, RuntimeError("the driver is confused")))
+    background.fire(PICTURE, 1, "one")
+    [done] = background.poll(5.0)
+    assert "the driver is confused" in done.fired.problem
+    background.close(1.0)
+
+
+class Ear:
+    def __init__(self):
+        self.heard = []
+
+    def hear(self, moment, countdown):
+        self.heard.append((moment.frame.time_s, moment.guidance.caution, countdown))
+
+
+def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_run_goes_on(
+    tmp_path,
+):
+    ear = Ear()
+    session = Session(tmp_path, SET_UP)
+    run = LiveRun(
+        SET_UP, BlankSource(10.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, timer=TimerOptions(1.0)), session,
+        Slow(0.2, Fired("command", None, "release ended with code 3", 3)), listener=ear,
+    )  # fmt: skip
+    outcome = run.run()
+    assert outcome.pictures == 300
+    [attempt] = read_record(tmp_path)
+    assert (attempt.exit_code, attempt.problem) == (3, "release ended with code 3")
+    told = [(t, caution) for t, caution, state in ear.heard if state is not None and state.trouble]
+    assert told[0][0] == pytest.approx(1.0, abs=0.2)
+    assert told[-1][0] == pytest.approx(7.0, abs=0.3)  # and not for ever
+    assert all("code 3" in caution for _, caution in told)
+
+
+def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):
+    """A camera's own pace: pictures go on coming while the trigger is at work."""
+
+    class Live(BlankSource):
+        live = True
+
+        def read(self):
+            time.sleep(0.03)
+            return super().read()
+
+    ear = Ear()
+    run = LiveRun(
+        SET_UP, Live(3.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, timer=TimerOptions(0.5)), Session(tmp_path, SET_UP),
+        Slow(1.0, Fired("command", None, "", 0)), listener=ear,
+    )  # fmt: skip
+    began = time.monotonic()
+    beats = []
+    ear.hear = lambda moment, countdown: beats.append(time.monotonic() - began)
+    run.run()
+    assert max(np.diff(beats)) < 0.6
+    [attempt] = read_record(tmp_path)
+    assert attempt.exit_code == 0
+    assert attempt.feed_time_s == pytest.approx(0.5, abs=0.1)
+
+
+# -- a tethered camera ---------------------------------------------------------------------------
+#
+# libgphoto2's own directory-backed camera ("Directory Browse") has no capture, so capture is tried
+# against a stand-in at the binding's boundary that behaves as the binding's documentation and
+# examples say; opening, finding, fetching and the errors of a missing capture against the real one.
+
+
+class GPhoto2Error(Exception):
+    def __init__(self, code, string):
+        super().__init__(f"[{code}] {string}")
+        self.code, self.string = code, string
+
+
+class FakeCamera:
+    """What the binding's Camera does, from its own examples: events, paths, files that save."""
+
+    def __init__(self, plan):
+        self.plan = plan
+        self.events = []
+        self.exited = 0
+
+    def init(self):
+        if self.plan.get("absent"):
+            raise GPhoto2Error(-105, "Unknown model")
+
+    def get_config(self):
+        raise GPhoto2Error(-6, "Unsupported operation")
+
+    def trigger_capture(self):
+        if self.plan.get("no_trigger"):
+            raise GPhoto2Error(-6, "Unsupported operation")
+        if self.plan.get("no_focus"):
+            raise GPhoto2Error(-1, "Unspecified error")
+        made = types.SimpleNamespace(folder="/card", name="A.JPG")
+        self.events = [(0, None), (1, None), (2, made)]
+
+    def capture(self, kind):
+        return types.SimpleNamespace(folder="/card", name="B.JPG")
+
+    def wait_for_event(self, wait_ms):
+        time.sleep(0.01)
+        if self.plan.get("silent") or not self.events:
+            return 1, None
+        return self.events.pop(0)
+
+    def file_get(self, folder, name, kind):
+        if self.plan.get("unplugged"):
+            raise GPhoto2Error(-52, "Could not find the requested device on the USB port")
+
+        def save(path):
+            Path(path).write_bytes(f"{folder}/{name}".encode())
+
+        return types.SimpleNamespace(save=save)
+
+    def exit(self):
+        self.exited += 1
+
+
+def binding(**plan):
+    cameras = []
+
+    def camera():
+        cameras.append(FakeCamera(plan))
+        return cameras[-1]
+
+    return types.SimpleNamespace(
+        Camera=camera, cameras=cameras, GPhoto2Error=GPhoto2Error, GP_ERROR_NOT_SUPPORTED=-6,
+        GP_CAPTURE_IMAGE=0, GP_EVENT_FILE_ADDED=2, GP_FILE_TYPE_NORMAL=1,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("plan", "name"), [({}, "A"), ({"no_trigger": True}, "B")])
+def test_tether_captures_waits_and_fetches(tmp_path, plan, name):
+    trigger = TetherTrigger(tmp_path, binding=binding(**plan))
+    fired = trigger.fire(PICTURE, 3)
+    assert fired == Fired("tether", tmp_path / "picture-0003.jpg", on_card=f"/card/{name}.JPG")
+    assert fired.picture.read_bytes() == f"/card/{name}.JPG".encode()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["picture-0003.jpg"]
+
+
+def test_tether_without_camera_says_so_at_the_start(tmp_path):
+    with pytest.raises(UserError, match="no camera answers"):
+        TetherTrigger(tmp_path, binding=binding(absent=True))
+
+
+@pytest.mark.parametrize(
+    ("plan", "words"),
+    [
+        ({"silent": True}, "no file within 0.2 s"),
+        ({"no_focus": True}, "did not take the picture"),
+        ({"unplugged": True}, "taken, but not fetched"),
+    ],
+)
+def test_tether_failures_are_told_and_the_camera_is_opened_anew(tmp_path, plan, words):
+    gp = binding(**plan)
+    trigger = TetherTrigger(tmp_path, limit_s=0.2, binding=gp)
+    assert words in trigger.fire(PICTURE, 1).problem
+    plan_of_all = gp.cameras[0].plan
+    plan_of_all.clear()
+    assert trigger.fire(PICTURE, 2).problem == ""
+    trigger.close()
+    trigger.close()
+    assert gp.cameras[-1].exited == 1
+
+
+def test_tether_against_the_librarys_own_directory_camera(tmp_path, monkeypatch):
+    """The real binding: opening, fetching a file that is there, and its own word on capture."""
+    gp = pytest.importorskip("gphoto2")
+    card = tmp_path / "card"
+    card.mkdir()
+    (card / "one.jpg").write_bytes(b"\xff\xd8 not much of a picture \xff\xd9")
+    abilities, ports = gp.CameraAbilitiesList(), gp.PortInfoList()
+    abilities.load()
+    ports.load()
+
+    class DirectoryCamera(gp.Camera):
+        def init(self):
+            self.set_abilities(abilities.get_abilities(abilities.lookup_model("Directory Browse")))
+            self.set_port_info(ports.get_info(ports.lookup_path(f"disk:{card}")))
+            super().init()
+
+    names = {name: getattr(gp, name) for name in dir(gp) if name.isupper() or name.startswith("GP")}
+    real = types.SimpleNamespace(**{**names, "Camera": DirectoryCamera})
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    trigger = TetherTrigger(kept, limit_s=2.0, binding=real)
+    fired = trigger.fire(PICTURE, 1)
+    assert "did not take the picture" in fired.problem  # a folder takes no pictures
+    camera = trigger._open()
+    folders = [str(card), "/"]
+    for folder in folders:
+        try:
+            trigger._download(camera, folder, "one.jpg", kept / "picture-0001.jpg")
+            break
+        except gp.GPhoto2Error:
+            continue
+    assert (kept / "picture-0001.jpg").read_bytes() == (card / "one.jpg").read_bytes()
+    trigger.close()
+
+
+# -- the command line -----------------------------------------------------------------------------
+
+
+def test_options_make_triggers(tmp_path):
+    assert isinstance(trigger_options.gather("frame", None, "30s", tmp_path), FrameTrigger)
+    assert isinstance(trigger_options.gather("none", None, "30s", tmp_path), SelfTimerTrigger)
+    assert isinstance(trigger_options.gather("frame", "release", "5s", tmp_path), CommandTrigger)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("remote", None, "30s"), "--trigger must be"),
+        (("tether", "release", "30s"), "exclude each other"),
+        (("frame", "release", "0"), "--on-fire-limit"),
+        (("frame", "'", "1s"), "--on-fire"),
+    ],
+)
+def test_options_that_are_wrong(arguments, words, tmp_path):
+    with pytest.raises(UserError, match=words):
+        trigger_options.gather(*arguments, tmp_path)
