@@ -33,6 +33,7 @@ class ErrorModel:
     hips, eyes: relative errors of the two depths from the pose network's misjudged posture.
     eyes_m: error of the eyes' depth against the hips' that does not grow with distance.
     folded: added, relative, for legs drawn up or out of view: the trunk's lean is then a guess.
+    back: added, relative, when the face is turned away: the eyes are then a guess.
     slip: relative error while the detector contradicts itself about front and back.
     Set on the footage that `tests/benchmarks` names as its tuning part, and on nothing else.
     """
@@ -41,6 +42,7 @@ class ErrorModel:
     eyes: float = 0.015
     eyes_m: float = 0.015
     folded: float = 0.10
+    back: float = 0.03
     slip: float = 0.08
 
 
@@ -122,6 +124,8 @@ class DistanceEngine:
         else:
             formal_m, name = fitted.eyes_sd_m, joint_fit.NAME
         lasting = math.hypot(e.folded * seen.folded, 0.0 if seen.steady else e.slip)
+        if not seen.face_seen:
+            lasting = math.hypot(lasting, e.back)
         own_m = math.hypot(math.hypot(e.eyes, lasting) * eyes_m, math.hypot(formal_m, e.eyes_m))
         main = CueReading(name, eyes_m, math.hypot(own_m, scale_sd * eyes_m), scale_sd * eyes_m)
         further = [cue.read(seen) for cue in self._further]

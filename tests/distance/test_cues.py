@@ -153,7 +153,7 @@ def test_head_is_exact(turn_deg):
 
 def test_head_says_why_not():
     assert "turned" in Head(0.045).read(seen(turn_deg=180.0)[0]).why
-    assert "small" in Head(0.045).read(seen(20.0)[0]).why
+    assert "small" in Head(0.045).read(seen(30.0)[0]).why
     assert "not in view" in Head(0.045).read(without(seen()[0], [L.LEFT_EAR])).why
 
 

@@ -40,7 +40,7 @@ def test_projection_agrees_with_opencv(along, across, up, yaw, pitch, roll):
         return
     camera = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
     theirs = cv2.projectPoints(POINTS, rotation, shift, camera.opencv_matrix, None)[0][:, 0]
-    assert camera.project(moved) - 0.5 == pytest.approx(theirs, abs=1e-6)
+    assert camera.project(moved) - 0.5 == pytest.approx(theirs, rel=1e-9, abs=1e-6)
 
 
 @given(metres, metres, metres, turns, turns, turns)

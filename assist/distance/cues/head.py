@@ -19,7 +19,8 @@ _BODY_SD = 0.05
 _INDEPENDENT_AFTER_S = 0.5
 """An upright body tells the head's size to so much, and something new only after a step."""
 _UPRIGHT = 0.35
-_LEAST_HEAD_PX = 40.0
+_LEAST_HEAD_PX = 12.0
+_PIXEL_SD = 0.7
 
 
 class Head:
@@ -60,7 +61,8 @@ class Head:
         eyes_m = (z + float(points[1, 2] + points[2, 2]) / 2) * math.exp(-self._log)
         if min(z, eyes_m) <= 0.1:
             return CueAbsent(NAME, "the landmarks of the face contradict each other")
-        noise = _LANDMARK_SD_M / (math.sqrt(strength) * z)
+        landmark = math.hypot(_LANDMARK_SD_M / z, _PIXEL_SD / seen.camera.fx_px)
+        noise = landmark / math.sqrt(strength)
         sd = math.sqrt(noise**2 + _SHAPE_SD**2 + self._variance)
         return CueReading(NAME, eyes_m, sd * eyes_m, 0.0)
 
