@@ -12,15 +12,19 @@ import numpy as np
 from assist import advice, framing_check
 from assist.advice import Wanted
 from assist.body import Person
+from assist.calibrate.feed_profile import FeedProfile
 from assist.countdown import Readiness
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
+from assist.distance.following import Choice, PersonFollower
+from assist.distance.offset import seen_from_taking
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance, Guide, withdrawn
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
+from assist.profile import PersonalProfile
 from assist.set_up import SetUp
 from assist.steady import SteadyWord
 from assist.stillness import Stillness
@@ -57,6 +61,15 @@ class Moment:
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What calibrations taught, and whom to follow when several people are in view."""
+
+    person: PersonalProfile | None = None
+    feed: FeedProfile | None = None
+    follow: Choice = "first"
+
+
 class Assistant:
     """Turns the frames of one feed into moments."""
 
@@ -67,10 +80,14 @@ class Assistant:
         phrases: Phrases | None = None,
         *,
         forward_only: bool = False,
+        known: Known | None = None,
     ) -> None:
         self._set_up = set_up
         self._detector = detector
-        self._person = Person(set_up.person.stature_m)
+        self._known = known or Known()
+        self._person = Person(set_up.person.stature_m, self._known.person)
+        self._follower = PersonFollower(self._known.follow)
+        self._offset = set_up.feed.offset
         self._engine: DistanceEngine | None = None
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
@@ -98,17 +115,28 @@ class Assistant:
         height, width = frame.picture.shape[:2]
         if self._engine is None or self._size_px != (width, height):
             self._size_px = (width, height)
-            self._camera = self._set_up.feed_camera(width, height)
+            feed = self._known.feed
+            self._camera = (
+                self._set_up.feed_camera(width, height)
+                if feed is None
+                else feed.camera(width, height)
+            )
             self._engine = DistanceEngine(self._camera, self._person)
-        pose = poses[0] if poses else None
-        measured = self._engine.measure(pose, frame.time_s) if pose is not None else None
-        body = measured if isinstance(measured, BodyDistance) else None
+        followed = self._follower.follow(poses, frame.time_s)
+        if followed.new:
+            self._tracker.forget()
+        pose = None if followed.index is None else poses[followed.index]
+        body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
+        if pose is not None and not followed.sure and assessment.distance is not None:
+            assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height)
         facing = True if pose is None else framing_check.faces_camera(pose)
         word = self._steady.update(frame.time_s, self._guide.action(assessment))
         also = self._advice(word, body, framing, facing, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also)
+        if pose is not None and not followed.sure:
+            guidance = replace(guidance, why=self._phrases.text("why.who"))
         if guidance.also:
             aloud = self._advice(word, body, framing, facing, self._phrases.aloud)
             guidance = replace(guidance, also_spoken=aloud[0])
@@ -121,6 +149,17 @@ class Assistant:
             framing,
             self._stillness.update(frame.time_s, pose),
         )
+
+    def _measure(self, pose: Pose, time_s: float) -> BodyDistance | None:
+        """Where the body is, as the taking camera sees it; None where that cannot be told."""
+        assert self._engine is not None
+        assert self._camera is not None
+        measured = self._engine.measure(pose, time_s)
+        if not isinstance(measured, BodyDistance):
+            return None
+        if self._offset is None:
+            return measured
+        return seen_from_taking(measured, pose, self._camera, self._offset)
 
     def _advice(
         self,

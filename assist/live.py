@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from assist.assistant import Assistant, Moment
+from assist.assistant import Assistant, Known, Moment
 from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.feed import Frame, Pace, Source
 from assist.feed.reader import FeedReader
@@ -44,6 +44,7 @@ class LiveOptions:
     timer_at_once: whether it starts with the first picture rather than with a key or gesture.
     gestures: whether a hand held above the head starts and pauses the timer.
     forward_only: never send the person backwards.
+    known: what calibrations taught, and whom to follow.
     """
 
     pace: Pace = "fast"
@@ -56,6 +57,7 @@ class LiveOptions:
     timer_at_once: bool = True
     gestures: bool = True
     forward_only: bool = False
+    known: Known = field(default_factory=Known)
 
 
 @dataclass
@@ -113,7 +115,9 @@ class LiveRun:
         self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
-        self._assistant = Assistant(set_up, detector, say, forward_only=options.forward_only)
+        self._assistant = Assistant(
+            set_up, detector, say, forward_only=options.forward_only, known=options.known
+        )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._gestures = GestureWatch() if options.gestures else None
         self._screen: GuidanceScreen | None = None

@@ -22,6 +22,7 @@ from assist.guidance import STEP_OF_STATURE
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
+from optics.rigid import RigidOffset
 from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
 
@@ -40,6 +41,8 @@ LengthOrInfinityM = Annotated[
 AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
 ShutterSeconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(gt=0, le=3600)]
+Offset = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(ge=-5, le=5)]
+TurnDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
 TiltDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
 IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(gt=0, le=10_000_000)]
 ExposureValue = Annotated[
@@ -136,6 +139,9 @@ class PersonPart(_Part):
     stature_m: LengthM | None = Field(
         None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
     )
+    profile: str | None = Field(
+        None, description="file of your personal profile, made by assist calibrate mark"
+    )
     movement: Literal["standing", "gesture", "walking"] = Field(
         "standing", description="what the person does in the picture: standing, gesture, walking"
     )
@@ -226,6 +232,29 @@ class FeedPart(_Part):
         None, description="angle of view corner to corner, instead of the horizontal one"
     )
 
+    profile: str | None = Field(
+        None, description="file of the feed's profile, made by assist calibrate"
+    )
+    along_m: Offset = Field(
+        0.0, description="how far the feed's lens stands before the camera's, m"
+    )
+    across_m: Offset = Field(0.0, description="how far to the right of it, seen from behind, m")
+    up_m: Offset = Field(0.0, description="how far above it, m")
+    yaw_deg: TurnDeg = Field(0.0, description="how far it is turned to the right, degrees")
+    pitch_deg: TurnDeg = Field(0.0, description="how far it is turned upwards, degrees")
+
+    @property
+    def offset(self) -> RigidOffset | None:
+        """Where the feed's camera stands against the taking camera; None where it is the same."""
+        offset = RigidOffset(
+            self.along_m,
+            self.across_m,
+            self.up_m,
+            math.radians(self.yaw_deg),
+            math.radians(self.pitch_deg),
+        )
+        return None if offset == RigidOffset() else offset
+
     @model_validator(mode="after")
     def _geometry_is_known(self) -> FeedPart:
         given = [
@@ -233,11 +262,13 @@ class FeedPart(_Part):
             for name in ("horizontal", "vertical", "diagonal")
             if getattr(self, f"{name}_field_of_view_deg") is not None
         ]
-        if self.through == "own-lens" and len(given) != 1:
+        if self.through == "own-lens" and len(given) + (self.profile is not None) != 1:
             raise ValueError(
                 "a feed through its own lens needs exactly one field of view (horizontal, vertical "
-                f"or diagonal), not {len(given)}"
+                f"or diagonal) or a profile, not {len(given) + (self.profile is not None)}"
             )
+        if self.through == "taking-lens" and self.offset is not None:
+            raise ValueError("an offset is for a feed through its own lens")
         if self.through == "taking-lens" and given:
             raise ValueError("a field of view is for a feed through its own lens")
         return self

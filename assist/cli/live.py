@@ -46,6 +46,8 @@ def live(
     through: so.Through = None,
     crop: so.Crop = None,
     field_of_view: so.HorizontalView = None,
+    profile: so.Profile = None,
+    feed_profile: so.FeedProfileFile = None,
     timer: to.Timer = None,
     timer_lag: to.Lag = None,
     when_ready: to.WhenReady = None,
@@ -120,6 +122,8 @@ def live(
     ghost: Annotated[
         float, typer.Option("--ghost", min=0, max=1, help="Strength of the ghost, 0 to 1.")
     ] = 0.6,
+    people: so.People = 1,
+    follow: so.Follow = "first",
     forward_only: so.ForwardOnly = False,
     language: so.Language = None,
     units: Annotated[
@@ -153,6 +157,7 @@ def live(
         through=through,
         crop=crop,
         field_of_view=field_of_view,
+        feed_profile=feed_profile,
     )
     name = feed or so.feed_of(chosen, set_up)
     if name is None:
@@ -178,6 +183,7 @@ def live(
         timer=options,
         gestures=gestures,
         forward_only=forward_only,
+        known=so.known(chosen, set_up, profile, feed_profile, follow),
         timer_at_once=not (show and source.live),
     )
     screens = sharing.open_screens(shared, chosen, say, volume, mirror)
@@ -185,7 +191,7 @@ def live(
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),
-        MediaPipePoseDetector(pose_model) as detector,
+        MediaPipePoseDetector(pose_model, people=so.people_count(people)) as detector,
         Progress(source) as progress,
     ):
         outcome = LiveRun(

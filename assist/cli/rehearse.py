@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -23,6 +24,7 @@ from assist.feed import Source
 from assist.listeners import Listener
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
+from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.rehearsal import RECORD_FILE, Rehearsal, RunScore, advise, read_scores
@@ -46,6 +48,8 @@ def rehearse(
     through: so.Through = None,
     crop: so.Crop = None,
     field_of_view: so.HorizontalView = None,
+    profile: so.Profile = None,
+    feed_profile: so.FeedProfileFile = None,
     timer: Annotated[
         str | None, typer.Option("--timer", help="The self-timer; the set-up's, or 10s.")
     ] = None,
@@ -56,6 +60,8 @@ def rehearse(
             "--window/--no-window", help="Show a window; by default if there is a display."
         ),
     ] = None,
+    people: so.People = 1,
+    follow: so.Follow = "first",
     forward_only: so.ForwardOnly = False,
     sound: telling.Sound = None,
     volume: telling.Volume = DEFAULT_VOLUME,
@@ -85,6 +91,7 @@ def rehearse(
         set_up, sensor=sensor, focal_length=lens, aperture=aperture, focus=focus,
         criterion=criterion, stature=stature, through=through, crop=crop,
         field_of_view=field_of_view,
+        feed_profile=feed_profile,
     )  # fmt: skip
     names = feed or [name for name in (so.feed_of(chosen, set_up),) if name is not None]
     if not names:
@@ -100,14 +107,22 @@ def rehearse(
     rehearsal = Rehearsal(
         countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
     )
+    options = LiveOptions(
+        window=show,
+        timer=TimerOptions(countdown_s),
+        forward_only=forward_only,
+        known=so.known(chosen, set_up, profile, feed_profile, follow),
+    )
+    seen = so.people_count(people)
     for name in names:
         source = feeds.open_source(name)
         told = telling.gather(sound, volume, speech, camera=source.live, in_real_time=source.live)
-        with telling.open_listeners(told, chosen.depth_of_field, say) as listener:
-            _run_feed(
-                name, source, chosen, rehearsal, countdown_s, runs, show, say, forward_only,
-                pose_model, listener,
-            )  # fmt: skip
+        with (
+            telling.open_listeners(told, chosen.depth_of_field, say) as listener,
+            MediaPipePoseDetector(pose_model, people=seen) as detector,
+        ):
+            how = replace(options, timer_at_once=not source.live)
+            _run_feed(name, source, detector, chosen, rehearsal, how, runs, say, listener)
     _keep(store, rehearsal.scores)
     _report(before, rehearsal.scores, chosen)
 
@@ -115,23 +130,15 @@ def rehearse(
 def _run_feed(
     name: str,
     source: Source,
+    detector: PoseDetector,
     chosen: SetUp,
     rehearsal: Rehearsal,
-    countdown_s: float,
+    options: LiveOptions,
     runs: int,
-    show: bool,
     say: Phrases,
-    forward_only: bool,
-    pose_model: Path | None,
     listener: Listener,
 ) -> None:
-    options = LiveOptions(
-        window=show,
-        timer=TimerOptions(countdown_s),
-        timer_at_once=not source.live,
-        forward_only=forward_only,
-    )
-    with MediaPipePoseDetector(pose_model) as detector, Progress(source) as progress:
+    with Progress(source) as progress:
         live: LiveRun
 
         def watch(moment: Moment) -> None:

@@ -8,6 +8,10 @@ from typing import Annotated, Any, cast
 import typer
 
 from assist import preview, set_up
+from assist import profile as personal
+from assist.assistant import Known
+from assist.calibrate import feed_profile
+from assist.distance.following import Choice
 from assist.errors import UserError
 from assist.phrases import Units, language_of_locale
 from assist.set_up import SetUp
@@ -73,6 +77,35 @@ HorizontalView = Annotated[
         help="Horizontal angle of view of a feed through its own lens: 70deg.",
     ),
 ]
+Profile = Annotated[
+    Path | None,
+    typer.Option(
+        "--profile",
+        metavar="FILE",
+        rich_help_panel=_PANEL,
+        help="Your personal profile, made by assist calibrate mark.",
+    ),
+]
+FeedProfileFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--feed-profile",
+        metavar="FILE",
+        rich_help_panel=_PANEL,
+        help="The feed's profile, made by assist calibrate.",
+    ),
+]
+People = Annotated[
+    int,
+    typer.Option(
+        "--people",
+        help="How many people to look for, 1 to 4. With more than one it keeps to the one it "
+        "followed first, and says when it is no longer sure who is who; it is slower.",
+    ),
+]
+Follow = Annotated[
+    str, typer.Option("--follow", help="Whom to follow of several: first or largest.")
+]
 
 ForwardOnly = Annotated[
     bool,
@@ -117,6 +150,7 @@ def gather(
     through: str | None = None,
     crop: float | None = None,
     field_of_view: str | None = None,
+    feed_profile: Path | None = None,
 ) -> SetUp:
     """The set-up from file and options. Raises UserError naming what is wrong or missing."""
     values: dict[str, Any] = {} if file is None else set_up.read_values(file)
@@ -130,6 +164,7 @@ def gather(
         ("feed", "through"): through,
         ("feed", "crop"): crop,
         ("feed", "horizontal_field_of_view_deg"): field_of_view,
+        ("feed", "profile"): None if feed_profile is None else str(feed_profile),
     }
     for (part, field), value in given.items():
         if value is not None:
@@ -137,7 +172,7 @@ def gather(
             if not isinstance(table, dict):
                 raise UserError(f"set-up file {file}: {part} must be a table of values")
             table[field] = value
-    if field_of_view is not None and through is None:
+    if (field_of_view is not None or feed_profile is not None) and through is None:
         values["feed"]["through"] = "own-lens"
     lens = values.get("lens", {})
     options = {"focal_length_mm": "--lens", "f_number": "--aperture", "focus_distance_m": "--focus"}
@@ -154,3 +189,39 @@ def feed_of(chosen: SetUp, file: Path | None) -> str | None:
         return source
     beside = file.parent / source
     return str(beside) if beside.exists() else source
+
+
+def known(
+    chosen: SetUp,
+    file: Path | None,
+    profile: Path | None,
+    feed_profile_file: Path | None,
+    follow: str = "first",
+) -> Known:
+    """What calibrations taught: the files given, else those that the set-up names.
+
+    Raises UserError when one cannot be used.
+    """
+    if follow not in ("first", "largest"):
+        raise UserError(f"--follow is first or largest, not {follow!r}")
+
+    def path_of(given: Path | None, named: str | None) -> Path | None:
+        if given is not None or named is None:
+            return given
+        beside = Path(named) if file is None else file.parent / named
+        return beside if beside.exists() else Path(named)
+
+    person = path_of(profile, chosen.person.profile)
+    feed = path_of(feed_profile_file, chosen.feed.profile)
+    return Known(
+        None if person is None else personal.load(person),
+        None if feed is None else feed_profile.load(feed),
+        cast("Choice", follow),
+    )
+
+
+def people_count(given: int) -> int:
+    """How many people to look for; UserError outside 1 to 4."""
+    if not 1 <= given <= 4:
+        raise UserError(f"--people must be from 1 to 4, not {given}")
+    return given
