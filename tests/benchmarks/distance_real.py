@@ -5,7 +5,7 @@ Each of four calibrated cameras in turn is the feed, judged against the other th
 half of the clip, the depth of the body's axis known, and are judged on the second half only.
 
 Constants were set on the rendered bodies that `sweep.TUNING_BODIES` names and on cam01 and cam02 of
-this footage. No footage here is untouched, though: all four cameras' figures were in sight while the
+this footage. No footage here is untouched, though: all cameras' figures were in sight while the
 fit took shape, and the looseness of an upright trunk and how far the hips follow the head were
 settled with an eye on them. The guard against front taken for back was devised on cam02, which
 slips on a third of its frames. The rendered bodies that are held out are the cleaner test.
