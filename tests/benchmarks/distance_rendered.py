@@ -2,6 +2,7 @@
 
 FOLDER is made by `python -m samples.rendering.sweep --out FOLDER`. Constants were set on three of
 the seven bodies (`sweep.TUNING_BODIES`); the tables are of the other four unless they say so.
+The others' tables were printed now and then on the way, but no constant was chosen by them.
 Each picture stands alone: there is no tracking, and front and back cannot be kept apart by memory.
 Calibrated: the profile comes from the body's pictures at marks of 3, 4 and 5 m.
 """
