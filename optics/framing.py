@@ -252,7 +252,8 @@ def aim(
     return Aim(camera_height_m, x, tilt_rad, bottom, top, from_top, abs(off_axis))
 
 
-_TILT_STEPS = 40
+_MOST_TILT_STEPS = 2000
+_TILT_SETTLED_RAD = 1e-14
 
 
 def aim_to_centre(
@@ -266,15 +267,18 @@ def aim_to_centre(
 
     Without a camera height the camera stands level at the middle of the region: no tilt, upright
     lines stay upright. With one, tilt and horizontal distance are solved together, by repetition:
-    each step shrinks the error by about the square of the tilt.
+    each step shrinks the error by about the square of the tilt, until it no longer changes.
     """
     if camera_height_m is None:
         middle = (region.bottom_m + region.top_m) / 2.0
         return aim(middle, 0.0, angle_rad, stature_m, eyes_axial_distance_m)
     tilt, x = 0.0, float(positive("distance", eyes_axial_distance_m))
-    for _ in range(_TILT_STEPS):
+    for _ in range(_MOST_TILT_STEPS):
+        before = tilt
         tilt = float(tilt_to_centre_rad(region.bottom_m, region.top_m, camera_height_m, x))
         x = aim(
             camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m
         ).upright_distance_m
+        if abs(tilt - before) < _TILT_SETTLED_RAD:
+            break
     return aim(camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m)

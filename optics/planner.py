@@ -593,7 +593,9 @@ def _relaxations(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
         on_dial = top + missing_thirds <= exposure.SPEEDS.last.thirds
         # Thirds of a stop above ISO 100 compare speeds; the dial names the least of them below.
         add("higher ISO", top + missing_thirds, s, dim & on_dial, least=True)
-        add("more light", wishes.light.ev100 + missing_thirds / 3.0, s, dim, least=True)
+        # Light counts in whole thirds, rounded down: the least that reaches the third wanted.
+        wanted_ev = (exposure.thirds_of_stops(wishes.light.ev100) + missing_thirds) / 3.0
+        add("more light", wanted_ev, s, dim, least=True)
         time = np.exp2(-now / 3.0)
         too_dark = now < exposure.SHUTTER_TIMES.first.thirds
         add(

@@ -28,6 +28,8 @@ _CLEARLY_BETTER = 2.0
 """How many times nearer than the next candidate the followed one must be."""
 _APART = 1.2
 """Trunk lengths between two people from which on they cannot be taken for one another."""
+_KNOWN_AFTER = 5
+"""Pictures after which a lock counts: one on a detector's mistaken first guess is let go at once."""
 _SURE_AFTER_S = 0.5
 _FORGOTTEN_AFTER_S = 2.0
 _VELOCITY_MEMORY_S = 0.25
@@ -73,6 +75,7 @@ class PersonFollower:
         self._size = 1.0
         self._seen_s = -math.inf
         self._unsure_since_s: float | None = None
+        self._pictures = 0
 
     def choose(self, poses: Sequence[Pose], x_px: float, y_px: float, time_s: float) -> Followed:
         """Follow whoever is nearest to a point of the picture, as when the user pointed there."""
@@ -82,11 +85,14 @@ class PersonFollower:
         point = np.array([x_px, y_px])
         index = int(np.argmin([float(np.hypot(*(_place(p)[0] - point))) for p in poses]))
         self._lock(poses[index], time_s)
+        self._pictures = _KNOWN_AFTER
         return Followed(index, True, True)
 
     def follow(self, poses: Sequence[Pose], time_s: float) -> Followed:
         """Find the person among the poses of the next picture."""
         if self._middle is not None and time_s - self._seen_s > _FORGOTTEN_AFTER_S:
+            self.forget()
+        if not poses and self._pictures < _KNOWN_AFTER:
             self.forget()
         if not poses:
             return Followed(None, self._middle is not None and self._unsure_since_s is None)
@@ -109,6 +115,9 @@ class PersonFollower:
         ]
         index = int(np.argmin(costs))
         reach = _REACH * (1 + 2 * min(elapsed, 1.0))
+        if costs[index] > reach and self._pictures < _KNOWN_AFTER:
+            self.forget()
+            return self.follow(poses, time_s)
         if costs[index] > reach:
             return Followed(None, self._unsure_since_s is None)
         middle, size = places[index]
@@ -129,6 +138,7 @@ class PersonFollower:
         blend = 1 - math.exp(-elapsed / _VELOCITY_MEMORY_S)
         self._velocity += blend * ((middle - self._middle) / elapsed - self._velocity)
         self._middle, self._size, self._seen_s = middle, size, time_s
+        self._pictures += 1
         return Followed(index, self._unsure_since_s is None)
 
     def confirm(self) -> None:

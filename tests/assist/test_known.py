@@ -51,8 +51,8 @@ def test_a_feed_that_stands_before_or_behind_the_camera(along_m):
 
 
 def test_a_feed_that_stands_aside_and_is_turned_back_to_the_scene():
-    """Half a metre to the left and turned by 10 degrees to the right: depth for the taking camera is
-    the feed's own depth times the cosine, less the sideways part times the sine."""
+    """Half a metre to the left and turned by 10 degrees to the right: the depth along the camera's
+    axis is the feed's own depth times the cosine, less the sideways part times the sine."""
     chosen = set_up(across_m=-0.5, yaw_deg=10)
     pose = person_at(chosen, 4.0, across_m=0.2)
     moment = last_moment(chosen, lambda _: [pose])

@@ -18,16 +18,19 @@ POINTS = np.array([[0.3, -0.5, 3.0], [-0.4, 0.9, 4.2], [0.0, 0.0, 2.0]])
 
 
 def composed(offset):
-    """The same from OpenCV: roll, then pitch, then yaw about fixed axes, then the shift."""
-    none = np.zeros(3)
+    """The same from OpenCV: roll, then pitch, then yaw about fixed axes, then the shift.
+
+    As matrices: on the way back from a matrix to an axis and angle, OpenCV takes a turn of a
+    hundred-thousandth of a radian for none.
+    """
     about = [
         np.array([0, 0, offset.roll_rad]),
         np.array([offset.pitch_rad, 0, 0]),
         np.array([0, offset.yaw_rad, 0]),
     ]
-    rotation = about[0]
-    for turn in about[1:]:
-        rotation = cv2.composeRT(rotation, none, turn, none)[0]
+    rotation = np.eye(3)
+    for turn in about:
+        rotation = cv2.Rodrigues(turn)[0] @ rotation
     return rotation, offset.position_m
 
 
@@ -39,7 +42,9 @@ def test_projection_agrees_with_opencv(along, across, up, yaw, pitch, roll):
     if (moved[:, 2] < 0.2).any():
         return
     camera = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
-    theirs = cv2.projectPoints(POINTS, rotation, shift, camera.opencv_matrix, None)[0][:, 0]
+    none = np.zeros(3)
+    seen = POINTS @ rotation.T + shift
+    theirs = cv2.projectPoints(seen, none, none, camera.opencv_matrix, None)[0][:, 0]
     assert camera.project(moved) - 0.5 == pytest.approx(theirs, rel=1e-9, abs=1e-6)
 
 
