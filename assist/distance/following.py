@@ -29,7 +29,7 @@ _CLEARLY_BETTER = 2.0
 _APART = 1.2
 """Trunk lengths between two people from which on they cannot be taken for one another."""
 _KNOWN_AFTER = 5
-"""Pictures after which a lock counts: one on a detector's mistaken first guess is let go at once."""
+"""Pictures after which a lock counts: one on a mistaken first guess is let go at once."""
 _SURE_AFTER_S = 0.5
 _FORGOTTEN_AFTER_S = 2.0
 _VELOCITY_MEMORY_S = 0.25
