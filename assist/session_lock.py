@@ -1,24 +1,25 @@
 """One run at a time in a session's folder.
 
-The lock is the operating system's own on a small file, so it ends with the process that holds it,
-however that ends.
+The lock is the operating system's own, so it ends with the process that holds it, however that
+ends. Where folders themselves can be locked no file is made for it; on Windows a small one is.
 """
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import threading
 from pathlib import Path
-from typing import IO
 
 from assist.errors import UserError
 
 LOCK_FILE = ".lock"
 
 _guard = threading.Lock()
-_held: dict[Path, tuple[IO[bytes], int]] = {}
-"""What this process holds, and how often: the same process may open its own session again."""
+_held: dict[Path, tuple[int, int]] = {}
+"""What this process holds: the system's handle, and how often. It may open its own session again.
+"""
 
 
 def acquire(folder: Path) -> None:
@@ -26,22 +27,22 @@ def acquire(folder: Path) -> None:
     key = folder.resolve()
     with _guard:
         if key in _held:
-            file, times = _held[key]
-            _held[key] = (file, times + 1)
+            handle, times = _held[key]
+            _held[key] = (handle, times + 1)
             return
         try:
-            file = (key / LOCK_FILE).open("ab")
+            handle = _open(key)
         except OSError as error:
             raise UserError(
                 f"session folder {folder} cannot be written to: {error.strerror}"
             ) from error
-        if not _try(file):
-            file.close()
+        if not _try(handle):
+            os.close(handle)
             raise UserError(
                 f"session folder {folder} is in use by another run: end that one, or name another "
                 "folder"
             )
-        _held[key] = (file, 1)
+        _held[key] = (handle, 1)
 
 
 def release(folder: Path) -> None:
@@ -50,25 +51,31 @@ def release(folder: Path) -> None:
     with _guard:
         if key not in _held:
             return
-        file, times = _held[key]
+        handle, times = _held[key]
         if times > 1:
-            _held[key] = (file, times - 1)
+            _held[key] = (handle, times - 1)
             return
         del _held[key]
-        file.close()
+        os.close(handle)
 
 
-def _try(file: IO[bytes]) -> bool:
+def _open(folder: Path) -> int:
+    if sys.platform == "win32":
+        return os.open(folder / LOCK_FILE, os.O_RDWR | os.O_CREAT)
+    return os.open(folder, os.O_RDONLY)
+
+
+def _try(handle: int) -> bool:
     try:
         if sys.platform == "win32":
             import msvcrt  # noqa: PLC0415
 
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         else:
             import fcntl  # noqa: PLC0415
 
-            fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
         # Some network folders know no locks: better to run without than not at all.
-        return error.errno not in (11, 13, 35) and os.name == "posix"
+        return error.errno in (errno.ENOLCK, errno.ENOTSUP, errno.EINVAL, errno.EBADF)
     return True

@@ -86,7 +86,7 @@ def _facts(page: Figure, story: Story, top: float) -> float:
         _say(page, x, y, title, 12, bold=True)
         y -= 0.024
         for name, value in pairs:
-            names = textwrap.wrap(name, 21)
+            names = textwrap.wrap(name, 18)
             values = textwrap.wrap(value, 33) or [""]
             for row in range(max(len(names), len(values))):
                 if row < len(names):

@@ -27,9 +27,9 @@ class EdgeFits:
     height: NDArray[np.float64]
 
 
-def fit(profiles: Samples) -> EdgeFits:
+def fit(profiles: Samples, fine: bool = True) -> EdgeFits:
     """Fit (n, 33) profiles; n may be zero."""
-    models = dictionary()
+    models = dictionary(fine)
     # An overall level is in every model: taking it out first keeps single precision enough.
     weight_sq = models.weight**2
     centred = profiles - (profiles @ weight_sq / weight_sq.sum())[:, None]

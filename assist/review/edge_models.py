@@ -49,6 +49,8 @@ _GAUSS_LEGENDRE = (
 _FINE = 16
 _EDGE = 3 * _FINE
 _OFFSETS = np.arange(-1.5, 1.51, 0.25)
+_FEW_OFFSETS = np.arange(-1.2, 1.21, 0.4)
+_FEW_GAPS = (-8.5, -5.5, -3.5, -2.2, 2.2, 3.5, 5.5, 8.5)
 _GAPS = (-9.0, -7.0, -5.5, -4.25, -3.25, -2.5, -1.9, 1.9, 2.5, 3.25, 4.25, 5.5, 7.0, 9.0)
 _WINDOW_PX = 3.2
 """Samples count by a bell of this standard deviation round the edge."""
@@ -119,27 +121,28 @@ def _reading_kernel() -> NDArray[np.float64]:
     return np.asarray(total / total.sum())
 
 
-@lru_cache(maxsize=1)
-def dictionary() -> Dictionary:
-    """All models; made once (about a quarter of a second)."""
+@lru_cache(maxsize=2)
+def dictionary(fine: bool = True) -> Dictionary:
+    """All models, or about one in three of them for a quick look; each made once."""
+    offsets = _OFFSETS if fine else _FEW_OFFSETS
     weight = np.exp(-(TIMES**2) / (4 * _WINDOW_PX**2))
-    fine = np.arange(-24.0, 24.0001, 1 / _FINE)
+    grid = np.arange(-24.0, 24.0001, 1 / _FINE)
     reading = _reading_kernel()
-    gaps = np.array(_GAPS)
-    pairs = _OFFSETS.size * gaps.size
-    single = np.zeros((len(SHAPES), SIGMAS.size, 2, _OFFSETS.size, TIMES.size), np.float32)
+    gaps = np.array(_GAPS if fine else _FEW_GAPS)
+    pairs = offsets.size * gaps.size
+    single = np.zeros((len(SHAPES), SIGMAS.size, 2, offsets.size, TIMES.size), np.float32)
     double = np.zeros((len(SHAPES), SIGMAS.size, 5, pairs, TIMES.size), np.float32)
     for i, shape in enumerate(SHAPES):
         for j, sigma in enumerate(SIGMAS):
-            curve = np.convolve(spread(shape, float(sigma), fine), reading, mode="same")
+            curve = np.convolve(spread(shape, float(sigma), grid), reading, mode="same")
             curve[:_EDGE], curve[-_EDGE:] = 0.0, 1.0
-            first = np.interp(TIMES[None] - _OFFSETS[:, None], fine, curve) * weight
+            first = np.interp(TIMES[None] - offsets[:, None], grid, curve) * weight
             level = np.broadcast_to(weight, first.shape)
             q, _ = np.linalg.qr(np.stack([level, first], axis=-1))
             single[i, j] = np.moveaxis(q, -1, 0)
             # The gap grows with the blur: closer than that, two steps are not to be told from one.
-            place = _OFFSETS[:, None] + gaps[None] * max(0.45, min(1.0, float(sigma)))
-            other = np.interp(TIMES[None, None] - place[..., None], fine, curve) * weight
+            place = offsets[:, None] + gaps[None] * max(0.45, min(1.0, float(sigma)))
+            other = np.interp(TIMES[None, None] - place[..., None], grid, curve) * weight
             columns = [
                 np.broadcast_to(column[:, None], other.shape).reshape(pairs, -1)
                 for column in (level, first)

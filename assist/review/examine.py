@@ -180,7 +180,7 @@ class Examiner:
             if taken.get(place.depth, 0) >= _MOST_PLACES_EACH:
                 continue
             part = picture.whole[place.box.top : place.box.bottom, place.box.left : place.box.right]
-            measured = blurs.measure(linear_luminance(part), most=120)
+            measured = blurs.measure(linear_luminance(part), most=100, fine=False)
             if isinstance(measured, NotMeasured):
                 continue
             taken[place.depth] = taken.get(place.depth, 0) + 1
