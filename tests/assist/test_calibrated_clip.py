@@ -1,0 +1,63 @@
+"""Calibrating on the shipped clip, as a user does it, and what that brings."""
+
+import sys
+
+import cv2
+import pytest
+
+from assist import cli, demo, truth
+from assist.profile import load as load_profile
+from assist.session import read_record
+from assist.set_up import load
+
+STANDS_FROM, STANDS_TO = 225, 280  # pictures in which the person stands at the mark
+
+
+def run(monkeypatch, *arguments):
+    monkeypatch.setattr(sys, "argv", ["assist", *map(str, arguments)])
+    with pytest.raises(SystemExit) as ended:
+        cli.main()
+    return ended.value.code
+
+
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory):
+    """The part of the clip in which the person stands at the mark."""
+    path = tmp_path_factory.mktemp("mark") / "standing.mp4"
+    capture = cv2.VideoCapture(str(demo.sample_folder() / demo.CLIP))
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (1280, 720))
+    for index in range(STANDS_TO):
+        _, picture = capture.read()
+        if index >= STANDS_FROM:
+            writer.write(picture)
+    writer.release()
+    return path
+
+
+def test_a_few_seconds_at_a_mark_sharpen_the_distance(standing, tmp_path, monkeypatch, capsys):
+    """The mark is under the hips; the picture is taken later, with the same profile."""
+    samples = demo.sample_folder()
+    chosen = load(samples / demo.SET_UP)
+    hips_m = 4.195 + chosen.sensor_offset_m  # middle of the hips there, from the clip's truth table
+    profile = tmp_path / "me.toml"
+    learn = ("calibrate", "mark", standing, "--at", f"{hips_m:.3f}m", "--set-up",
+             samples / demo.SET_UP, "--wait", "0", "--seconds", "2", "--out", profile)  # fmt: skip
+    assert run(monkeypatch, *learn) == 0
+    assert "postures hardly differed" in capsys.readouterr().out
+    learned = load_profile(profile)
+    assert learned.scale_sd < 0.05
+    assert run(monkeypatch, *learn) == 2  # never written over without being told to
+    assert "--replace" in capsys.readouterr().err
+
+    known = truth.load(samples / demo.TRUTH)
+    errors = {}
+    for name, more in (("stature", ()), ("profile", ("--profile", profile))):
+        kept = tmp_path / name
+        live = ("live", samples / demo.CLIP, "--set-up", samples / demo.SET_UP, "--no-window",
+                "--timer", "13s", "--session", kept, *more)  # fmt: skip
+        assert run(monkeypatch, *live) == 0
+        [attempt] = read_record(kept)
+        true_m = known.eyes_at(attempt.feed_time_s) + chosen.sensor_offset_m
+        errors[name] = abs(attempt.distance_m / true_m - 1)
+    assert errors["profile"] < 0.02
+    assert errors["profile"] < errors["stature"]
