@@ -26,6 +26,7 @@ from assist.set_up import SetUp
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
 PROFILE_FILE = "profile.toml"
+FEED_PROFILE_FILE = "feed-profile.toml"
 TORN_FILE = "record.torn"
 VERSION: Literal[2] = 2
 
@@ -108,13 +109,19 @@ class Session:
             self.close()
             raise
 
-    def keep_profile(self, profile: Path) -> None:
-        """Keep a copy of the personal profile that the run uses. Raises UserError."""
-        try:
-            content = profile.read_bytes()
-        except OSError as error:
-            raise UserError(f"profile {profile} cannot be read: {error.strerror}") from error
-        write_whole(self.folder / PROFILE_FILE, content)
+    def keep_profiles(self, personal: Path | None, feed: Path | None) -> None:
+        """Keep copies of the profiles that the run uses, so that it can be repeated elsewhere.
+
+        Raises UserError when one cannot be read.
+        """
+        for profile, name in ((personal, PROFILE_FILE), (feed, FEED_PROFILE_FILE)):
+            if profile is None or profile.resolve() == (self.folder / name).resolve():
+                continue
+            try:
+                content = profile.read_bytes()
+            except OSError as error:
+                raise UserError(f"profile {profile} cannot be read: {error.strerror}") from error
+            write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
         """Add a line to the record. Raises OSError when the disk does not take it."""

@@ -146,6 +146,8 @@ def live(
     if repeat is not None:
         earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
         set_up = set_up or repeat / session.SET_UP_FILE
+        profile = profile or _kept(repeat, session.PROFILE_FILE)
+        feed_profile = feed_profile or _kept(repeat, session.FEED_PROFILE_FILE)
     chosen = so.gather(
         set_up,
         sensor=sensor,
@@ -173,6 +175,11 @@ def live(
     folder = keep or (session.default_folder() if options is not None else None)
     store = None if folder is None else Session(folder, chosen)
     taker = None if store is None else tr.gather(trigger, on_fire, on_fire_limit, store.folder)
+    if store is not None:
+        store.keep_profiles(
+            so.profile_path(profile, chosen.person.profile, set_up),
+            so.profile_path(feed_profile, chosen.feed.profile, set_up),
+        )
     how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
@@ -208,6 +215,12 @@ def live(
             guide,
         ).run()
     report(outcome, output, store)
+
+
+def _kept(folder: Path, name: str) -> Path | None:
+    """A file of a session, where it has one."""
+    path = folder / name
+    return path if path.is_file() else None
 
 
 def _guide(

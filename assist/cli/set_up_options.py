@@ -191,6 +191,14 @@ def feed_of(chosen: SetUp, file: Path | None) -> str | None:
     return str(beside) if beside.exists() else source
 
 
+def profile_path(given: Path | None, named: str | None, file: Path | None) -> Path | None:
+    """The profile given, else the one that the set-up names, first looked for beside its file."""
+    if given is not None or named is None:
+        return given
+    beside = Path(named) if file is None else file.parent / named
+    return beside if beside.exists() else Path(named)
+
+
 def known(
     chosen: SetUp,
     file: Path | None,
@@ -205,14 +213,8 @@ def known(
     if follow not in ("first", "largest"):
         raise UserError(f"--follow is first or largest, not {follow!r}")
 
-    def path_of(given: Path | None, named: str | None) -> Path | None:
-        if given is not None or named is None:
-            return given
-        beside = Path(named) if file is None else file.parent / named
-        return beside if beside.exists() else Path(named)
-
-    person = path_of(profile, chosen.person.profile)
-    feed = path_of(feed_profile_file, chosen.feed.profile)
+    person = profile_path(profile, chosen.person.profile, file)
+    feed = profile_path(feed_profile_file, chosen.feed.profile, file)
     return Known(
         None if person is None else personal.load(person),
         None if feed is None else feed_profile.load(feed),

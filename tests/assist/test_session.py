@@ -160,3 +160,16 @@ def test_two_runs_cannot_have_one_folder(tmp_path):
         assert "in use by another run" in other.stderr
     other = subprocess.run([sys.executable, "-c", code, tmp_path], check=False)
     assert other.returncode == 0
+
+
+def test_profiles_are_kept_with_the_session(tmp_path):
+    mine = tmp_path / "mine.toml"
+    mine.write_bytes(b"a = 1")
+    with Session(tmp_path / "one", SET_UP) as session:
+        session.keep_profiles(mine, None)
+        kept = session.folder / sessions.PROFILE_FILE
+        assert kept.read_bytes() == b"a = 1"
+        assert not (session.folder / sessions.FEED_PROFILE_FILE).exists()
+        session.keep_profiles(kept, None)  # the run that repeats it in its own folder
+        with pytest.raises(UserError, match="cannot be read"):
+            session.keep_profiles(tmp_path / "gone.toml", None)
