@@ -57,7 +57,7 @@ class Running:
             [sys.executable, "-c", "from assist.cli import main; main()", *map(str, arguments)],
             env=self.environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         )  # fmt: skip
-        self.window = self._wait_for_window()
+        self._wait_for_window()
 
     def tool(self, *arguments):
         done = subprocess.run(
@@ -71,13 +71,23 @@ class Running:
 
     def _wait_for_window(self):
         for _ in range(600):
-            found = self.tool("search", "--onlyvisible", "--name", TITLE)
-            if found:
-                return found.splitlines()[-1]
+            if self._find_window():
+                return
             if self.process.poll() is not None:
                 break
             time.sleep(0.2)
         raise AssertionError(f"no window: {self.process.communicate()}")
+
+    def _find_window(self):
+        found = self.tool("search", "--onlyvisible", "--name", TITLE)
+        return found.splitlines()[-1] if found else None
+
+    @property
+    def window(self):
+        """The window as it is now: while it is set up, the toolkit may make it anew."""
+        found = self._find_window()
+        assert found, "the window has gone"
+        return found
 
     def press(self, key):
         self.tool("windowfocus", self.window)
@@ -107,6 +117,7 @@ class Running:
         data = (32, [server.intern_atom("WM_DELETE_WINDOW"), X.CurrentTime, 0, 0, 0])
         protocols = server.intern_atom("WM_PROTOCOLS")
         window.send_event(ClientMessage(window=window, client_type=protocols, data=data))
+        server.sync()
         server.close()
 
     def end(self, timeout_s=60):
