@@ -23,7 +23,7 @@ pytestmark = [
 TITLE = "Self-portrait assistant"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def display():
     read_end, write_end = os.pipe()
     server = subprocess.Popen(
@@ -120,7 +120,7 @@ class Running:
         server.sync()
         server.close()
 
-    def end(self, timeout_s=60):
+    def end(self, timeout_s=30):
         try:
             out, err = self.process.communicate(timeout=timeout_s)
         except subprocess.TimeoutExpired:
@@ -140,7 +140,7 @@ def lit_columns(shot):
     return columns.mean() if columns.size else np.nan
 
 
-def eventually(true, seconds=60):
+def eventually(true, seconds=40):
     """Wait until it is true; a busy machine may take its time."""
     end_s = time.monotonic() + seconds
     while time.monotonic() < end_s:
