@@ -63,8 +63,15 @@ LEAD_S = 0.7
 pose network, 0.2 s to react to a word, the rest to end the step. Common practice, no source."""
 ENOUGH_TO_STOP = 0.75
 """Probability of coming to rest within the zone at which a walking person is told to stop."""
+TOLD_TO_M = 0.05
+"""Distances are shown to this: finer figures would only flicker within what is not known."""
 STEP_OF_STATURE = 0.41
 """Step length at an easy walk over stature. Common practice, no source."""
+
+
+def told_m(distance_m: float) -> float:
+    """A distance as it is shown, metres."""
+    return round(distance_m / TOLD_TO_M) * TOLD_TO_M
 
 
 class Guide:
@@ -184,7 +191,7 @@ class Guide:
 
     def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:
         say = self._phrases
-        at = say.length(distance.eyes_m + self._offset_m, 2)
+        at = say.length(told_m(distance.eyes_m + self._offset_m), 2)
         if shown is Action.STOP:
             return say.text("why.stop", distance=at)
         if verdict is Verdict.IN_FOCUS:
@@ -194,7 +201,8 @@ class Guide:
             limit_m = float(self._zone.near_m if near else self._zone.far_m) + self._offset_m
             key = "why.too_near" if near else "why.too_far"
             return say.text(key, distance=at, limit=say.length(limit_m, 2))
-        return say.text("why.not_sure", distance=at, spread=say.length(1.645 * distance.sd_m, 2))
+        spread_m = max(TOLD_TO_M, told_m(1.645 * distance.sd_m))
+        return say.text("why.not_sure", distance=at, spread=say.length(spread_m, 2))
 
     def _steps(self, to_mark_m: float) -> str:
         """The correction in the person's own steps, where a step is a fit measure for it."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from assist.countdown import CountdownState
 from assist.framing_check import Framing
-from assist.guidance import Action, Guidance
+from assist.guidance import Action, Guidance, told_m
 from assist.overlay import signs, text
 from assist.overlay.layout import (
     DEFAULT_DIAGONAL_M,
@@ -226,7 +226,8 @@ class GuidanceScreen:
         if guidance.action is not Action.HOLD and guidance.to_mark_m is not None:
             lines.append(_Line(say.length(abs(guidance.to_mark_m)), 0.2))
         elif distance is not None:
-            lines.append(_Line(say.length(distance.eyes_m + self._offset_m, 2), 0.2))
+            here_m = told_m(distance.eyes_m + self._offset_m)
+            lines.append(_Line(say.length(here_m, 2), 0.2))
         if self._options.keys:
             lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
         if scene.countdown is not None:
