@@ -1,4 +1,4 @@
-"""Exact unit factors. Source: the international foot (0.3048 m), NIST SP 811, appendix B."""
+"""Exact unit factors. Source: the foot of 0.3048 m, NIST SP 811, appendix B (from memory)."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
 """The 33 points of the body that a pose detector reports, by name.
 
 Order and meaning are those of the BlazePose topology (Bazarevsky and others, 2020,
-"BlazePose: On-device Real-time Body Pose tracking", arXiv:2006.10204). Left and right are the
-person's own.
+"BlazePose: On-device Real-time Body Pose tracking", arXiv:2006.10204; from memory).
+Left and right are the person's own.
 """
 
 from __future__ import annotations
