@@ -30,6 +30,9 @@ HEAD_SD = 0.045
 """Adults' heads differ by about so much, relative (breadth 4 %, distance between the pupils 6 %;
 from memory)."""
 
+FACE_SD = 0.045
+"""Adults' faces differ by about so much, relative; from memory, as above."""
+
 SEGMENTS = (
     "shoulders",
     "hips",
@@ -63,7 +66,7 @@ class BodyShape:
 
     segments_m: length of each of SEGMENTS, metres.
     head: size of the head over that of the adult mean (assist.distance.head); head_sd: its
-        relative error.
+        relative error.   face, face_sd: the same of the face (assist.distance.face_size).
     scale_sd: relative error common to all lengths.   segment_sd_m: error of each one by itself.
     """
 
@@ -72,6 +75,8 @@ class BodyShape:
     head_sd: float
     scale_sd: float
     segment_sd_m: float
+    face: float = 1.0
+    face_sd: float = FACE_SD
 
     @property
     def stature_m(self) -> float:
@@ -82,14 +87,16 @@ class BodyShape:
 
 def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     """Usual proportions at a stature known to `relative_sd`."""
+    # Heads grow much less than bodies do: about a third as much, relative. From memory of
+    # anthropometric tables; judged on rendered bodies.
+    head = (stature_m / ADULT_STATURE_M) ** (1 / 3)
     return BodyShape(
         segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
-        # Heads grow much less than bodies do: about a third as much, relative. From memory of
-        # anthropometric tables; judged on rendered bodies.
-        head=(stature_m / ADULT_STATURE_M) ** (1 / 3),
+        head=head,
         head_sd=HEAD_SD,
         scale_sd=(relative_sd**2 + PROPORTIONS_SD**2) ** 0.5,
         segment_sd_m=0.015,
+        face=head,
     )
 
 
@@ -102,6 +109,8 @@ def shape_from_profile(profile: PersonalProfile) -> BodyShape:
         head_sd=HEAD_SD if profile.head_sd is None else profile.head_sd,
         scale_sd=profile.scale_sd,
         segment_sd_m=0.015,
+        face=usual.face if profile.face is None else profile.face,
+        face_sd=FACE_SD if profile.face_sd is None else profile.face_sd,
     )
 
 

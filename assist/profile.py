@@ -46,6 +46,10 @@ class PersonalProfile(BaseModel):
     head_sd: RelativeSd | None = Field(
         None, description="its relative standard deviation; absent where it was not learned"
     )
+    face: float | None = Field(
+        None, gt=0.5, lt=2, description="size of the face over the adult mean; absent: not learned"
+    )
+    face_sd: RelativeSd | None = Field(None, description="its relative standard deviation")
     segments_m: dict[str, Length] = Field(
         default_factory=dict, description="lengths between the detector's landmarks, m"
     )

@@ -18,6 +18,7 @@ from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
 from assist.calibrate.separation import MarkSummary, Separation, separate
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
+from assist.distance.cues.face import FaceCue
 from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import (
     AXIS,
@@ -117,7 +118,9 @@ def learn(
     summaries, varied = _summaries(seen, marks, proportions)
     found = separate(summaries, focal_prior_sd=focal_prior_sd, size_prior_sd=usual.scale_sd)
     segments_m = {s: length * found.size for s, length in proportions.segments_m.items()}
-    head, head_sd = _head_size(seen, replace(usual, segments_m=segments_m), found.focal)
+    shape = replace(usual, segments_m=segments_m)
+    head, head_sd = _relative_size(Head(shape.head_sd), seen, shape, found.focal)
+    face, face_sd = _relative_size(FaceCue(shape.face_sd), seen, shape, found.focal)
     # With this feed the product of size and focal length counts; with another, the size alone.
     scale_sd = found.size_sd if found.separated else max(found.product_sd, 0.008)
     profile = PersonalProfile(
@@ -128,6 +131,8 @@ def learn(
         scale_sd=scale_sd,
         head=usual.head * head,
         head_sd=head_sd,
+        face=None if face_sd is None else usual.face * face,
+        face_sd=face_sd,
         segments_m=segments_m,
         segments_sd_m=dict.fromkeys(SEGMENTS, 0.015),
         marks=tuple(_record(mark) for mark in marks),
@@ -204,12 +209,14 @@ def _summaries(
     return found, max(varieties)
 
 
-def _head_size(seen: Sequence[_Seen], shape: BodyShape, focal: float) -> tuple[float, float | None]:
-    """Size of the head over the assumed one by the pictures that show the face; None: unknown.
+def _relative_size(
+    cue: Head | FaceCue, seen: Sequence[_Seen], shape: BodyShape, focal: float
+) -> tuple[float, float | None]:
+    """Size of head or face over the assumed one, by the pictures that show it; None: unknown.
 
     The eyes' depth at a mark is that of the body's axis and what the skeleton adds.
     """
-    fitter, cue = JointFitter(), Head(shape.head_sd)
+    fitter = JointFitter()
     ratios = []
     for one in seen:
         reading = cue.read(one.observation)
@@ -220,8 +227,11 @@ def _head_size(seen: Sequence[_Seen], shape: BodyShape, focal: float) -> tuple[f
         ratios.append(eyes_m / (reading.eyes_m * focal))
     if len(ratios) < LEAST_PICTURES / 2:
         return 1.0, None
-    sd = math.hypot(0.02, float(np.std(ratios)) / math.sqrt(5))
-    return float(np.clip(np.median(ratios), 0.6, 1.6)), min(sd, shape.head_sd)
+    # What a turn of the head adds differs from picture to picture; where the eyes are over the
+    # mark, and how the network draws this one head, does not.
+    lasting = 0.02 if isinstance(cue, Head) else 0.01
+    sd = math.hypot(lasting, float(np.std(ratios)) / math.sqrt(5))
+    return float(np.clip(np.median(ratios), 0.6, 1.6)), min(sd, cue.memory.sd)
 
 
 def _variety(seen: Sequence[_Seen]) -> float:

@@ -9,7 +9,9 @@ import numpy as np
 
 from assist.body import Person
 from assist.distance import BodyDistance, CueAbsent, CueReading
+from assist.distance.body_error import BodyError
 from assist.distance.cues import Cue, joint_fit, rigid_fit
+from assist.distance.cues.face import FaceCue
 from assist.distance.cues.ground import CameraPlacement, FeetOnGround
 from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JOINTS, JointFit, JointFitter
@@ -69,24 +71,25 @@ class DistanceEngine:
         self._errors = errors or ErrorModel()
         self._fitter = None if cheap else JointFitter()
         self._checks: tuple[Cue, ...] = () if cheap else (StandingHeight(), Segments())
-        ground = () if placement is None else (FeetOnGround(placement),)
-        self._head = Head(self._shape.head_sd)
-        self._further: tuple[Cue, ...] = (self._head, *ground)
-        self._facing = FacingGuard()
-        self._time_s = self._elapsed_s = 0.0
+        self._ground = None if placement is None else FeetOnGround(placement)
+        self._begin()
+        self._time_s = 0.0
 
     def forget(self) -> None:
         """Begin anew with another person or after a loss."""
-        self._facing.forget()
-        self._head.forget()
+        self._begin()
+
+    def _begin(self) -> None:
+        self._facing = FacingGuard()
+        self._face, self._head = FaceCue(self._shape.face_sd), Head(self._shape.head_sd)
+        self._body_error = BodyError()
 
     def measure(self, pose: Pose, time_s: float | None = None) -> BodyDistance | CueAbsent:
         """Depth of eyes and hips, or why there is none.
 
         time_s: of the picture; without it pictures are taken to come at 30 a second.
         """
-        now_s = self._time_s + _USUAL_PERIOD_S if time_s is None else time_s
-        self._elapsed_s, self._time_s = now_s - self._time_s, now_s
+        self._time_s = self._time_s + _USUAL_PERIOD_S if time_s is None else time_s
         if not np.isfinite(pose.image_px).all() or not np.isfinite(pose.world_m).all():
             return CueAbsent(rigid_fit.NAME, "the detector gave landmarks that are no numbers")
         pose, slipped = self._facing.guard(pose, self._time_s)
@@ -128,15 +131,25 @@ class DistanceEngine:
             lasting = math.hypot(lasting, e.back)
         own_m = math.hypot(math.hypot(e.eyes, lasting) * eyes_m, math.hypot(formal_m, e.eyes_m))
         main = CueReading(name, eyes_m, math.hypot(own_m, scale_sd * eyes_m), scale_sd * eyes_m)
-        further = [cue.read(seen) for cue in self._further]
-        for reading in further:
-            if isinstance(reading, CueReading) and reading.cue == self._head.name:
-                self._head.compare(seen, reading.eyes_m, eyes_m, self._elapsed_s)
+        face = self._face.read(seen)
+        further = [face]
+        if isinstance(face, CueReading):
+            self._compare(self._face, face, main, seen)
+        elif (better := self._carried_on(main)) is not None:
+            main = better
+        else:
+            further.append(self._head.read(seen))
+            self._compare(self._head, further[-1], main, seen)
+        if self._ground is not None:
+            further.append(self._ground.read(seen))
         checks = [cue.read(seen) for cue in self._checks]
-        fused = fuse(
-            [main, *(r for r in further if isinstance(r, CueReading))],
-            [r for r in checks if isinstance(r, CueReading)],
+        # A source that contradicts the first one is left out: so that is the surest.
+        sources = sorted(
+            (r for r in (main, *further) if isinstance(r, CueReading)), key=lambda r: r.sd_m
         )
+        fused = fuse(sources, [r for r in checks if isinstance(r, CueReading)])
+        if isinstance(face, CueReading):
+            self._body_error.tell(self._time_s, eyes_m, fused.eyes_m, fused.sd_m / fused.eyes_m)
         # The head moves the eyes; how far the body follows is between a mistaken size (all of it)
         # and a mistaken lean (none of it), the lean being the likelier with legs drawn up.
         upright = max(1.0 - seen.folded, 0.0) / 2
@@ -153,6 +166,23 @@ class DistanceEngine:
             landmarks_m,
             (main, *further, *checks),
         )
+
+    def _compare(
+        self, cue: FaceCue | Head, own: CueReading | CueAbsent, body: CueReading, seen: Observation
+    ) -> None:
+        """Let a cue of the head learn its size from the body."""
+        if isinstance(own, CueReading) and seen.steady:
+            cue.memory.compare(own.eyes_m, body.eyes_m, seen.folded, self._time_s)
+
+    def _carried_on(self, body: CueReading) -> CueReading | None:
+        """The body's reading put right by what the face told a moment ago; None: it did not."""
+        known = self._body_error.at(self._time_s, body.sd_m / body.eyes_m)
+        if known is None:
+            return None
+        factor, sd = known
+        eyes_m = body.eyes_m * factor
+        sd_m = sd * eyes_m
+        return CueReading(body.cue, eyes_m, sd_m, min(body.scale_sd_m, sd_m / 2))
 
 
 def _shares(upright: float) -> FloatArray:

@@ -17,7 +17,7 @@ from assist.distance import CueReading
 
 SHARED = 0.3
 """Correlation of the own errors of two sources: both take the posture from the same network."""
-_OUTLIER = 2.0
+_OUTLIER = 4.0
 _DOUBT = 0.15
 """Disagreement of the checks predicts the error only weakly, on real footage as on rendered."""
 
@@ -41,10 +41,12 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
 
     With w the weights by total variance, s_i a source's own standard deviation, g_i its share of
     the scale's: variance = sum_ij w_i w_j (r_ij s_i s_j + g_i g_j) + disagreement, r_ii = 1 and
-    else SHARED. Disagreement: sum_i w_i (z_i - z)^2 of the sources, and of the checks the excess
-    over what their own errors explain, weighted likewise against the main source.
-    A further source more than 2 standard deviations from the main one is left out and becomes a
-    check. Raises ValueError when there is no source.
+    else SHARED. Disagreement: sum_i w_i ((z_i - z)^2 - s_i^2 - g_i^2) over the sources that are
+    farther off than they say; of the checks the excess over what their own errors explain, weighted
+    likewise against the main source.
+    A further source more than 4 standard deviations from the main one does not move the answer;
+    one of the two is wrong, and which of them nobody knows, so it widens it like the others.
+    Raises ValueError when there is no source.
     """
     if not sources:
         raise ValueError("no cue to fuse")
@@ -57,12 +59,16 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
     total = sum(r.sd_m**-2 for r in kept)
     weights = [r.sd_m**-2 / total for r in kept]
     mean = sum(w * r.eyes_m for w, r in zip(weights, kept, strict=True))
-    variance = sum(w * (r.eyes_m - mean) ** 2 for w, r in zip(weights, kept, strict=True))
+    variance = 0.0
     for i, (w_i, one) in enumerate(zip(weights, kept, strict=True)):
         for j, (w_j, other) in enumerate(zip(weights, kept, strict=True)):
             own = math.sqrt(_own_variance(one) * _own_variance(other)) * (1 if i == j else SHARED)
             variance += w_i * w_j * (own + one.scale_sd_m * other.scale_sd_m)
-    for check in (*checks, *doubted):
+    for reading in (*kept, *doubted):
+        excess = (reading.eyes_m - mean) ** 2 - reading.sd_m**2
+        share = reading.sd_m**-2 / (total + (reading.sd_m**-2 if reading in doubted else 0.0))
+        variance += share * max(excess, 0.0)
+    for check in checks:
         own = _own_variance(check)
         excess = (check.eyes_m - mean) ** 2 - own
         if excess > 0:

@@ -14,6 +14,7 @@ from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
+from optics.rays import rotation_to_ray
 
 LEAST_VISIBILITY = 0.5
 """Below this the detector itself does not believe that a landmark is in view."""
@@ -71,23 +72,6 @@ class Observation:
     folded: float
     face_seen: bool
     steady: bool = True
-
-
-def rotation_to_ray(direction: FloatArray) -> FloatArray:
-    """Rotation (3, 3) that turns the optical axis the shortest way into a unit direction.
-
-    The detector sees a cut-out round the person as if the camera looked straight at it, so its
-    metric frame is aligned with the ray to the person rather than with the optical axis.
-    """
-    x, y, z = direction
-    k = 1.0 / (1.0 + z)
-    return np.array(
-        [
-            [1.0 - k * x * x, -k * x * y, x],
-            [-k * x * y, 1.0 - k * y * y, y],
-            [-x, -y, z],
-        ]
-    )
 
 
 def _unit(vector: FloatArray) -> FloatArray:
@@ -150,6 +134,8 @@ def observe(
     usable = pose.inside(camera.width_px, camera.height_px) & (pose.visibility >= LEAST_VISIBILITY)
     middle = (rays[L.LEFT_HIP] + rays[L.RIGHT_HIP]) / 2
     ray = _unit(np.array([middle[0], middle[1], 1.0]))
+    # The detector sees a cut-out round the person as if the camera looked straight at it, so its
+    # metric frame is aligned with the ray to the person rather than with the optical axis.
     world_m = pose.world_m @ rotation_to_ray(ray).T
     forwards = world_m[L.NOSE] - (world_m[L.LEFT_EAR] + world_m[L.RIGHT_EAR]) / 2
     return Observation(

@@ -8,11 +8,12 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from assist.pose.face import Face
 from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.picture import ColourImage
 from optics.checks import FloatArray
 
-ColourImage = NDArray[np.uint8]
-"""(height, width, 3) of uint8, blue green red, as OpenCV gives pictures."""
+__all__ = ["ColourImage", "Face", "Pose", "PoseDetector"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,11 +24,13 @@ class Pose:
     world_m: (33, 3) landmarks in metres, middle of the hips at zero, x right, y down, z away from
         the camera, about aligned with the camera; of the detector's own idea of a body's size.
     visibility: (33,) from 0 to 1: the detector's belief that a landmark is in view, not hidden.
+    face: the face, where it was looked for and found.
     """
 
     image_px: FloatArray
     world_m: FloatArray
     visibility: FloatArray
+    face: Face | None = None
 
     def __post_init__(self) -> None:
         wanted = {"image_px": (COUNT, 2), "world_m": (COUNT, 3), "visibility": (COUNT,)}

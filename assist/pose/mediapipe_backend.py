@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import sys
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -15,7 +18,18 @@ import numpy as np
 
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import find_bundle
-from assist.pose.landmarks import COUNT
+from assist.pose.face import Face, FaceFinder
+from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from optics.checks import FloatArray
+
+FACE_EVERY_S = 1 / 15
+"""The face tells the size of the picture's errors, which change slowly; less often would do, more
+often would only cost."""
+_EARLY_S = 0.005
+"""Pictures do not come quite evenly; one that is early by less than this is due all the same."""
+_HEAD_HALF_M = 0.2
+_UPPER_BODY = slice(0, Landmark.LEFT_ELBOW)
 
 
 class MediaPipePoseDetector:
@@ -25,6 +39,10 @@ class MediaPipePoseDetector:
     has lost them. With `people` above one it goes on searching for the missing ones, which costs
     about as much again per frame. With `stills` every picture is searched for itself, as is right
     for pictures that have nothing to do with each other.
+
+    With `faces` the face of the largest person is looked for too, where the installed library can.
+    In a feed that happens beside the pose network, on another core, where the head was a picture
+    ago; in stills after it.
     """
 
     def __init__(
@@ -34,6 +52,7 @@ class MediaPipePoseDetector:
         people: int = 1,
         confidence: float = 0.5,
         stills: bool = False,
+        faces: bool = True,
     ) -> None:
         bundle = find_bundle(model)
         with _quiet_native_log():
@@ -57,6 +76,13 @@ class MediaPipePoseDetector:
         self._last_ms = -1
         self._rgb: ColourImage | None = None
         self._chatty = True
+        self._faces: FaceFinder | None = None
+        if faces and MediaPipeFaceFinder.available():
+            with _quiet_native_log():
+                self._faces = MediaPipeFaceFinder(stills=stills)
+        self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
+        self._head: _Head | None = None
+        self._face_due_s = -math.inf
 
     def detect(self, picture: ColourImage, time_s: float) -> list[Pose]:
         """People in the picture; time that stands still or goes back is nudged forward."""
@@ -65,6 +91,7 @@ class MediaPipePoseDetector:
             self._rgb = np.empty_like(picture)
         cv2.cvtColor(picture, cv2.COLOR_BGR2RGB, dst=self._rgb)
         image = self._image_class(image_format=self._srgb, data=self._rgb)
+        face = self._look_beside(picture, time_s)
         # The native library prints a warning of no use to anyone with the first person it finds.
         with _quiet_native_log() if self._chatty else contextlib.nullcontext():
             if self._stills:
@@ -73,13 +100,53 @@ class MediaPipePoseDetector:
                 found = self._landmarker.detect_for_video(image, self._last_ms)
         self._chatty = self._chatty and not found.pose_landmarks
         height, width = picture.shape[:2]
-        return [
+        poses = [
             _to_pose(flat, world, width, height)
             for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True)
         ]
+        return poses if self._faces is None else self._with_face(poses, picture, face)
+
+    def _look_beside(self, picture: ColourImage, time_s: float) -> Future[Face | None] | None:
+        """Start looking for the face where the head was, while the pose network works."""
+        if self._faces is None or self._beside is None or self._stills or self._head is None:
+            return None
+        if 0 <= self._face_due_s - time_s <= FACE_EVERY_S:
+            return None
+        self._face_due_s = time_s + FACE_EVERY_S - _EARLY_S
+        return self._beside.submit(
+            self._faces.find, picture, self._head.middle_px, self._head.half_px
+        )
+
+    def _with_face(
+        self, poses: list[Pose], picture: ColourImage, beside: Future[Face | None] | None
+    ) -> list[Pose]:
+        """The poses, the largest one with its face if that was found."""
+        face = None if beside is None else beside.result()
+        heads = [_head(pose) for pose in poses]
+        sizes = [0.0 if head is None else head.half_px for head in heads]
+        if not poses or max(sizes) == 0:
+            self._head = None
+            return poses
+        largest = int(np.argmax(sizes))
+        head = self._head = heads[largest]
+        assert head is not None
+        assert self._faces is not None
+        if self._stills:
+            face = self._faces.find(picture, head.middle_px, head.half_px)
+        # Somebody else's face, or a picture on the wall, can lie in the square too.
+        if face is not None and head.holds(face):
+            poses[largest] = replace(poses[largest], face=face)
+        return poses
 
     def close(self) -> None:
-        """Free the network; safe to call twice."""
+        """Free the networks; safe to call twice."""
+        if self._beside is not None:
+            self._beside.shutdown()
+            self._beside = None
+        if self._faces is not None:
+            with _quiet_native_log():
+                self._faces.close()
+            self._faces = None
         if self._landmarker is not None:
             with _quiet_native_log():
                 self._landmarker.close()
@@ -95,6 +162,34 @@ class MediaPipePoseDetector:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """Where a head is in a picture: a square round it, of about 0.2 m half-side."""
+
+    middle_px: FloatArray
+    half_px: float
+
+    def holds(self, face: Face) -> bool:
+        """Whether a face is that of this head."""
+        away = face.points_px[:, :2].mean(axis=0) - self.middle_px
+        return float(np.hypot(*away)) < self.half_px / 2
+
+
+def _head(pose: Pose) -> _Head | None:
+    """The square round the head of a pose; None where the landmarks coincide.
+
+    Pixels to a metre by the spread of head and shoulders in the picture and in metres, the latter
+    seen from the front as the picture is.
+    """
+    seen, metric = pose.image_px[_UPPER_BODY], pose.world_m[_UPPER_BODY, :2]
+    spread_m = float(np.linalg.norm(metric - metric.mean(axis=0)))
+    if not spread_m > 1e-3 or not np.isfinite(seen).all():
+        return None
+    per_metre = float(np.linalg.norm(seen - seen.mean(axis=0))) / spread_m
+    middle = seen[: Landmark.LEFT_SHOULDER].mean(axis=0)
+    return _Head(middle, _HEAD_HALF_M * per_metre)
 
 
 def _to_pose(flat: list[Any], world: list[Any], width: int, height: int) -> Pose:

@@ -3,9 +3,10 @@
 import numpy as np
 
 from assist.body import ADULT_STATURE_M, Person
-from assist.distance.observation import rebuild, rotation_to_ray
+from assist.distance.observation import rebuild
 from assist.pose import Pose
 from assist.pose.landmarks import COUNT, Landmark
+from optics.rays import rotation_to_ray
 
 L = Landmark
 

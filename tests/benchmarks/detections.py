@@ -8,8 +8,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist.pose import ColourImage, Pose
-from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.pose import ColourImage, Face, Pose
+from assist.pose.face import COUNT
+from assist.pose.mediapipe_backend import FACE_EVERY_S, MediaPipePoseDetector
 
 SETTLING = 3
 """How often a single picture is shown, so that the detector's cut-out settles as it does live."""
@@ -18,12 +19,14 @@ SETTLING = 3
 def _save(path: Path, poses: list[Pose | None]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     empty = Pose(np.full((33, 2), np.nan), np.full((33, 3), np.nan), np.zeros(33))
+    no_face = np.full((COUNT, 3), np.nan)
     kept = [p or empty for p in poses]
     np.savez_compressed(
         path,
         image_px=[p.image_px for p in kept],
         world_m=[p.world_m for p in kept],
         visibility=[p.visibility for p in kept],
+        face=[no_face if p.face is None else p.face.points_px for p in kept],
     )
 
 
@@ -31,8 +34,12 @@ def _cached(path: Path, make: Callable[[], list[Pose | None]]) -> list[Pose | No
     if not path.exists():
         _save(path, make())
     with np.load(path) as kept:
-        rows = zip(kept["image_px"], kept["world_m"], kept["visibility"], strict=True)
-        return [None if np.isnan(i).any() else Pose(i, w, v) for i, w, v in rows]
+        names = ("image_px", "world_m", "visibility", "face")
+        rows = zip(*(kept[name] for name in names), strict=True)
+        return [
+            None if np.isnan(i).any() else Pose(i, w, v, None if np.isnan(f).any() else Face(f))
+            for i, w, v, f in rows
+        ]
 
 
 def of_video(video: Path, cache: Path, frames_per_second: float) -> list[Pose | None]:
@@ -64,7 +71,7 @@ def of_picture(picture: Path, cache: Path) -> Pose | None:
         found: list[Pose] = []
         with MediaPipePoseDetector() as detector:
             for k in range(SETTLING):
-                found = detector.detect(image, k / 30)
+                found = detector.detect(image, k * FACE_EVERY_S)
         return [found[0] if found else None]
 
     return _cached(cache / f"{picture.stem}.npz", make)[0]

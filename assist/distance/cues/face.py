@@ -1,0 +1,44 @@
+"""Distance from the face: the size of its mesh, which a head's turn hardly changes."""
+
+from __future__ import annotations
+
+import math
+
+from assist.distance import CueAbsent, CueReading
+from assist.distance.face_size import ADULT_FACE_M, look_at
+from assist.distance.observation import Observation
+from assist.distance.size_memory import SizeMemory
+
+NAME = "face"
+_SHAPE_SD = 0.012
+"""What the mesh's own idea of a face adds, relative."""
+_TURNED_SD = 0.04
+"""Added for a face in profile, falling with the square of the sine of its turn."""
+_WIDTH_SD_PX = 0.5
+_MOST_TURNED_RAD = math.radians(70.0)
+
+
+class FaceCue:
+    """The size of the face against what is known of it."""
+
+    name = NAME
+
+    def __init__(self, size_sd: float) -> None:
+        self.memory = SizeMemory(size_sd)
+
+    def read(self, seen: Observation) -> CueReading | CueAbsent:
+        """Depth of the eyes by the face alone."""
+        if seen.pose.face is None:
+            return CueAbsent(NAME, "no face was found")
+        if not seen.face_seen:
+            return CueAbsent(NAME, "the back of the head is seen")
+        face = look_at(seen.pose.face, seen.camera)
+        if face is None:
+            return CueAbsent(NAME, "the landmarks of the face coincide")
+        if face.turned_rad > _MOST_TURNED_RAD:
+            return CueAbsent(NAME, "the face is turned away")
+        size_m = ADULT_FACE_M * seen.shape.face * self.memory.size
+        turned = _TURNED_SD * math.sin(face.turned_rad) ** 2
+        own = math.hypot(_SHAPE_SD, math.hypot(turned, _WIDTH_SD_PX / face.width_px))
+        eyes_m = face.eyes_per_face * size_m
+        return CueReading(NAME, eyes_m, math.hypot(own, self.memory.sd) * eyes_m, 0.0)
