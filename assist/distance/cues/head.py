@@ -14,8 +14,9 @@ from assist.distance.size_memory import SizeMemory
 NAME = "head"
 _LANDMARK_SD_M = 0.003
 """Of the landmarks against each other; on rendered bodies they keep to this at any posture."""
-_SHAPE_SD = 0.02
-"""What a head's shape adds at any one turn of it, relative."""
+_SHAPE_SD = 0.15
+"""What the detector's drawing of a head adds, relative: turned, dim or blurred it is off by so much.
+Where the face network finds the face, that replaces this cue."""
 _LEAST_HEAD_PX = 12.0
 _PIXEL_SD = 0.7
 _LEAST_COSINE = math.cos(math.radians(45.0))
