@@ -1,17 +1,15 @@
-"""`assist calibrate mark | board | print-board`."""
+"""`assist calibrate mark | board | lens | view | print-board`."""
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal, cast
 
 import typer
 
-from assist import feed as feeds
 from assist import profile as personal
 from assist import quantities
 from assist.calibrate import feed_profile
@@ -20,36 +18,19 @@ from assist.calibrate.board import calibrate as calibrate_board
 from assist.calibrate.feed_profile import FeedProfile
 from assist.calibrate.mark import KNOWN_FOCAL_SD, Learned, Mark, MarkPicture
 from assist.calibrate.mark import learn as learn_marks
+from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
+from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, Rotate, frames, refuse_existing
 from assist.errors import UserError
-from assist.feed import Frame
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from optics.camera import PinholeCamera
 
 app = typer.Typer(help="Learn your body, and the feed's geometry, for better distances.")
+app.command("lens")(calibrate_feed.lens)
+app.command("view")(calibrate_feed.view)
 
 _GUESSED_VIEW_RAD = math.radians(60)
-_STATED_VIEW_SD = 0.03
-"""Makers round angles of view, and video modes crop them. Common practice, no source."""
-
-Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
-Rotate = Annotated[
-    int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
-]
-
-
-def _frames(feed: str, rotate: int, seconds: float) -> Iterator[Frame]:
-    source = feeds.open_source(feed, rotate)
-    try:
-        first_s = None
-        while (frame := source.read()) is not None:
-            first_s = frame.time_s if first_s is None else first_s
-            if frame.time_s - first_s > seconds:
-                return
-            yield frame
-    finally:
-        source.close()
 
 
 @app.command("mark")
@@ -104,9 +85,9 @@ def mark(
 
     Example: assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml
     """
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     if feed_out is not None:
-        _refuse_existing(feed_out, replace_file)
+        refuse_existing(feed_out, replace_file)
     if len(feed) not in {1, len(at)}:
         raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
     places = [_place(text) for text in at]
@@ -144,13 +125,13 @@ class _Geometry:
         field_of_view: str | None,
         profile: Path | None,
     ) -> None:
-        self._profile = None if profile is None else feed_profile.load(profile)
+        self.profile = None if profile is None else feed_profile.load(profile)
         self._chosen = None
         self._view_rad = None
         self.sensor_offset_m = 0.0
         self.focal_sd: float | None = None
-        if self._profile is not None:
-            self.focal_sd = max(self._profile.focal_sd, 0.001)
+        if self.profile is not None:
+            self.focal_sd = max(self.profile.focal_sd, 0.001)
         elif set_up is not None or lens is not None:
             self._chosen = so.gather(
                 set_up,
@@ -166,14 +147,14 @@ class _Geometry:
             )
             self.sensor_offset_m = self._chosen.sensor_offset_m
             own = self._chosen.feed.through == "own-lens"
-            self.focal_sd = _STATED_VIEW_SD if own else KNOWN_FOCAL_SD
+            self.focal_sd = STATED_VIEW_SD if own else KNOWN_FOCAL_SD
         elif field_of_view is not None:
             self._view_rad = math.radians(quantities.parse_angle_deg(field_of_view))
-            self.focal_sd = _STATED_VIEW_SD
+            self.focal_sd = STATED_VIEW_SD
 
     def camera(self, width_px: int, height_px: int) -> PinholeCamera:
-        if self._profile is not None:
-            return self._profile.camera(width_px, height_px)
+        if self.profile is not None:
+            return self.profile.camera(width_px, height_px)
         if self._chosen is not None:
             return self._chosen.feed_camera(width_px, height_px)
         view = self._view_rad or _GUESSED_VIEW_RAD
@@ -187,7 +168,7 @@ def _watch(
     poses: list[tuple[float, Pose]] = []
     camera = None
     with MediaPipePoseDetector() as detector:
-        for frame in _frames(source, rotate, seconds):
+        for frame in frames(source, rotate, seconds, geometry.profile):
             if camera is None:
                 height, width = frame.picture.shape[:2]
                 camera = geometry.camera(width, height)
@@ -271,10 +252,10 @@ def board(
 
     Example: assist calibrate board 0 --square 29.8mm --out webcam.toml
     """
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     wanted = _board(kind, squares, square)
     pictures, last_s = [], -math.inf
-    for frame in _frames(feed, rotate, seconds):
+    for frame in frames(feed, rotate, seconds):
         if frame.time_s - last_s >= every and wanted.find(frame.picture) is not None:
             pictures.append(frame.picture.copy())
             last_s = frame.time_s
@@ -303,7 +284,7 @@ def print_board(
     """
     from assist.calibrate.board_file import write_board  # noqa: PLC0415
 
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     width_mm, height_mm = write_board(_board(kind, squares, square), out)
     typer.echo(f"{out}: {width_mm:.0f} x {height_mm:.0f} mm; print at 100 % and measure the bar")
 
@@ -329,9 +310,3 @@ def _length(text: str, what: str) -> float:
         return quantities.parse_length_m(text)
     except ValueError as error:
         raise UserError(f"{what}: {error}") from error
-
-
-def _refuse_existing(path: Path, replace_file: bool) -> None:
-    """Before the work, not after it."""
-    if path.exists() and not replace_file:
-        raise UserError(f"{path} exists; give another name, or --replace to write over it")
