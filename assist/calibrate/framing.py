@@ -22,8 +22,8 @@ from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 from optics.sensor import Sensor
 
-_BLACK = 24
-"""Brightest level of a bar: 16 is video black, and compression adds a little."""
+_BLACK = 32
+"""Brightest level of a bar: 16 is video black, and noise and compression add as much again."""
 _LEAST_LIT = 0.3
 _LEAST_SHARE = 0.15
 """Share of a column or row that must be lit for it to count as picture. Signs that a camera writes
