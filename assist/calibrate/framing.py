@@ -32,7 +32,8 @@ _EDGE_LIT = 0.5
 """Share of a bar's edge behind which there must be light. A dark scene's border is not straight."""
 _EDGE_PX = 4
 """Over so many pixels an edge is smeared by scaling and compression."""
-_UNEVEN = 3.0
+_UNLIKE_PX = 2
+_UNEVEN = 2.0
 """Standard deviation within a bar, in levels of 255; signs in it are left out."""
 _SHAPES = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 10, 16 / 9, 17 / 9, 1.85, 2.0, 2.2, 2.35, 2.39)
 """Shapes of pictures, width over height, that cameras put out. Common practice, no source."""
@@ -72,9 +73,9 @@ class UnsureArea:
 
 def find_picture(pictures: Sequence[ColourImage]) -> PictureArea | UnsureArea:
     """The picture between black bars that are there in every one of some pictures of one size."""
-    levels = [cv2.blur(p.max(axis=2), (3, 3)) for p in pictures]
-    brightest = np.max(levels, axis=0)
-    lit = brightest > _BLACK
+    levels = [p.max(axis=2) for p in pictures]
+    raw = np.max(levels, axis=0) > _BLACK
+    lit = np.max([cv2.blur(level, (3, 3)) for level in levels], axis=0) > _BLACK
     height, width = lit.shape
     columns = np.zeros(0, int)
     rows = np.flatnonzero(lit.any(axis=1))
@@ -87,16 +88,19 @@ def find_picture(pictures: Sequence[ColourImage]) -> PictureArea | UnsureArea:
             rows = np.flatnonzero(share > _LEAST_SHARE)
     if columns.size < _LEAST_LIT * width or rows.size < _LEAST_LIT * height:
         return UnsureArea("the pictures are too dark")
-    inside = lit[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    side = _trim(int(columns[0]), width - 1 - int(columns[-1]), width, inside, "left and right")
-    end = _trim(int(rows[0]), height - 1 - int(rows[-1]), height, inside.T, "top and bottom")
+    # The blur that keeps single bright pixels out smears the edges: look at them without it.
+    left, right = _sharpened(raw[rows[0] : rows[-1] + 1], int(columns[0]), int(columns[-1]) + 1)
+    top, bottom = _sharpened(raw[:, left:right].T, int(rows[0]), int(rows[-1]) + 1)
+    inside = lit[top:bottom, left:right]
+    side = _trim(left, width - right, inside, "left and right")
+    end = _trim(top, height - bottom, inside.T, "top and bottom")
     for found in (side, end):
         if isinstance(found, UnsureArea):
             return found
     assert isinstance(side, int)
     assert isinstance(end, int)
     area = PictureArea(side, end, width - 2 * side, height - 2 * end)
-    if (side or end) and not _even(brightest.astype(np.float64), area):
+    if (side or end) and not _even(np.mean(levels, axis=0), area):
         return UnsureArea("what is dark at the borders is not evenly black, as bars are")
     if (side or end) and not _usual_shape(area):
         return UnsureArea(
@@ -105,16 +109,26 @@ def find_picture(pictures: Sequence[ColourImage]) -> PictureArea | UnsureArea:
     return area
 
 
-def _trim(
-    before: int, after: int, length: int, inside: NDArray[np.bool_], where: str
-) -> int | UnsureArea:
+def _sharpened(lit: NDArray[np.bool_], first: int, end: int) -> tuple[int, int]:
+    """First and one past the last column, moved inwards past those that are mostly unlit."""
+    share = lit.mean(axis=0)
+    behind = min(_EDGE_PX, (end - first) // 2)
+    while behind and share[first] < share[first : first + behind + 1].max() / 2:
+        first, behind = first + 1, behind - 1
+    behind = min(_EDGE_PX, (end - first) // 2)
+    while behind and share[end - 1] < share[end - behind - 1 : end].max() / 2:
+        end, behind = end - 1, behind - 1
+    return first, end
+
+
+def _trim(before: int, after: int, inside: NDArray[np.bool_], where: str) -> int | UnsureArea:
     """Width of the bars before and after the lit part along one axis, 0 for none.
 
     inside: the lit part, its columns along that axis.
     """
     if min(before, after) <= 1:
         return 0
-    if abs(before - after) > max(3, 0.004 * length):
+    if abs(before - after) > _UNLIKE_PX:
         return UnsureArea(f"it is dark {where} for {before} and {after} px, and bars are alike")
     edges = (inside[:, :_EDGE_PX], inside[:, -_EDGE_PX:])
     if min(float(edge.any(axis=1).mean()) for edge in edges) < _EDGE_LIT:
@@ -122,15 +136,15 @@ def _trim(
     return min(before, after)
 
 
-def _even(brightest: FloatArray, area: PictureArea) -> bool:
-    """Whether the bars are of one level but for a few signs in them."""
+def _even(level: FloatArray, area: PictureArea) -> bool:
+    """Whether the bars are of one level but for a few signs in them; `level`: mean over time."""
     right, bottom = area.left_px + area.width_px, area.top_px + area.height_px
-    height, width = brightest.shape
+    height, width = level.shape
     bars = (
-        brightest[:, : max(area.left_px - _EDGE_PX, 0)],
-        brightest[:, min(right + _EDGE_PX, width) :],
-        brightest[: max(area.top_px - _EDGE_PX, 0)],
-        brightest[min(bottom + _EDGE_PX, height) :],
+        level[:, : max(area.left_px - _EDGE_PX, 0)],
+        level[:, min(right + _EDGE_PX, width) :],
+        level[: max(area.top_px - _EDGE_PX, 0)],
+        level[min(bottom + _EDGE_PX, height) :],
     )
     for bar in bars:
         if bar.size:

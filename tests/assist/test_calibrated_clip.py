@@ -61,3 +61,31 @@ def test_a_few_seconds_at_a_mark_sharpen_the_distance(standing, tmp_path, monkey
         errors[name] = abs(attempt.distance_m / true_m - 1)
     assert errors["profile"] < 0.02
     assert errors["profile"] < errors["stature"]
+
+
+def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
+    """Shown smaller in the middle of a larger feed, as by a camera's own output."""
+    boxed = tmp_path / "boxed.mp4"
+    capture = cv2.VideoCapture(str(standing))
+    writer = cv2.VideoWriter(str(boxed), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (1280, 800))
+    while (found := capture.read())[0]:
+        small = cv2.resize(found[1], (960, 540), interpolation=cv2.INTER_AREA)
+        writer.write(cv2.copyMakeBorder(small, 130, 130, 160, 160, cv2.BORDER_CONSTANT))
+    writer.release()
+    profile, kept = tmp_path / "feed.toml", tmp_path / "kept"
+    lens = ("calibrate", "lens", boxed, "--lens", "35mm", "--focus", "4m", "--out", profile)
+    assert run(monkeypatch, *lens) == 0
+    told = capsys.readouterr().out
+    assert "160 and 160 px left and right, 130 and 130 px top and below" in told
+    assert "960x540 (16:9)" in told
+    live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--feed-profile",
+            profile, "--no-window", "--timer", "2s", "--session", kept)  # fmt: skip
+    assert run(monkeypatch, *live) == 0
+    [attempt] = read_record(kept)
+    chosen, known = (
+        load(demo.sample_folder() / demo.SET_UP),
+        truth.load(demo.sample_folder() / demo.TRUTH),
+    )
+    true_m = known.eyes_at(STANDS_FROM / 25 + attempt.feed_time_s) + chosen.sensor_offset_m
+    assert attempt.distance_m == pytest.approx(true_m, rel=0.05)
+    assert cv2.imread(str(kept / attempt.picture)).shape == (540, 960, 3)

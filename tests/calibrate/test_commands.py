@@ -1,6 +1,9 @@
 """The commands' own part: arguments, files, refusals. Poses and boards are tested beside."""
 
+import math
+
 import cv2
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
@@ -45,6 +48,10 @@ def test_board_to_print(tmp_path, ending):
         assert Board("charuco", 7, 5, 20.0).find(picture) is not None
 
 
+OUT = ("--out", "p.toml")
+LENS = ("--lens", "35mm", "--focus", "3m")
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
@@ -52,6 +59,18 @@ def test_board_to_print(tmp_path, ending):
         (("print-board", "x.png", "--squares", "eight"), "8x6"),
         (("print-board", "x.png", "--kind", "dots"), "charuco or chessboard"),
         (("mark", "0", "--at", "far", "--out", "p.toml"), "--at"),
+        (("lens", "--size", "640x360", "--lens", "35", "--focus", "0.1m", *OUT), "focuses at"),
+        (("lens", "--size", "640x360", "--lens", "0", "--focus", "3m", *OUT), "--lens"),
+        (("lens", "--size", "640x360", "--lens", "35", "--focus", "soon", *OUT), "--focus"),
+        (("lens", *LENS, "--size", "big", *OUT), "--size: write it as 1920x1080"),
+        (("lens", *LENS, *OUT), "--size"),
+        (("lens", *LENS, "--size", "640x360", "--area", "700x300", *OUT), "does not fit"),
+        (("lens", *LENS, "--size", "640x360", "--crop", "0.5", *OUT), "--crop"),
+        (("lens", *LENS, "--size", "640x360", "--sensor", "1x0.1", *OUT), "--sensor"),
+        (("view", "--size", "640x360", *OUT), "exactly one"),
+        (("view", "--size", "640x360", "--vertical", "40", "--diagonal", "70", *OUT), "not --v"),
+        (("view", "--size", "640x360", "--vertical", "180", *OUT), "from 1 to 170"),
+        (("view", "--size", "640x360", "--vertical", "wide", *OUT), "--vertical"),
         (("mark", "a", "b", "--at", "3m", "--out", "p.toml"), "2 feeds for 1 marks"),
     ],
 )
@@ -60,3 +79,57 @@ def test_mistakes_are_told(arguments, message, tmp_path, monkeypatch):
     result = run(*arguments)
     assert isinstance(result.exception, UserError)
     assert message in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    ("along", "pixels"), [("horizontal", 1280), ("vertical", 720), ("diagonal", 1468.6)]
+)
+def test_a_stated_view_becomes_a_profile(tmp_path, along, pixels):
+    """In any direction: half the side over the tangent of half the angle."""
+    out = tmp_path / "feed.toml"
+    result = run("view", "--size", "1280x720", f"--{along}", "60deg", "--out", out)
+    assert result.exit_code == 0, result.output
+    kept = feed_profile.load(out)
+    assert kept.fx_px == pytest.approx(pixels / 2 / math.tan(math.radians(30)), rel=1e-4)
+    assert (kept.method, kept.version, kept.basis) == (
+        "field of view", 1, f"{along} view 60 degrees",
+    )  # fmt: skip
+    assert kept.learned_at.tzinfo is not None
+    again = run("view", "--size", "1280x720", f"--{along}", "70deg", "--out", out)
+    assert isinstance(again.exception, UserError)
+    assert feed_profile.load(out) == kept
+    replaced = run("view", "--size", "1280x720", f"--{along}", "70deg", "--out", out, "--replace")
+    assert replaced.exit_code == 0
+    assert feed_profile.load(out).fx_px < kept.fx_px
+
+
+@pytest.mark.parametrize(("focus", "extension"), [("inf", 1.0), ("1m", 1.0557), ("20cm", 2.0)])
+def test_a_focused_lens_stands_further_out(tmp_path, focus, extension):
+    """50 mm: v / f = s / (s - f) with s from D = s + v; at four focal lengths twice as far."""
+    out = tmp_path / "feed.toml"
+    result = run("lens", "--size", "1920x1080", "--lens", "50mm", "--focus", focus, "--out", out)
+    assert result.exit_code == 0, result.output
+    kept = feed_profile.load(out)
+    assert kept.fx_px == pytest.approx(50 / 36 * 1920 * extension, rel=1e-4)
+    assert kept.focal_sd == 0.02
+
+
+def test_stated_bars_are_taken_as_stated(tmp_path):
+    out = tmp_path / "feed.toml"
+    result = run("lens", "--size", "1920x1080", *LENS, "--area", "1620x1080", "--out", out)
+    assert result.exit_code == 0, result.output
+    assert "black bars as stated of 150 and 150 px" in result.output
+    kept = feed_profile.load(out)
+    assert kept.bars_px == (150, 0, 150, 0)
+    assert kept.picture_in(1280, 720) == (100, 0, 1080, 720)
+    with pytest.raises(UserError, match="another shape"):
+        kept.picture_in(1080, 720)
+
+
+def test_a_dark_feed_is_not_guessed_at(tmp_path):
+    dark = tmp_path / "dark.png"
+    cv2.imwrite(str(dark), np.full((360, 640, 3), 3, np.uint8))
+    result = run("lens", dark, *LENS, "--out", tmp_path / "feed.toml")
+    assert isinstance(result.exception, UserError)
+    assert str(result.exception).startswith("not sure whether the feed has black bars")
+    assert not (tmp_path / "feed.toml").exists()
