@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Literal, cast
 
+import numpy as np
 import typer
 
 from assist import profile as personal
@@ -18,6 +19,16 @@ from assist.calibrate.board import calibrate as calibrate_board
 from assist.calibrate.feed_profile import FeedProfile
 from assist.calibrate.mark import KNOWN_FOCAL_SD, Learned, Mark, MarkPicture
 from assist.calibrate.mark import learn as learn_marks
+from assist.calibrate.measured import (
+    GIVEN_TILT_SD_RAD,
+    LEVEL_SD_RAD,
+    Attitude,
+    Measured,
+    Tape,
+    axis_depths,
+    depth_sd,
+    estimate_tilt,
+)
 from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
 from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, Rotate, frames, refuse_existing
@@ -31,6 +42,7 @@ app.command("lens")(calibrate_feed.lens)
 app.command("view")(calibrate_feed.view)
 
 _GUESSED_VIEW_RAD = math.radians(60)
+_TILTS_DIFFER_RAD = math.radians(3)
 
 
 @app.command("mark")
@@ -44,13 +56,36 @@ def mark(
         typer.Option(
             "--at",
             metavar="DISTANCE[,ACROSS]",
-            help="Distance of the mark from the camera's sensor plane along its axis, and if "
-            "measured how far it lies to the right of the first mark: 3m or 3m,1.2m. Give it again "
-            "for every mark.",
+            help="Distance of the mark from below the camera's sensor plane, along the floor "
+            "(--measured says if otherwise), and if measured how far it lies to the right of the "
+            "first mark: 3m, or 3m,1.2m for three metres straight ahead and then to the right. "
+            "Give it again for every mark.",
         ),
     ],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Personal profile to write.")],
     name: Annotated[str, typer.Option("--name", help="Whose profile it is.")] = "",
+    measured: Annotated[
+        str,
+        typer.Option(
+            "--measured",
+            help="floor: along the floor, from below the camera; face: from the camera to your "
+            "eyes, standing there; axis: along the camera's axis.",
+        ),
+    ] = "floor",
+    tilt: Annotated[
+        str | None,
+        typer.Option("--tilt", help="Tilt of the feed's camera, downwards positive: 12deg."),
+    ] = None,
+    roll: Annotated[
+        str, typer.Option("--roll", help="Roll of it, clockwise seen from behind: 2deg.")
+    ] = "0",
+    camera_height: Annotated[
+        str | None,
+        typer.Option(
+            "--camera-height",
+            help="Height of its lens above the ground, to find the tilt by your feet: 1.4m.",
+        ),
+    ] = None,
     stature: so.Stature = None,
     seconds: Annotated[
         float, typer.Option("--seconds", min=1, max=120, help="How long to watch each mark.")
@@ -90,25 +125,119 @@ def mark(
         refuse_existing(feed_out, replace_file)
     if len(feed) not in {1, len(at)}:
         raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
+    if measured not in ("floor", "face", "axis"):
+        raise UserError(f"--measured is floor, face or axis, not {measured!r}")
     places = [_place(text) for text in at]
     geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
-    marks = []
-    for k, (depth_m, across_m) in enumerate(places):
+    holding = _Holding.of(geometry, tilt, roll, camera_height)
+    marks, attitudes = [], []
+    for k, (length_m, across_m) in enumerate(places):
         source = feed[k] if len(feed) > 1 else feed[0]
         if source.strip().isdigit():
-            typer.echo(f"go to the mark at {depth_m:g} m: {wait:.0f} s")
+            typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
             time.sleep(wait)
         pictures, camera = _watch(source, rotate, seconds, geometry)
-        axis_m = depth_m - geometry.sensor_offset_m
-        marks.append(
-            Mark([MarkPicture(camera, pose, when, axis_m) for when, pose in pictures], across_m)
+        tape = Tape(
+            length_m,
+            cast(Measured, measured),
+            across_m is not None,
+            geometry.sensor_offset_m,
         )
+        poses = [pose for _, pose in pictures]
+        attitude = holding.attitude(tape, poses, camera, geometry.focal_sd)
+        depths = axis_depths(tape, poses, camera, attitude)
+        seen = [
+            MarkPicture(camera, pose, when, depth)
+            for (when, pose), depth in zip(pictures, depths, strict=True)
+        ]
+        uncertain = depth_sd(tape, poses, camera, attitude)
+        marks.append(Mark(seen, across_m, uncertain, attitude.roll_rad))
+        attitudes.append(attitude)
     stature_m = None if stature is None else _length(stature, "stature")
     learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
         _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
+    typer.echo(_told(cast(Measured, measured), marks, attitudes))
     _tell(learned, out)
+
+
+_MEASURED = {
+    "floor": "along the floor from below the camera",
+    "face": "from the camera to the eyes",
+    "axis": "along the camera's axis",
+}
+
+
+def _told(measured: Measured, marks: list[Mark], attitudes: list[Attitude]) -> str:
+    """What was taken to be measured, and how the camera was taken to look."""
+    depths = ", ".join(f"{np.median([p.axis_m for p in m.pictures]):.2f} m" for m in marks)
+    text = f"measured {_MEASURED[measured]}: the body at depth {depths} from the lens"
+    if measured == "axis":
+        return text
+    degrees = [math.degrees(a.tilt_rad) for a in attitudes]
+    source = attitudes[0].source
+    if source == "given":
+        return f"{text}; tilt {degrees[0]:.1f} degrees as given"
+    worst = max(m.depth_sd for m in marks)
+    if source == "estimated":
+        found = ", ".join(f"{d:.1f}" for d in degrees)
+        return f"{text}; tilt {found} degrees by the feet (leaves {worst:.1%})"
+    return (
+        f"{text}; the camera was assumed to be level: if it is tilted by 5 degrees this is wrong "
+        f"by {worst:.1%}; give --tilt, or --camera-height with your feet in view"
+    )
+
+
+@dataclass(frozen=True)
+class _Holding:
+    """What is known of how the feed's camera is held."""
+
+    tilt_rad: float | None
+    roll_rad: float
+    height_m: float | None
+
+    @classmethod
+    def of(cls, geometry: _Geometry, tilt: str | None, roll: str, height: str | None) -> _Holding:
+        """Options go over the set-up's values."""
+        tilt_rad, height_m = geometry.tilt_rad, geometry.height_m
+        if tilt is not None:
+            tilt_rad = _angle("--tilt", tilt, 60)
+        if height is not None:
+            height_m = _length(height, "--camera-height")
+            if not 0.05 <= height_m <= 20:
+                raise UserError(f"--camera-height must be from 5 cm to 20 m, not {height}")
+        return cls(tilt_rad, _angle("--roll", roll, 45), height_m)
+
+    def attitude(
+        self, tape: Tape, poses: list[Pose], camera: PinholeCamera, focal_sd: float | None
+    ) -> Attitude:
+        """Given, else found by the feet where that can be done, else level."""
+        found = None
+        if self.height_m is not None and focal_sd is not None:
+            found = estimate_tilt(
+                tape, poses, camera, self.height_m, roll_rad=self.roll_rad, focal_sd=focal_sd
+            )
+        if self.tilt_rad is not None:
+            if found is not None and abs(found.tilt_rad - self.tilt_rad) > _TILTS_DIFFER_RAD:
+                seen_deg, given_deg = math.degrees(found.tilt_rad), math.degrees(self.tilt_rad)
+                typer.echo(
+                    f"the feet are where a tilt of {seen_deg:.1f} degrees would put them, not "
+                    f"{given_deg:.1f}: check tilt, height and mark",
+                    err=True,
+                )
+            return Attitude(self.tilt_rad, GIVEN_TILT_SD_RAD, "given", self.roll_rad)
+        return found or Attitude(0.0, LEVEL_SD_RAD, "assumed", self.roll_rad)
+
+
+def _angle(option: str, text: str, most_deg: float) -> float:
+    try:
+        degrees = quantities.parse_angle_deg(text)
+    except ValueError as error:
+        raise UserError(f"{option}: {error}") from error
+    if abs(degrees) > most_deg:
+        raise UserError(f"{option} must be within {most_deg:g} degrees of level, not {text}")
+    return math.radians(degrees)
 
 
 class _Geometry:
@@ -129,6 +258,8 @@ class _Geometry:
         self._chosen = None
         self._view_rad = None
         self.sensor_offset_m = 0.0
+        self.tilt_rad: float | None = None
+        self.height_m: float | None = None
         self.focal_sd: float | None = None
         if self.profile is not None:
             self.focal_sd = max(self.profile.focal_sd, 0.001)
@@ -146,6 +277,11 @@ class _Geometry:
                 field_of_view=field_of_view,
             )
             self.sensor_offset_m = self._chosen.sensor_offset_m
+            held, stands = self._chosen.camera, self._chosen.feed
+            if held.tilt_deg is not None:
+                self.tilt_rad = math.radians(held.tilt_deg - stands.pitch_deg)
+            if held.height_m is not None:
+                self.height_m = held.height_m + stands.up_m
             own = self._chosen.feed.through == "own-lens"
             self.focal_sd = STATED_VIEW_SD if own else KNOWN_FOCAL_SD
         elif field_of_view is not None:

@@ -71,6 +71,10 @@ LENS = ("--lens", "35mm", "--focus", "3m")
         (("view", "--size", "640x360", "--vertical", "40", "--diagonal", "70", *OUT), "not --v"),
         (("view", "--size", "640x360", "--vertical", "180", *OUT), "from 1 to 170"),
         (("view", "--size", "640x360", "--vertical", "wide", *OUT), "--vertical"),
+        (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "floor, face or axis"),
+        (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt must be within 60"),
+        (("mark", "a", "--at", "3m", "--roll", "much", *OUT), "--roll"),
+        (("mark", "a", "--at", "3m", "--camera-height", "30m", *OUT), "--camera-height"),
         (("mark", "a", "b", "--at", "3m", "--out", "p.toml"), "2 feeds for 1 marks"),
     ],
 )
