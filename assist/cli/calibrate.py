@@ -130,35 +130,24 @@ def mark(
     places = [_place(text) for text in at]
     geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
     holding = _Holding.of(geometry, tilt, roll, camera_height)
-    marks, attitudes = [], []
+    visits = []
     for k, (length_m, across_m) in enumerate(places):
         source = feed[k] if len(feed) > 1 else feed[0]
         if source.strip().isdigit():
             typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
             time.sleep(wait)
         pictures, camera = _watch(source, rotate, seconds, geometry)
-        tape = Tape(
-            length_m,
-            cast(Measured, measured),
-            across_m is not None,
-            geometry.sensor_offset_m,
-        )
-        poses = [pose for _, pose in pictures]
-        attitude = holding.attitude(tape, poses, camera, geometry.focal_sd)
-        depths = axis_depths(tape, poses, camera, attitude)
-        seen = [
-            MarkPicture(camera, pose, when, depth)
-            for (when, pose), depth in zip(pictures, depths, strict=True)
-        ]
-        uncertain = depth_sd(tape, poses, camera, attitude)
-        marks.append(Mark(seen, across_m, uncertain, attitude.roll_rad))
-        attitudes.append(attitude)
+        offset_m = geometry.sensor_offset_m
+        tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
+        visits.append(_Visit(tape, camera, pictures, across_m))
+    attitude = holding.attitude(visits, geometry.focal_sd)
+    marks = [visit.mark(attitude) for visit in visits]
     stature_m = None if stature is None else _length(stature, "stature")
     learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
         _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
-    typer.echo(_told(cast(Measured, measured), marks, attitudes))
+    typer.echo(_told(cast(Measured, measured), marks, attitude))
     _tell(learned, out)
 
 
@@ -169,24 +158,47 @@ _MEASURED = {
 }
 
 
-def _told(measured: Measured, marks: list[Mark], attitudes: list[Attitude]) -> str:
+def _told(measured: Measured, marks: list[Mark], attitude: Attitude) -> str:
     """What was taken to be measured, and how the camera was taken to look."""
     depths = ", ".join(f"{np.median([p.axis_m for p in m.pictures]):.2f} m" for m in marks)
     text = f"measured {_MEASURED[measured]}: the body at depth {depths} from the lens"
     if measured == "axis":
         return text
-    degrees = [math.degrees(a.tilt_rad) for a in attitudes]
-    source = attitudes[0].source
-    if source == "given":
-        return f"{text}; tilt {degrees[0]:.1f} degrees as given"
+    tilt = f"{math.degrees(attitude.tilt_rad):.1f} degrees"
     worst = max(m.depth_sd for m in marks)
-    if source == "estimated":
-        found = ", ".join(f"{d:.1f}" for d in degrees)
-        return f"{text}; tilt {found} degrees by the feet (leaves {worst:.1%})"
+    if attitude.source == "given":
+        return f"{text}; tilt {tilt} as given"
+    if attitude.source == "estimated":
+        return f"{text}; tilt {tilt} by where the feet are, which leaves {worst:.1%}"
     return (
         f"{text}; the camera was assumed to be level: if it is tilted by 5 degrees this is wrong "
         f"by {worst:.1%}; give --tilt, or --camera-height with your feet in view"
     )
+
+
+@dataclass(frozen=True)
+class _Visit:
+    """What was seen at one mark."""
+
+    tape: Tape
+    camera: PinholeCamera
+    pictures: list[tuple[float, Pose]]
+    across_m: float | None
+
+    @property
+    def poses(self) -> list[Pose]:
+        """The poses without their times."""
+        return [pose for _, pose in self.pictures]
+
+    def mark(self, attitude: Attitude) -> Mark:
+        """With the depths that follow from what was measured."""
+        depths = axis_depths(self.tape, self.poses, self.camera, attitude)
+        seen = [
+            MarkPicture(self.camera, pose, when, depth)
+            for (when, pose), depth in zip(self.pictures, depths, strict=True)
+        ]
+        uncertain = depth_sd(self.tape, self.poses, self.camera, attitude)
+        return Mark(seen, self.across_m, uncertain, attitude.roll_rad)
 
 
 @dataclass(frozen=True)
@@ -209,25 +221,38 @@ class _Holding:
                 raise UserError(f"--camera-height must be from 5 cm to 20 m, not {height}")
         return cls(tilt_rad, _angle("--roll", roll, 45), height_m)
 
-    def attitude(
-        self, tape: Tape, poses: list[Pose], camera: PinholeCamera, focal_sd: float | None
-    ) -> Attitude:
+    def attitude(self, visits: list[_Visit], focal_sd: float | None) -> Attitude:
         """Given, else found by the feet where that can be done, else level."""
-        found = None
-        if self.height_m is not None and focal_sd is not None:
-            found = estimate_tilt(
-                tape, poses, camera, self.height_m, roll_rad=self.roll_rad, focal_sd=focal_sd
-            )
+        found = [] if focal_sd is None else self._by_the_feet(visits, focal_sd)
+        tilts = [a.tilt_rad for a in found]
         if self.tilt_rad is not None:
-            if found is not None and abs(found.tilt_rad - self.tilt_rad) > _TILTS_DIFFER_RAD:
-                seen_deg, given_deg = math.degrees(found.tilt_rad), math.degrees(self.tilt_rad)
-                typer.echo(
-                    f"the feet are where a tilt of {seen_deg:.1f} degrees would put them, not "
-                    f"{given_deg:.1f}: check tilt, height and mark",
-                    err=True,
-                )
-            return Attitude(self.tilt_rad, GIVEN_TILT_SD_RAD, "given", self.roll_rad)
-        return found or Attitude(0.0, LEVEL_SD_RAD, "assumed", self.roll_rad)
+            tilt_rad = self.tilt_rad
+            attitude = Attitude(tilt_rad, GIVEN_TILT_SD_RAD, "given", self.roll_rad)
+        elif found:
+            tilt_rad = float(np.mean(tilts))
+            sd = max(found[0].tilt_sd_rad, float(np.std(tilts)))
+            attitude = Attitude(tilt_rad, sd, "estimated", self.roll_rad)
+        else:
+            return Attitude(0.0, LEVEL_SD_RAD, "assumed", self.roll_rad)
+        if any(abs(tilt - tilt_rad) > _TILTS_DIFFER_RAD for tilt in tilts):
+            by_feet = ", ".join(f"{math.degrees(tilt):.1f}" for tilt in tilts)
+            typer.echo(
+                f"the feet are where tilts of {by_feet} degrees would put them, not "
+                f"{math.degrees(tilt_rad):.1f}: check tilt, height and marks",
+                err=True,
+            )
+        return attitude
+
+    def _by_the_feet(self, visits: list[_Visit], focal_sd: float) -> list[Attitude]:
+        """What each mark says of the tilt, where it says anything."""
+        if self.height_m is None:
+            return []
+        height_m, roll_rad = self.height_m, self.roll_rad
+        found = [
+            estimate_tilt(v.tape, v.poses, v.camera, height_m, roll_rad=roll_rad, focal_sd=focal_sd)
+            for v in visits
+        ]
+        return [attitude for attitude in found if attitude is not None]
 
 
 def _angle(option: str, text: str, most_deg: float) -> float:

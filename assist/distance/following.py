@@ -7,13 +7,15 @@ remembered. When two are about equally near to where the person should be, as wh
 nearest is followed but marked as not sure. That stays until nobody is left to be taken for, or the
 user confirms: two who have crossed cannot be told apart afterwards by where they are.
 
-A detector may also slide from one person to another who was hidden. Nobody moves so fast: the pose
-is then held to be somebody else's, and followed only after a while, as somebody new and not sure.
+A detector may also go over from one person to another who was hidden. Nobody is so quick: a pose
+that leaps is held to be somebody else's, and followed only after a while, as somebody new and not
+sure; one that slides, faster than a trunk can be set in motion, is not sure from there on.
 """
 
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -45,6 +47,11 @@ _FORGOTTEN_AFTER_S = 2.0
 _HIDDEN_S = 3.0
 """How long somebody who vanished beside the followed person may still be behind them."""
 _VELOCITY_MEMORY_S = 0.25
+_JOLT_S = 0.12
+_JOLT = 0.35
+"""Trunk lengths by which a trunk departs from its way within _JOLT_S: more than gravity would bring
+about. Of people walking, bending and reaching it was at most 0.26, of a network that slid from one
+to another 0.8 (`tests.benchmarks.two_people`; set on that footage)."""
 _LONGEST_CARRIED_S = 0.5
 _SIZE_WEIGHT = 1.0
 
@@ -135,6 +142,7 @@ class PersonFollower:
         self._mine: _Track | None = None
         self._others: list[_Track] = []
         self._unsure_since_s: float | None = None
+        self._way: deque[tuple[float, FloatArray]] = deque()
 
     def confirm(self) -> None:
         """The user says that the followed person is the right one."""
@@ -171,6 +179,13 @@ class PersonFollower:
         index = self._assign(places, time_s)
         if index is None:
             return self._missing(places, time_s)
+        if self._jolted(time_s):
+            # Whom it was before is taken to be hidden where they were.
+            before = _Place(self._way[0][1], mine.place.size)
+            hidden = _Track(before, time_s, time_s - 1e-3, _KNOWN_AFTER, True)
+            self._others = [*self._others, hidden]
+            self._unsure_since_s = time_s
+            self._way.clear()
         self._doubt(costs, index, unseen_s, time_s)
         return Followed(index, self._unsure_since_s is None)
 
@@ -189,6 +204,24 @@ class PersonFollower:
         tracks = [_Track(place, time_s, time_s) for place in places]
         self._mine = tracks.pop(index)
         self._others = tracks
+
+    def _jolted(self, time_s: float) -> bool:
+        """Whether the followed trunk was set in motion faster than a body can."""
+        assert self._mine is not None
+        way = self._way
+        way.append((time_s, self._mine.place.middle))
+        while len(way) > 2 and way[1][0] <= time_s - 2 * _JOLT_S:
+            way.popleft()
+        times = np.array([t for t, _ in way])
+        # Gaps leave it open how the body got there, and are doubted for themselves.
+        if times[0] > time_s - 2 * _JOLT_S or np.diff(times).max() > _JOLT_S:
+            return False
+        places = np.array([middle for _, middle in way])
+        first, middle, last = (
+            np.array([np.interp(t, times, places[:, axis]) for axis in (0, 1)])
+            for t in (time_s - 2 * _JOLT_S, time_s - _JOLT_S, time_s)
+        )
+        return float(np.hypot(*(last - 2 * middle + first))) > _JOLT * self._mine.place.size
 
     # -- going on -----------------------------------------------------------------------------
 
@@ -243,6 +276,7 @@ class PersonFollower:
         mine.beside = True
         self._others.append(mine)
         self._mine = chosen
+        self._way.clear()
         self._unsure_since_s = time_s
         index = next(k for k, place in enumerate(places) if place is chosen.place)
         return Followed(index, False, True)

@@ -218,7 +218,8 @@ def main() -> None:
         "two are; a pose between the two counts as right. With two people looked for.\n\n"
         + table(header, rows)
         + "\nIn cam03 the woman comes to stand before the man and the network never reports both: "
-        "its one pose slides from him to her over several pictures. That is not noticed.\n",
+        "its one pose slides from him to her over several pictures. That it moves faster than a "
+        "body can is what gives it away; the bound on that was set with this footage in sight.\n",
     )
 
 

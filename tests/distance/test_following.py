@@ -103,6 +103,28 @@ def test_a_pose_that_leaps_is_somebody_elses():
     assert not any(found.sure for found in after[taken:])
 
 
+@pytest.mark.parametrize("rate_hz", [25.0, 60.0])
+def test_a_pose_that_slides_faster_than_a_body_starts_is_doubted(rate_hz):
+    """From standing to 0.3 m aside within an eighth of a second, as from one person to another."""
+    way = np.interp(np.arange(0, 3.0, 1 / rate_hz), [0, 1.0, 1.13, 3.0], [0.0, 0.0, 0.3, 0.3])
+    follower = PersonFollower()
+    found = [follower.follow([at(x)], i / rate_hz) for i, x in enumerate(way)]
+    assert all(f.sure for f in found[: round(rate_hz)])
+    after = found[round(1.25 * rate_hz) :]
+    assert not any(f.sure for f in after)
+    alone = [follower.follow([at(0.3)], 3.0 + i / rate_hz) for i in range(round(2.5 * rate_hz))]
+    assert alone[-1].sure
+
+
+def test_starting_to_walk_is_no_slide():
+    """2 m/s after half a second: brisk."""
+    t = np.arange(0, 2.0, 1 / 25)
+    way = -0.8 + np.where(t < 0.5, 0, np.where(t < 1.0, 2 * (t - 0.5) ** 2, 0.5 + 2 * (t - 1.0)))
+    follower = PersonFollower()
+    found = [follower.follow([at(min(x, 1.2))], i / 25) for i, x in enumerate(way)]
+    assert all(f.sure and f.index == 0 for f in found)
+
+
 def test_a_slip_of_the_detector_is_passed_over():
     follower = PersonFollower()
     run(follower, [[0.0]] * 25)
