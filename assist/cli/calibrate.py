@@ -144,11 +144,16 @@ def mark(
     marks = [visit.mark(attitude) for visit in visits]
     stature_m = None if stature is None else _length(stature, "stature")
     learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
+    if feed_out is None and not learned.separation.separated:
+        # Without the feed's part the size is no better known than by itself.
+        alone = min(learned.separation.size_sd, 0.99)
+        profile = learned.profile.model_copy(update={"scale_sd": alone})
+        learned = replace(learned, profile=profile)
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
         _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
     typer.echo(_told(cast(Measured, measured), marks, attitude))
-    _tell(learned, out)
+    _tell(learned, out, feed_out)
 
 
 _MEASURED = {
@@ -376,13 +381,21 @@ def _feed_profile(
     )
 
 
-def _tell(learned: Learned, out: Path) -> None:
-    profile = learned.profile
+def _tell(learned: Learned, out: Path, feed_out: Path | None) -> None:
+    profile, found = learned.profile, learned.separation
     typer.echo(
         f"learned from {learned.used} pictures ({learned.left_out} left out): a body "
-        f"{profile.scale:.3f} times the detector's adult, sure to {profile.scale_sd:.1%}"
+        f"{profile.scale:.3f} times the detector's adult (sure to {found.size_sd:.1%}), a focal "
+        f"length {found.focal:.3f} times the assumed one (sure to {found.focal_sd:.1%})"
     )
-    typer.echo(learned.separation.in_words())
+    typer.echo(found.in_words())
+    if not found.separated:
+        typer.echo(
+            f"the two profiles belong together: use {out} with {feed_out}"
+            if feed_out is not None
+            else "the focal length was not kept: with --feed-out FILE, and both profiles used, "
+            f"distances are known to {found.product_sd:.1%}; without it to {profile.scale_sd:.1%}"
+        )
     if learned.varied < 0.5:
         typer.echo(
             "the postures hardly differed: turn half to each side and step in place next time, for "

@@ -7,10 +7,13 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from assist import profile as personal
 from assist.calibrate import feed_profile
 from assist.calibrate.board import Board
+from assist.cli import calibrate as command
 from assist.cli.calibrate import app
 from assist.errors import UserError
+from tests.calibrate import test_measured as marks
 from tests.calibrate.test_board import CAMERA, TILTED, seen
 
 
@@ -137,3 +140,65 @@ def test_a_dark_feed_is_not_guessed_at(tmp_path):
     assert isinstance(result.exception, UserError)
     assert str(result.exception).startswith("not sure whether the feed has black bars")
     assert not (tmp_path / "feed.toml").exists()
+
+
+@pytest.fixture
+def at_the_mark(monkeypatch):
+    """Somebody turns on a mark before a camera tilted by 12 degrees; returns the tape's length."""
+    seen = marks.Standing(12.0)
+    pictures = [(k / 5, pose) for k, pose in enumerate(seen.poses * 3)]
+    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA))
+    return f"{marks.FLOOR_M}m", f"{marks.HEIGHT_M}m", seen
+
+
+VIEW = ("--field-of-view", "66.4deg")
+
+
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        (("--tilt", "12deg"), "tilt 12.0 degrees as given"),
+        (("--camera-height", "1.5m"), "by where the feet are"),
+        ((), "assumed to be level"),
+    ],
+)
+def test_a_mark_says_which_tilt_it_took(at_the_mark, tmp_path, how, told):
+    floor, _, seen = at_the_mark
+    out = tmp_path / "me.toml"
+    result = run("mark", "clip.mp4", "--at", floor, *VIEW, *how, "--out", out)
+    assert result.exit_code == 0, result.output
+    assert "measured along the floor" in result.output
+    assert told in result.output
+    if how:
+        [kept] = personal.load(out).marks
+        assert kept.depth_m == pytest.approx(np.median(seen.axis_m), rel=0.01)
+
+
+def test_a_tilt_that_the_feet_contradict_is_told(at_the_mark, tmp_path):
+    floor, height, _ = at_the_mark
+    result = run(
+        "mark", "clip.mp4", "--at", floor, *VIEW, "--tilt", "4", "--camera-height", height,
+        "--out", tmp_path / "me.toml",
+    )  # fmt: skip
+    assert "tilts of 12." in result.output or "tilts of 11." in result.output
+
+
+def test_what_could_not_be_told_apart_is_not_kept_as_known(at_the_mark, tmp_path):
+    floor, _, _ = at_the_mark
+    alone, both, feed = (tmp_path / f"{name}.toml" for name in ("alone", "both", "feed"))
+    result = run("mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", alone)
+    assert "could not be told apart" in result.output
+    assert "with --feed-out FILE, and both profiles used" in result.output
+    assert personal.load(alone).scale_sd > 0.04
+    result = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", both, "--feed-out", feed
+    )
+    assert "belong together" in result.output
+    assert personal.load(both).scale_sd < 0.03
+    assert feed_profile.load(feed).focal_sd > 0.04
+    again = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", tmp_path / "new.toml",
+        "--feed-out", feed,
+    )  # fmt: skip
+    assert isinstance(again.exception, UserError)
+    assert not (tmp_path / "new.toml").exists()
