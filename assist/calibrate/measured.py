@@ -17,12 +17,13 @@ import numpy as np
 
 from assist.distance.cues.ground import CameraPlacement
 from assist.distance.head import HEAD_POINTS_M, head_axes
-from assist.distance.observation import LEAST_VISIBILITY, rotation_to_ray
+from assist.distance.observation import LEAST_VISIBILITY
 from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
+from optics.rays import rotation_to_ray
 
 Measured = Literal["floor", "face", "axis"]
 
