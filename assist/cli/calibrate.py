@@ -151,7 +151,7 @@ def mark(
         learned = replace(learned, profile=profile)
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
-        _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
+        _save_feed(visits[0].camera, learned, feed_out, replace_file, geometry.profile)
     typer.echo(_told(cast(Measured, measured), marks, attitude))
     _tell(learned, out, feed_out)
 
@@ -348,14 +348,20 @@ def _watch(
     return poses, camera
 
 
-def _save_feed(camera: PinholeCamera, learned: Learned, path: Path, replace_file: bool) -> None:
+def _save_feed(
+    camera: PinholeCamera,
+    learned: Learned,
+    path: Path,
+    replace_file: bool,
+    before: FeedProfile | None,
+) -> None:
+    """Keep the feed's focal length; the bars that were cut off are those of the profile before."""
     found = learned.separation
     scaled = replace(camera, fx_px=camera.fx_px * found.focal, fy_px=camera.fy_px * found.focal)
-    feed_profile.save(
-        _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99)),
-        path,
-        replace=replace_file,
-    )
+    profile = _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99))
+    if before is not None:
+        profile = profile.model_copy(update={"bars_px": before.bars_px})
+    feed_profile.save(profile, path, replace=replace_file)
     typer.echo(f"the feed's profile is in {path}")
 
 

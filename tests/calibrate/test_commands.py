@@ -202,3 +202,16 @@ def test_what_could_not_be_told_apart_is_not_kept_as_known(at_the_mark, tmp_path
     )  # fmt: skip
     assert isinstance(again.exception, UserError)
     assert not (tmp_path / "new.toml").exists()
+
+
+def test_bars_stay_known_when_the_marks_refine_the_focal_length(at_the_mark, tmp_path):
+    floor, _, _ = at_the_mark
+    first, second = tmp_path / "first.toml", tmp_path / "second.toml"
+    size = ("--size", "1920x1440", "--area", "1440x1440")
+    assert run("view", *size, "--vertical", "66.4", "--out", first).exit_code == 0
+    result = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--feed-profile", first,
+        "--out", tmp_path / "me.toml", "--feed-out", second,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert feed_profile.load(second).bars_px == (240, 0, 240, 0)
