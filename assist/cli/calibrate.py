@@ -360,7 +360,9 @@ def _save_feed(
     scaled = replace(camera, fx_px=camera.fx_px * found.focal, fy_px=camera.fy_px * found.focal)
     profile = _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99))
     if before is not None:
-        profile = profile.model_copy(update={"bars_px": before.bars_px})
+        size = camera.width_px / before.width_px
+        bars_px = tuple(round(width * size) for width in before.bars_px)
+        profile = profile.model_copy(update={"bars_px": bars_px})
     feed_profile.save(profile, path, replace=replace_file)
     typer.echo(f"the feed's profile is in {path}")
 
