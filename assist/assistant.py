@@ -125,6 +125,7 @@ class Assistant:
         followed = self._follower.follow(poses, frame.time_s)
         if followed.new:
             self._tracker.forget()
+            self._engine.forget()
         pose = None if followed.index is None else poses[followed.index]
         body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 import tomlkit
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
@@ -13,9 +13,14 @@ from assist.errors import UserError
 from assist.files import write_whole
 from optics.camera import PinholeCamera
 
+Width = Annotated[int, Field(ge=0)]
+
 
 class FeedProfile(BaseModel):
-    """Intrinsics of one feed, in pixels of its picture from the outer edge of the first one."""
+    """Intrinsics of one feed, in pixels of its picture from the outer edge of the first one.
+
+    The picture is what lies between the feed's black bars, where it has any.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -23,6 +28,7 @@ class FeedProfile(BaseModel):
     name: str = Field("", max_length=200, description="which feed this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: Literal["board", "mark", "lens", "field of view"] = Field(description="how")
+    basis: str = Field(default="", max_length=200, description="what was given")
     width_px: int = Field(gt=0, description="width of the feed's picture")
     height_px: int = Field(gt=0, description="height of the feed's picture")
     fx_px: float = Field(gt=0, description="focal length across, pixels")
@@ -30,20 +36,40 @@ class FeedProfile(BaseModel):
     cx_px: float = Field(description="where the axis meets the picture, across")
     cy_px: float = Field(description="where the axis meets the picture, down")
     distortion: tuple[float, float, float, float, float] = Field(
-        (0.0, 0.0, 0.0, 0.0, 0.0), description="k1, k2, p1, p2, k3"
+        default=(0.0, 0.0, 0.0, 0.0, 0.0), description="k1, k2, p1, p2, k3"
     )
     focal_sd: float = Field(
         gt=0, lt=1, description="relative standard deviation of the focal length"
     )
-    error_px: float | None = Field(None, ge=0, description="reprojection error, pixels")
+    error_px: float | None = Field(default=None, ge=0, description="reprojection error, pixels")
+    bars_px: tuple[Width, Width, Width, Width] = Field(
+        default=(0, 0, 0, 0), description="black bars around the picture: left, top, right, bottom"
+    )
+
+    @property
+    def has_bars(self) -> bool:
+        """Whether the feed's picture is only a part of what the feed delivers."""
+        return any(self.bars_px)
+
+    def picture_in(self, feed_width_px: int, feed_height_px: int) -> tuple[int, int, int, int]:
+        """Left, top, width and height of the picture in a feed of that size.
+
+        UserError if the feed's shape is not the one that was learned.
+        """
+        left, top, right, bottom = self.bars_px
+        width, height = self.width_px + left + right, self.height_px + top + bottom
+        self._check_shape(feed_width_px, feed_height_px, width, height)
+        across, down = feed_width_px / width, feed_height_px / height
+        return (
+            round(left * across),
+            round(top * down),
+            round(self.width_px * across),
+            round(self.height_px * down),
+        )
 
     def camera(self, width_px: int, height_px: int) -> PinholeCamera:
         """The camera of the feed's picture in that size; UserError if its shape is another."""
-        if abs(width_px * self.height_px - height_px * self.width_px) > 0.01 * width_px * height_px:
-            raise UserError(
-                f"the feed's picture is {width_px}x{height_px} and its profile was learned at "
-                f"{self.width_px}x{self.height_px}, another shape: calibrate anew"
-            )
+        self._check_shape(width_px, height_px, self.width_px, self.height_px)
         learned = PinholeCamera(
             self.width_px,
             self.height_px,
@@ -54,6 +80,13 @@ class FeedProfile(BaseModel):
             self.distortion,
         )
         return learned.scaled(width_px, height_px)
+
+    def _check_shape(self, width_px: int, height_px: int, learned_w: int, learned_h: int) -> None:
+        if abs(width_px * learned_h - height_px * learned_w) > 0.01 * learned_w * height_px:
+            raise UserError(
+                f"the feed's picture is {width_px}x{height_px} and its profile was learned at "
+                f"{learned_w}x{learned_h}, another shape: calibrate anew"
+            )
 
 
 def to_toml(profile: FeedProfile) -> str:

@@ -1,21 +1,43 @@
-"""How much of the sensor a video output shows: black bars found, and the rest from the format."""
+"""How much of the sensor a video output shows: black bars found, and the rest from the format.
+
+A bar taken for a dark wall, or a dark wall for a bar, makes every distance wrong by its share of
+the picture. So bars are only believed where all speaks for them: black and even in every picture,
+alike on both sides, ended by a straight edge with light behind it, and leaving a picture of a usual
+shape. Where a part is dark and not all of this holds, the answer is that it is not sure.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from assist.errors import UserError
 from assist.pose import ColourImage
 from optics import lens
 from optics.camera import PinholeCamera
+from optics.checks import FloatArray
 from optics.sensor import Sensor
 
-_BLACK = 24
-"""Brightest level of a bar: 16 is video black, and compression adds a little."""
+_BLACK = 32
+"""Brightest level of a bar: 16 is video black, and noise and compression add as much again."""
 _LEAST_LIT = 0.3
+_LEAST_SHARE = 0.15
+"""Share of a column or row that must be lit for it to count as picture. Signs that a camera writes
+into its bars stay below."""
+_EDGE_LIT = 0.5
+"""Share of a bar's edge behind which there must be light. A dark scene's border is not straight."""
+_EDGE_PX = 4
+"""Over so many pixels an edge is smeared by scaling and compression."""
+_UNLIKE_PX = 2
+_UNEVEN = 2.0
+"""Standard deviation within a bar, in levels of 255; signs in it are left out."""
+_SHAPES = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 10, 16 / 9, 17 / 9, 1.85, 2.0, 2.2, 2.35, 2.39)
+"""Shapes of pictures, width over height, that cameras put out. Common practice, no source."""
+_SHAPE_TOLERANCE = 0.012
 _ASPECT_TOLERANCE = 0.02
 
 
@@ -28,58 +50,148 @@ class PictureArea:
     width_px: int
     height_px: int
 
+    @classmethod
+    def centred(
+        cls, width_px: int, height_px: int, feed_width_px: int, feed_height_px: int
+    ) -> PictureArea:
+        """A picture of that size in the middle of the feed's; UserError if it does not fit."""
+        if not (0 < width_px <= feed_width_px and 0 < height_px <= feed_height_px):
+            raise UserError(
+                f"a picture of {width_px}x{height_px} does not fit into the feed's "
+                f"{feed_width_px}x{feed_height_px}"
+            )
+        left, top = (feed_width_px - width_px) // 2, (feed_height_px - height_px) // 2
+        return cls(left, top, width_px, height_px)
 
-def find_picture(pictures: Sequence[ColourImage]) -> PictureArea:
-    """Find black bars that are there in every picture, alike on both sides.
 
-    Raises UserError when the pictures are too dark to tell bars from scene.
-    """
-    brightest = np.max([p.max(axis=2) for p in pictures], axis=0)
-    height, width = brightest.shape
-    # A few bright pixels of noise do not make a bar a picture: look at the 95th percentile.
-    columns = np.flatnonzero(np.percentile(brightest, 95, axis=0) > _BLACK)
-    rows = np.flatnonzero(np.percentile(brightest, 95, axis=1) > _BLACK)
+@dataclass(frozen=True, slots=True)
+class UnsureArea:
+    """Bars could neither be found nor excluded; `why` in words for a person."""
+
+    why: str
+
+
+def find_picture(pictures: Sequence[ColourImage]) -> PictureArea | UnsureArea:
+    """The picture between black bars that are there in every one of some pictures of one size."""
+    levels = [p.max(axis=2) for p in pictures]
+    raw = np.max(levels, axis=0) > _BLACK
+    lit = np.max([cv2.blur(level, (3, 3)) for level in levels], axis=0) > _BLACK
+    height, width = lit.shape
+    columns = np.zeros(0, int)
+    rows = np.flatnonzero(lit.any(axis=1))
+    for _ in range(2):  # each within what the other leaves
+        if rows.size:
+            share = lit[rows[0] : rows[-1] + 1].mean(axis=0)
+            columns = np.flatnonzero(share > _LEAST_SHARE)
+        if columns.size:
+            share = lit[:, columns[0] : columns[-1] + 1].mean(axis=1)
+            rows = np.flatnonzero(share > _LEAST_SHARE)
     if columns.size < _LEAST_LIT * width or rows.size < _LEAST_LIT * height:
-        raise UserError("the feed is too dark to find its black bars: take the lens cap off")
-    # Bars come in pairs of one size; the smaller side is the bar, the rest a dark scene.
-    side = min(int(columns[0]), width - 1 - int(columns[-1]))
-    end = min(int(rows[0]), height - 1 - int(rows[-1]))
-    return PictureArea(side, end, width - 2 * side, height - 2 * end)
+        return UnsureArea("the pictures are too dark")
+    # The blur that keeps single bright pixels out smears the edges: look at them without it.
+    left, right = _sharpened(raw[rows[0] : rows[-1] + 1], int(columns[0]), int(columns[-1]) + 1)
+    top, bottom = _sharpened(raw[:, left:right].T, int(rows[0]), int(rows[-1]) + 1)
+    inside = lit[top:bottom, left:right]
+    side = _trim(left, width - right, inside, "left and right")
+    end = _trim(top, height - bottom, inside.T, "top and bottom")
+    for found in (side, end):
+        if isinstance(found, UnsureArea):
+            return found
+    assert isinstance(side, int)
+    assert isinstance(end, int)
+    area = PictureArea(side, end, width - 2 * side, height - 2 * end)
+    if (side or end) and not _even(np.mean(levels, axis=0), area):
+        return UnsureArea("what is dark at the borders is not evenly black, as bars are")
+    if (side or end) and not _usual_shape(area):
+        return UnsureArea(
+            f"the lit part of {area.width_px}x{area.height_px} has no usual shape of a picture"
+        )
+    return area
+
+
+def _sharpened(lit: NDArray[np.bool_], first: int, end: int) -> tuple[int, int]:
+    """First and one past the last column, moved inwards past those that are mostly unlit."""
+    share = lit.mean(axis=0)
+    behind = min(_EDGE_PX, (end - first) // 2)
+    while behind and share[first] < share[first : first + behind + 1].max() / 2:
+        first, behind = first + 1, behind - 1
+    behind = min(_EDGE_PX, (end - first) // 2)
+    while behind and share[end - 1] < share[end - behind - 1 : end].max() / 2:
+        end, behind = end - 1, behind - 1
+    return first, end
+
+
+def _trim(before: int, after: int, inside: NDArray[np.bool_], where: str) -> int | UnsureArea:
+    """Width of the bars before and after the lit part along one axis, 0 for none.
+
+    inside: the lit part, its columns along that axis.
+    """
+    if min(before, after) <= 1:
+        return 0
+    if abs(before - after) > _UNLIKE_PX:
+        return UnsureArea(f"it is dark {where} for {before} and {after} px, and bars are alike")
+    edges = (inside[:, :_EDGE_PX], inside[:, -_EDGE_PX:])
+    if min(float(edge.any(axis=1).mean()) for edge in edges) < _EDGE_LIT:
+        return UnsureArea(f"it is dark {where} without a straight border")
+    return min(before, after)
+
+
+def _even(level: FloatArray, area: PictureArea) -> bool:
+    """Whether the bars are of one level but for a few signs in them; `level`: mean over time."""
+    right, bottom = area.left_px + area.width_px, area.top_px + area.height_px
+    height, width = level.shape
+    bars = (
+        level[:, : max(area.left_px - _EDGE_PX, 0)],
+        level[:, min(right + _EDGE_PX, width) :],
+        level[: max(area.top_px - _EDGE_PX, 0)],
+        level[min(bottom + _EDGE_PX, height) :],
+    )
+    for bar in bars:
+        if bar.size:
+            usual = bar[bar <= np.percentile(bar, 90)]
+            if float(usual.std()) > _UNEVEN or float(usual.max()) > _BLACK:
+                return False
+    return True
+
+
+def _usual_shape(area: PictureArea) -> bool:
+    long, short = max(area.width_px, area.height_px), min(area.width_px, area.height_px)
+    tolerance = _SHAPE_TOLERANCE + 2 / short
+    return any(abs(long / short / shape - 1) <= tolerance for shape in _SHAPES)
 
 
 def camera_of_output(
     sensor: Sensor,
     focal_length_m: float,
     focus_distance_m: float,
-    feed_width_px: int,
-    feed_height_px: int,
     area: PictureArea,
     crop: float = 1.0,
 ) -> PinholeCamera:
-    """Intrinsics of the whole feed's picture, bars included, of a camera's own video output.
+    """Intrinsics of the picture between the bars of a camera's own video output.
 
-    The area between the bars shows the sensor's whole width, or its whole height when the area is
-    narrower than the sensor (a 4:3 picture from a 3:2 sensor), divided by `crop`. The focal length
-    is that of the focused lens, v = f s / (s - f): it stands further out.
+    The picture shows the sensor's whole width, or its whole height when it is narrower than the
+    sensor (a 4:3 picture from a 3:2 sensor), divided by `crop`. The focal length is that of the
+    focused lens, v = f s / (s - f): it stands further out. focus_distance_m: from the lens.
     """
     if crop < 1:
         raise UserError(f"crop must be at least 1 (the whole width), not {crop:g}")
     v = lens.image_distance_m(focal_length_m, focus_distance_m)
-    aspect = area.width_px / area.height_px
+    along, length_m = sensor_side(sensor, area)
+    pixels = area.width_px if along == "width" else area.height_px
+    return PinholeCamera.from_focal_length_px(
+        v * pixels / (length_m / crop), area.width_px, area.height_px
+    )
+
+
+def sensor_side(sensor: Sensor, area: PictureArea) -> tuple[str, float]:
+    """Which side of the picture shows a whole side of the sensor, `width` or `height`; its metres.
+
+    An upright picture comes from a camera held upright.
+    """
     wide = max(sensor.width_m, sensor.height_m)
     tall = min(sensor.width_m, sensor.height_m)
-    if aspect < 1:  # the camera is held upright
+    if area.width_px < area.height_px:
         wide, tall = tall, wide
-    if aspect >= wide / tall * (1 - _ASPECT_TOLERANCE):
-        pixels_per_m = area.width_px / (wide / crop)
-    else:
-        pixels_per_m = area.height_px / (tall / crop)
-    focal_px = v * pixels_per_m
-    return PinholeCamera(
-        feed_width_px,
-        feed_height_px,
-        focal_px,
-        focal_px,
-        area.left_px + area.width_px / 2,
-        area.top_px + area.height_px / 2,
-    )
+    if area.width_px / area.height_px >= wide / tall * (1 - _ASPECT_TOLERANCE):
+        return "width", wide
+    return "height", tall

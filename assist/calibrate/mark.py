@@ -66,10 +66,14 @@ class Mark:
     """All pictures taken at one mark.
 
     across_m: how far the mark lies to the right of the first one, where measured.
+    depth_sd: relative standard deviation of the depth, from what is not known of the camera's tilt.
+    roll_rad: how far the camera is rolled clockwise, seen from behind.
     """
 
     pictures: Sequence[MarkPicture]
     across_m: float | None = None
+    depth_sd: float = 0.0
+    roll_rad: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,12 +200,14 @@ def _summaries(
         if not pairs:
             continue
         ratios = np.array([s.axis_m / f.axis_m for s, f in pairs])
-        rays = [float(AXIS @ f.joints_m[:, 0]) / f.axis_m for _, f in pairs]
+        right = np.array([math.cos(mark.roll_rad), -math.sin(mark.roll_rad), 0.0])
+        rays = [float(AXIS @ (f.joints_m @ right)) / f.axis_m for _, f in pairs]
         varied = _variety(here)
         varieties.append(varied)
         # One posture's error is there in all its pictures; only different postures average it.
         postures = 1 + 4 * min(varied, 1.0)
         sd = math.hypot(_POSTURE_SD, float(ratios.std())) / math.sqrt(postures)
+        sd = math.hypot(sd, mark.depth_sd)
         depth = float(np.median([s.axis_m for s in here]))
         found.append(
             MarkSummary(float(np.median(ratios)), sd, depth, mark.across_m, float(np.median(rays)))

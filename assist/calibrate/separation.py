@@ -66,9 +66,9 @@ class Separation:
             )
         return (
             f"focal length ({self.focal_sd:.0%}) and size of the body ({self.size_sd:.0%}) could "
-            f"not be told apart; {known}, so this person's distances in this feed do not suffer. "
-            "Use the profile with this feed only, or add a mark a measured step to the side, a "
-            "stature, a field of view or a board"
+            f"not be told apart; {known}, so this person's distances in this feed do not suffer "
+            "as long as both are used. To tell them apart add a mark a measured step to the side, "
+            "a stature, a field of view or a board"
         )
 
 

@@ -1,17 +1,16 @@
-"""`assist calibrate mark | board | print-board`."""
+"""`assist calibrate mark | board | lens | view | print-board`."""
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Literal, cast
 
+import numpy as np
 import typer
 
-from assist import feed as feeds
 from assist import profile as personal
 from assist import quantities
 from assist.calibrate import feed_profile
@@ -20,36 +19,30 @@ from assist.calibrate.board import calibrate as calibrate_board
 from assist.calibrate.feed_profile import FeedProfile
 from assist.calibrate.mark import KNOWN_FOCAL_SD, Learned, Mark, MarkPicture
 from assist.calibrate.mark import learn as learn_marks
+from assist.calibrate.measured import (
+    GIVEN_TILT_SD_RAD,
+    LEVEL_SD_RAD,
+    Attitude,
+    Measured,
+    Tape,
+    axis_depths,
+    depth_sd,
+    estimate_tilt,
+)
+from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
+from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, Rotate, frames, refuse_existing
 from assist.errors import UserError
-from assist.feed import Frame
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from optics.camera import PinholeCamera
 
 app = typer.Typer(help="Learn your body, and the feed's geometry, for better distances.")
+app.command("lens")(calibrate_feed.lens)
+app.command("view")(calibrate_feed.view)
 
 _GUESSED_VIEW_RAD = math.radians(60)
-_STATED_VIEW_SD = 0.03
-"""Makers round angles of view, and video modes crop them. Common practice, no source."""
-
-Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
-Rotate = Annotated[
-    int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
-]
-
-
-def _frames(feed: str, rotate: int, seconds: float) -> Iterator[Frame]:
-    source = feeds.open_source(feed, rotate)
-    try:
-        first_s = None
-        while (frame := source.read()) is not None:
-            first_s = frame.time_s if first_s is None else first_s
-            if frame.time_s - first_s > seconds:
-                return
-            yield frame
-    finally:
-        source.close()
+_TILTS_DIFFER_RAD = math.radians(3)
 
 
 @app.command("mark")
@@ -63,13 +56,36 @@ def mark(
         typer.Option(
             "--at",
             metavar="DISTANCE[,ACROSS]",
-            help="Distance of the mark from the camera's sensor plane along its axis, and if "
-            "measured how far it lies to the right of the first mark: 3m or 3m,1.2m. Give it again "
-            "for every mark.",
+            help="Distance of the mark from below the camera's sensor plane, along the floor "
+            "(--measured says if otherwise), and if measured how far it lies to the right of the "
+            "first mark: 3m, or 3m,1.2m for three metres straight ahead and then to the right. "
+            "Give it again for every mark.",
         ),
     ],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Personal profile to write.")],
     name: Annotated[str, typer.Option("--name", help="Whose profile it is.")] = "",
+    measured: Annotated[
+        str,
+        typer.Option(
+            "--measured",
+            help="floor: along the floor, from below the camera; face: from the camera to your "
+            "eyes, standing there; axis: along the camera's axis.",
+        ),
+    ] = "floor",
+    tilt: Annotated[
+        str | None,
+        typer.Option("--tilt", help="Tilt of the feed's camera, downwards positive: 12deg."),
+    ] = None,
+    roll: Annotated[
+        str, typer.Option("--roll", help="Roll of it, clockwise seen from behind: 2deg.")
+    ] = "0",
+    camera_height: Annotated[
+        str | None,
+        typer.Option(
+            "--camera-height",
+            help="Height of its lens above the ground, to find the tilt by your feet: 1.4m.",
+        ),
+    ] = None,
     stature: so.Stature = None,
     seconds: Annotated[
         float, typer.Option("--seconds", min=1, max=120, help="How long to watch each mark.")
@@ -104,30 +120,154 @@ def mark(
 
     Example: assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml
     """
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     if feed_out is not None:
-        _refuse_existing(feed_out, replace_file)
+        refuse_existing(feed_out, replace_file)
     if len(feed) not in {1, len(at)}:
         raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
+    if measured not in ("floor", "face", "axis"):
+        raise UserError(f"--measured is floor, face or axis, not {measured!r}")
     places = [_place(text) for text in at]
     geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
-    marks = []
-    for k, (depth_m, across_m) in enumerate(places):
+    holding = _Holding.of(geometry, tilt, roll, camera_height)
+    visits = []
+    for k, (length_m, across_m) in enumerate(places):
         source = feed[k] if len(feed) > 1 else feed[0]
         if source.strip().isdigit():
-            typer.echo(f"go to the mark at {depth_m:g} m: {wait:.0f} s")
+            typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
             time.sleep(wait)
         pictures, camera = _watch(source, rotate, seconds, geometry)
-        axis_m = depth_m - geometry.sensor_offset_m
-        marks.append(
-            Mark([MarkPicture(camera, pose, when, axis_m) for when, pose in pictures], across_m)
-        )
+        offset_m = geometry.sensor_offset_m
+        tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
+        visits.append(_Visit(tape, camera, pictures, across_m))
+    attitude = holding.attitude(visits, geometry.focal_sd)
+    marks = [visit.mark(attitude) for visit in visits]
     stature_m = None if stature is None else _length(stature, "stature")
     learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
+    if feed_out is None and not learned.separation.separated:
+        # Without the feed's part the size is no better known than by itself.
+        alone = min(learned.separation.size_sd, 0.99)
+        profile = learned.profile.model_copy(update={"scale_sd": alone})
+        learned = replace(learned, profile=profile)
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
-        _save_feed(marks[0].pictures[0].camera, learned, feed_out, replace_file)
-    _tell(learned, out)
+        _save_feed(visits[0].camera, learned, feed_out, replace_file, geometry.profile)
+    typer.echo(_told(cast(Measured, measured), marks, attitude))
+    _tell(learned, out, feed_out)
+
+
+_MEASURED = {
+    "floor": "along the floor from below the camera",
+    "face": "from the camera to the eyes",
+    "axis": "along the camera's axis",
+}
+
+
+def _told(measured: Measured, marks: list[Mark], attitude: Attitude) -> str:
+    """What was taken to be measured, and how the camera was taken to look."""
+    depths = ", ".join(f"{np.median([p.axis_m for p in m.pictures]):.2f} m" for m in marks)
+    text = f"measured {_MEASURED[measured]}: the body at depth {depths} from the lens"
+    if measured == "axis":
+        return text
+    tilt = f"{math.degrees(attitude.tilt_rad):.1f} degrees"
+    worst = max(m.depth_sd for m in marks)
+    if attitude.source == "given":
+        return f"{text}; tilt {tilt} as given"
+    if attitude.source == "estimated":
+        return f"{text}; tilt {tilt} by where the feet are, which leaves {worst:.1%}"
+    return (
+        f"{text}; the camera was assumed to be level: if it is tilted by 5 degrees this is wrong "
+        f"by {worst:.1%}; give --tilt, or --camera-height with your feet in view"
+    )
+
+
+@dataclass(frozen=True)
+class _Visit:
+    """What was seen at one mark."""
+
+    tape: Tape
+    camera: PinholeCamera
+    pictures: list[tuple[float, Pose]]
+    across_m: float | None
+
+    @property
+    def poses(self) -> list[Pose]:
+        """The poses without their times."""
+        return [pose for _, pose in self.pictures]
+
+    def mark(self, attitude: Attitude) -> Mark:
+        """With the depths that follow from what was measured."""
+        depths = axis_depths(self.tape, self.poses, self.camera, attitude)
+        seen = [
+            MarkPicture(self.camera, pose, when, depth)
+            for (when, pose), depth in zip(self.pictures, depths, strict=True)
+        ]
+        uncertain = depth_sd(self.tape, self.poses, self.camera, attitude)
+        return Mark(seen, self.across_m, uncertain, attitude.roll_rad)
+
+
+@dataclass(frozen=True)
+class _Holding:
+    """What is known of how the feed's camera is held."""
+
+    tilt_rad: float | None
+    roll_rad: float
+    height_m: float | None
+
+    @classmethod
+    def of(cls, geometry: _Geometry, tilt: str | None, roll: str, height: str | None) -> _Holding:
+        """Options go over the set-up's values."""
+        tilt_rad, height_m = geometry.tilt_rad, geometry.height_m
+        if tilt is not None:
+            tilt_rad = _angle("--tilt", tilt, 60)
+        if height is not None:
+            height_m = _length(height, "--camera-height")
+            if not 0.05 <= height_m <= 20:
+                raise UserError(f"--camera-height must be from 5 cm to 20 m, not {height}")
+        return cls(tilt_rad, _angle("--roll", roll, 45), height_m)
+
+    def attitude(self, visits: list[_Visit], focal_sd: float | None) -> Attitude:
+        """Given, else found by the feet where that can be done, else level."""
+        found = [] if focal_sd is None else self._by_the_feet(visits, focal_sd)
+        tilts = [a.tilt_rad for a in found]
+        if self.tilt_rad is not None:
+            tilt_rad = self.tilt_rad
+            attitude = Attitude(tilt_rad, GIVEN_TILT_SD_RAD, "given", self.roll_rad)
+        elif found:
+            tilt_rad = float(np.mean(tilts))
+            sd = max(found[0].tilt_sd_rad, float(np.std(tilts)))
+            attitude = Attitude(tilt_rad, sd, "estimated", self.roll_rad)
+        else:
+            return Attitude(0.0, LEVEL_SD_RAD, "assumed", self.roll_rad)
+        if any(abs(tilt - tilt_rad) > _TILTS_DIFFER_RAD for tilt in tilts):
+            by_feet = ", ".join(f"{math.degrees(tilt):.1f}" for tilt in tilts)
+            typer.echo(
+                f"the feet are where tilts of {by_feet} degrees would put them, not "
+                f"{math.degrees(tilt_rad):.1f}: check tilt, height and marks",
+                err=True,
+            )
+        return attitude
+
+    def _by_the_feet(self, visits: list[_Visit], focal_sd: float) -> list[Attitude]:
+        """What each mark says of the tilt, where it says anything."""
+        if self.height_m is None:
+            return []
+        height_m, roll_rad = self.height_m, self.roll_rad
+        found = [
+            estimate_tilt(v.tape, v.poses, v.camera, height_m, roll_rad=roll_rad, focal_sd=focal_sd)
+            for v in visits
+        ]
+        return [attitude for attitude in found if attitude is not None]
+
+
+def _angle(option: str, text: str, most_deg: float) -> float:
+    try:
+        degrees = quantities.parse_angle_deg(text)
+    except ValueError as error:
+        raise UserError(f"{option}: {error}") from error
+    if abs(degrees) > most_deg:
+        raise UserError(f"{option} must be within {most_deg:g} degrees of level, not {text}")
+    return math.radians(degrees)
 
 
 class _Geometry:
@@ -144,13 +284,15 @@ class _Geometry:
         field_of_view: str | None,
         profile: Path | None,
     ) -> None:
-        self._profile = None if profile is None else feed_profile.load(profile)
+        self.profile = None if profile is None else feed_profile.load(profile)
         self._chosen = None
         self._view_rad = None
         self.sensor_offset_m = 0.0
+        self.tilt_rad: float | None = None
+        self.height_m: float | None = None
         self.focal_sd: float | None = None
-        if self._profile is not None:
-            self.focal_sd = max(self._profile.focal_sd, 0.001)
+        if self.profile is not None:
+            self.focal_sd = max(self.profile.focal_sd, 0.001)
         elif set_up is not None or lens is not None:
             self._chosen = so.gather(
                 set_up,
@@ -165,15 +307,20 @@ class _Geometry:
                 field_of_view=field_of_view,
             )
             self.sensor_offset_m = self._chosen.sensor_offset_m
+            held, stands = self._chosen.camera, self._chosen.feed
+            if held.tilt_deg is not None:
+                self.tilt_rad = math.radians(held.tilt_deg - stands.pitch_deg)
+            if held.height_m is not None:
+                self.height_m = held.height_m + stands.up_m
             own = self._chosen.feed.through == "own-lens"
-            self.focal_sd = _STATED_VIEW_SD if own else KNOWN_FOCAL_SD
+            self.focal_sd = STATED_VIEW_SD if own else KNOWN_FOCAL_SD
         elif field_of_view is not None:
             self._view_rad = math.radians(quantities.parse_angle_deg(field_of_view))
-            self.focal_sd = _STATED_VIEW_SD
+            self.focal_sd = STATED_VIEW_SD
 
     def camera(self, width_px: int, height_px: int) -> PinholeCamera:
-        if self._profile is not None:
-            return self._profile.camera(width_px, height_px)
+        if self.profile is not None:
+            return self.profile.camera(width_px, height_px)
         if self._chosen is not None:
             return self._chosen.feed_camera(width_px, height_px)
         view = self._view_rad or _GUESSED_VIEW_RAD
@@ -187,7 +334,7 @@ def _watch(
     poses: list[tuple[float, Pose]] = []
     camera = None
     with MediaPipePoseDetector() as detector:
-        for frame in _frames(source, rotate, seconds):
+        for frame in frames(source, rotate, seconds, geometry.profile):
             if camera is None:
                 height, width = frame.picture.shape[:2]
                 camera = geometry.camera(width, height)
@@ -201,14 +348,22 @@ def _watch(
     return poses, camera
 
 
-def _save_feed(camera: PinholeCamera, learned: Learned, path: Path, replace_file: bool) -> None:
+def _save_feed(
+    camera: PinholeCamera,
+    learned: Learned,
+    path: Path,
+    replace_file: bool,
+    before: FeedProfile | None,
+) -> None:
+    """Keep the feed's focal length; the bars that were cut off are those of the profile before."""
     found = learned.separation
     scaled = replace(camera, fx_px=camera.fx_px * found.focal, fy_px=camera.fy_px * found.focal)
-    feed_profile.save(
-        _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99)),
-        path,
-        replace=replace_file,
-    )
+    profile = _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99))
+    if before is not None:
+        size = camera.width_px / before.width_px
+        bars_px = tuple(round(width * size) for width in before.bars_px)
+        profile = profile.model_copy(update={"bars_px": bars_px})
+    feed_profile.save(profile, path, replace=replace_file)
     typer.echo(f"the feed's profile is in {path}")
 
 
@@ -234,13 +389,21 @@ def _feed_profile(
     )
 
 
-def _tell(learned: Learned, out: Path) -> None:
-    profile = learned.profile
+def _tell(learned: Learned, out: Path, feed_out: Path | None) -> None:
+    profile, found = learned.profile, learned.separation
     typer.echo(
         f"learned from {learned.used} pictures ({learned.left_out} left out): a body "
-        f"{profile.scale:.3f} times the detector's adult, sure to {profile.scale_sd:.1%}"
+        f"{profile.scale:.3f} times the detector's adult (sure to {found.size_sd:.1%}), a focal "
+        f"length {found.focal:.3f} times the assumed one (sure to {found.focal_sd:.1%})"
     )
-    typer.echo(learned.separation.in_words())
+    typer.echo(found.in_words())
+    if not found.separated:
+        typer.echo(
+            f"the two profiles belong together: use {out} with {feed_out}"
+            if feed_out is not None
+            else "the focal length was not kept: with --feed-out FILE, and both profiles used, "
+            f"distances are known to {found.product_sd:.1%}; without it to {profile.scale_sd:.1%}"
+        )
     if learned.varied < 0.5:
         typer.echo(
             "the postures hardly differed: turn half to each side and step in place next time, for "
@@ -271,10 +434,10 @@ def board(
 
     Example: assist calibrate board 0 --square 29.8mm --out webcam.toml
     """
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     wanted = _board(kind, squares, square)
     pictures, last_s = [], -math.inf
-    for frame in _frames(feed, rotate, seconds):
+    for frame in frames(feed, rotate, seconds):
         if frame.time_s - last_s >= every and wanted.find(frame.picture) is not None:
             pictures.append(frame.picture.copy())
             last_s = frame.time_s
@@ -303,7 +466,7 @@ def print_board(
     """
     from assist.calibrate.board_file import write_board  # noqa: PLC0415
 
-    _refuse_existing(out, replace_file)
+    refuse_existing(out, replace_file)
     width_mm, height_mm = write_board(_board(kind, squares, square), out)
     typer.echo(f"{out}: {width_mm:.0f} x {height_mm:.0f} mm; print at 100 % and measure the bar")
 
@@ -329,9 +492,3 @@ def _length(text: str, what: str) -> float:
         return quantities.parse_length_m(text)
     except ValueError as error:
         raise UserError(f"{what}: {error}") from error
-
-
-def _refuse_existing(path: Path, replace_file: bool) -> None:
-    """Before the work, not after it."""
-    if path.exists() and not replace_file:
-        raise UserError(f"{path} exists; give another name, or --replace to write over it")

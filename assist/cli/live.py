@@ -8,8 +8,8 @@ from typing import Annotated
 
 import typer
 
-from assist import feed as feeds
 from assist import session
+from assist.assistant import Known
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -167,7 +167,8 @@ def live(
     options = to.gather(timer, timer_lag, when_ready, if_not_ready, limit, burst, burst_interval)
     show = so.window_wanted(window)
     say = Phrases.load(so.language_code(language), so.units_name(units))
-    source = feeds.open_source(name, rotate)
+    known = so.known(chosen, set_up, profile, feed_profile, follow)
+    source = so.open_feed(name, rotate, known.feed)
     shared = sharing.gather(share, share_address, share_port, share_devices, share_video, share_qr)
     told = telling.gather(
         sound, volume, speech, camera=source.live, in_real_time=source.live or real_time
@@ -190,11 +191,13 @@ def live(
         timer=options,
         gestures=gestures,
         forward_only=forward_only,
-        known=so.known(chosen, set_up, profile, feed_profile, follow),
+        known=known,
         timer_at_once=not (show and source.live),
     )
     screens = sharing.open_screens(shared, chosen, say, volume, mirror)
-    guide = None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, pose_model)
+    guide = (
+        None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, known, pose_model)
+    )
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),
@@ -224,12 +227,19 @@ def _kept(folder: Path, name: str) -> Path | None:
 
 
 def _guide(
-    folder: Path, attempt: int | None, strength: float, chosen: SetUp, pose_model: Path | None
+    folder: Path,
+    attempt: int | None,
+    strength: float,
+    chosen: SetUp,
+    known: Known,
+    pose_model: Path | None,
 ) -> RepeatGuide:
     with MediaPipePoseDetector(pose_model, stills=True) as detector:
         kept = earlier.load(folder, attempt, detector)
     height, width = kept.picture.shape[:2]
-    return RepeatGuide(kept, chosen.feed_camera(width, height).fx_px, strength)
+    learned = known.feed
+    camera = (chosen.feed_camera if learned is None else learned.camera)(width, height)
+    return RepeatGuide(kept, camera.fx_px, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:

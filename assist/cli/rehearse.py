@@ -12,7 +12,6 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from assist import feed as feeds
 from assist import session
 from assist.assistant import Moment
 from assist.cli import set_up_options as so
@@ -115,7 +114,7 @@ def rehearse(
     )
     seen = so.people_count(people)
     for name in names:
-        source = feeds.open_source(name)
+        source = so.open_feed(name, 0, options.known.feed)
         told = telling.gather(sound, volume, speech, camera=source.live, in_real_time=source.live)
         with (
             telling.open_listeners(told, chosen.depth_of_field, say) as listener,

@@ -7,12 +7,16 @@ from typing import Annotated, Any, cast
 
 import typer
 
+from assist import feed as feeds
 from assist import preview, set_up
 from assist import profile as personal
 from assist.assistant import Known
-from assist.calibrate import feed_profile
+from assist.calibrate import feed_profile as feed_profile_files
+from assist.calibrate.feed_profile import FeedProfile
 from assist.distance.following import Choice
 from assist.errors import UserError
+from assist.feed import Source
+from assist.feed.cropped import CroppedSource
 from assist.phrases import Units, language_of_locale
 from assist.set_up import SetUp
 
@@ -172,14 +176,32 @@ def gather(
             if not isinstance(table, dict):
                 raise UserError(f"set-up file {file}: {part} must be a table of values")
             table[field] = value
-    if (field_of_view is not None or feed_profile is not None) and through is None:
+    if field_of_view is not None and through is None:
         values["feed"]["through"] = "own-lens"
+    if feed_profile is not None:
+        _prefer_profile(values["feed"], feed_profile, through)
     lens = values.get("lens", {})
     options = {"focal_length_mm": "--lens", "f_number": "--aperture", "focus_distance_m": "--focus"}
     missing = [option for field, option in options.items() if field not in lens]
     if missing:
         raise UserError(f"the set-up lacks {', '.join(missing)}: give it, or a file with --set-up")
     return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}")
+
+
+def _prefer_profile(feed: dict[str, Any], path: Path, through: str | None) -> None:
+    """A profile goes before a stated view; one of the taking lens leaves the feed through it."""
+    for along in ("horizontal", "vertical", "diagonal"):
+        feed.pop(f"{along}_field_of_view_deg", None)
+    if through is None and feed_profile_files.load(path).method != "lens":
+        feed["through"] = "own-lens"
+
+
+def open_feed(text: str, rotation_deg: int, profile: FeedProfile | None) -> Source:
+    """The feed that a user named, without the black bars that its profile knows of."""
+    source = feeds.open_source(text, rotation_deg)
+    if profile is None or not profile.has_bars:
+        return source
+    return CroppedSource(source, profile.picture_in)
 
 
 def feed_of(chosen: SetUp, file: Path | None) -> str | None:
@@ -217,7 +239,7 @@ def known(
     feed = profile_path(feed_profile_file, chosen.feed.profile, file)
     return Known(
         None if person is None else personal.load(person),
-        None if feed is None else feed_profile.load(feed),
+        None if feed is None else feed_profile_files.load(feed),
         cast("Choice", follow),
     )
 

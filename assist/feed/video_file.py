@@ -26,6 +26,8 @@ class VideoFileSource:
             raise UserError(
                 f"video {path} cannot be opened: not a video, damaged, or of an unknown kind"
             )
+        # This release of OpenCV reads the tag, and turns the pictures only when told to.
+        self._capture.set(cv2.CAP_PROP_ORIENTATION_AUTO, 1)
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), 25.0)
         count = int(self._capture.get(cv2.CAP_PROP_FRAME_COUNT))
         self.frames_expected = count if count > 0 else None

@@ -1,5 +1,6 @@
 """Calibrating on the shipped clip, as a user does it, and what that brings."""
 
+import math
 import sys
 
 import cv2
@@ -35,15 +36,24 @@ def standing(tmp_path_factory):
 
 
 def test_a_few_seconds_at_a_mark_sharpen_the_distance(standing, tmp_path, monkeypatch, capsys):
-    """The mark is under the hips; the picture is taken later, with the same profile."""
+    """The mark is under the hips; the picture is taken later, with the same profile.
+
+    The camera is tilted by 2 degrees, as its set-up says: along the floor, the hips at depth z and
+    y below the axis are z cos(2 deg) - y sin(2 deg) away from below the lens.
+    """
     samples = demo.sample_folder()
     chosen = load(samples / demo.SET_UP)
-    hips_m = 4.195 + chosen.sensor_offset_m  # middle of the hips there, from the clip's truth table
+    depth_m, below_m = 4.195, 0.31  # middle of the hips there, from the clip's truth table
+    tilt = math.radians(chosen.camera.tilt_deg)
+    floor_m = depth_m * math.cos(tilt) - below_m * math.sin(tilt) + chosen.sensor_offset_m
     profile = tmp_path / "me.toml"
-    learn = ("calibrate", "mark", standing, "--at", f"{hips_m:.3f}m", "--set-up",
+    learn = ("calibrate", "mark", standing, "--at", f"{floor_m:.3f}m", "--set-up",
              samples / demo.SET_UP, "--wait", "0", "--seconds", "2", "--out", profile)  # fmt: skip
     assert run(monkeypatch, *learn) == 0
-    assert "postures hardly differed" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "postures hardly differed" in told
+    assert "measured along the floor from below the camera" in told
+    assert "tilt 2.0 degrees as given" in told
     learned = load_profile(profile)
     assert learned.scale_sd < 0.05
     assert run(monkeypatch, *learn) == 2  # never written over without being told to
@@ -61,3 +71,31 @@ def test_a_few_seconds_at_a_mark_sharpen_the_distance(standing, tmp_path, monkey
         errors[name] = abs(attempt.distance_m / true_m - 1)
     assert errors["profile"] < 0.02
     assert errors["profile"] < errors["stature"]
+
+
+def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
+    """Shown smaller in the middle of a larger feed, as by a camera's own output."""
+    boxed = tmp_path / "boxed.mp4"
+    capture = cv2.VideoCapture(str(standing))
+    writer = cv2.VideoWriter(str(boxed), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (1280, 800))
+    while (found := capture.read())[0]:
+        small = cv2.resize(found[1], (960, 540), interpolation=cv2.INTER_AREA)
+        writer.write(cv2.copyMakeBorder(small, 130, 130, 160, 160, cv2.BORDER_CONSTANT))
+    writer.release()
+    profile, kept = tmp_path / "feed.toml", tmp_path / "kept"
+    lens = ("calibrate", "lens", boxed, "--lens", "35mm", "--focus", "4m", "--out", profile)
+    assert run(monkeypatch, *lens) == 0
+    told = capsys.readouterr().out
+    assert "160 and 160 px left and right, 130 and 130 px top and below" in told
+    assert "960x540 (16:9)" in told
+    live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--feed-profile",
+            profile, "--no-window", "--timer", "2s", "--session", kept)  # fmt: skip
+    assert run(monkeypatch, *live) == 0
+    [attempt] = read_record(kept)
+    chosen, known = (
+        load(demo.sample_folder() / demo.SET_UP),
+        truth.load(demo.sample_folder() / demo.TRUTH),
+    )
+    true_m = known.eyes_at(STANDS_FROM / 25 + attempt.feed_time_s) + chosen.sensor_offset_m
+    assert attempt.distance_m == pytest.approx(true_m, rel=0.05)
+    assert cv2.imread(str(kept / attempt.picture)).shape == (540, 960, 3)

@@ -1,11 +1,13 @@
 import functools
 import http.server
+import struct
 import threading
 import time
 
 import cv2
 import numpy as np
 import pytest
+from PIL import Image
 
 from assist.errors import UserError
 from assist.feed import Frame, camera, open_source
@@ -50,6 +52,43 @@ def test_video_gives_every_frame_with_rising_times(video):
 )
 def test_rotation(video, degrees, shape):
     assert VideoFileSource(video, degrees).read().picture.shape[:2] == shape
+
+
+def held_on_its_side(path):
+    """Writes the turn by 90 degrees clockwise into the track's matrix, as a telephone does."""
+    content = bytearray(path.read_bytes())
+    matrix = content.index(b"tkhd") + 44  # ISO 14496-12, track header of version 0; from memory
+    turn = (0, 0x10000, 0, -0x10000, 0, 0, 48 << 16, 0, 0x40000000)
+    content[matrix : matrix + 36] = struct.pack(">9i", *turn)
+    path.write_bytes(content)
+
+
+def lit_corner():
+    corner = picture(20)
+    corner[:16, :16] = 230  # upper left
+    return corner
+
+
+def test_a_video_is_put_upright_by_its_own_tag(tmp_path):
+    path = tmp_path / "upright.mp4"
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (64, 48))
+    for _ in range(5):
+        writer.write(lit_corner())
+    writer.release()
+    assert VideoFileSource(path).read().picture.shape[:2] == (48, 64)
+    held_on_its_side(path)
+    seen = VideoFileSource(path).read().picture
+    assert seen.shape[:2] == (64, 48)
+    assert seen[:12, -12:].mean() > seen[:12, :12].mean() + 100  # now upper right
+
+
+def test_a_picture_is_put_upright_by_its_own_tag(tmp_path):
+    exif = Image.Exif()
+    exif[0x0112] = 6  # to be turned clockwise by 90 degrees
+    Image.fromarray(lit_corner()).save(tmp_path / "a.jpg", exif=exif, quality=95)
+    seen = open_source(str(tmp_path)).read().picture
+    assert seen.shape[:2] == (64, 48)
+    assert seen[:12, -12:].mean() > seen[:12, :12].mean() + 100
 
 
 def test_rotation_by_anything_else_is_refused(video):

@@ -39,11 +39,11 @@ _AXIS = [
 ]  # fmt: skip
 
 
-def fetch(into: Path) -> Path:
+def fetch(into: Path, clip: str = CLIP) -> Path:
     """Folder of the footage under `into`, fetched from the package index when it is not there."""
     for place in (into, into / "Pose2Sim"):
-        if (place / CLIP).is_dir():
-            return place / CLIP
+        if (place / clip).is_dir():
+            return place / clip
     into.mkdir(parents=True, exist_ok=True)
     if not list(into.glob("pose2sim-*.whl")):
         command = [sys.executable, "-m", "pip", "download", "--no-deps", "-d", str(into)]
@@ -51,9 +51,9 @@ def fetch(into: Path) -> Path:
     wheel = sorted(into.glob("pose2sim-*.whl"))[-1]
     with zipfile.ZipFile(wheel) as archive:
         for name in archive.namelist():
-            if f"/{CLIP}/" in name:
+            if f"/{clip}/" in name:
                 archive.extract(name, into)
-    return into / "Pose2Sim" / CLIP
+    return into / "Pose2Sim" / clip
 
 
 @dataclass(frozen=True)

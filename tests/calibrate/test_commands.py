@@ -1,13 +1,19 @@
 """The commands' own part: arguments, files, refusals. Poses and boards are tested beside."""
 
+import math
+
 import cv2
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from assist import profile as personal
 from assist.calibrate import feed_profile
 from assist.calibrate.board import Board
+from assist.cli import calibrate as command
 from assist.cli.calibrate import app
 from assist.errors import UserError
+from tests.calibrate import test_measured as marks
 from tests.calibrate.test_board import CAMERA, TILTED, seen
 
 
@@ -45,6 +51,10 @@ def test_board_to_print(tmp_path, ending):
         assert Board("charuco", 7, 5, 20.0).find(picture) is not None
 
 
+OUT = ("--out", "p.toml")
+LENS = ("--lens", "35mm", "--focus", "3m")
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
@@ -52,6 +62,22 @@ def test_board_to_print(tmp_path, ending):
         (("print-board", "x.png", "--squares", "eight"), "8x6"),
         (("print-board", "x.png", "--kind", "dots"), "charuco or chessboard"),
         (("mark", "0", "--at", "far", "--out", "p.toml"), "--at"),
+        (("lens", "--size", "640x360", "--lens", "35", "--focus", "0.1m", *OUT), "focuses at"),
+        (("lens", "--size", "640x360", "--lens", "0", "--focus", "3m", *OUT), "--lens"),
+        (("lens", "--size", "640x360", "--lens", "35", "--focus", "soon", *OUT), "--focus"),
+        (("lens", *LENS, "--size", "big", *OUT), "--size: write it as 1920x1080"),
+        (("lens", *LENS, *OUT), "--size"),
+        (("lens", *LENS, "--size", "640x360", "--area", "700x300", *OUT), "does not fit"),
+        (("lens", *LENS, "--size", "640x360", "--crop", "0.5", *OUT), "--crop"),
+        (("lens", *LENS, "--size", "640x360", "--sensor", "1x0.1", *OUT), "--sensor"),
+        (("view", "--size", "640x360", *OUT), "exactly one"),
+        (("view", "--size", "640x360", "--vertical", "40", "--diagonal", "70", *OUT), "not --v"),
+        (("view", "--size", "640x360", "--vertical", "180", *OUT), "from 1 to 170"),
+        (("view", "--size", "640x360", "--vertical", "wide", *OUT), "--vertical"),
+        (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "floor, face or axis"),
+        (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt must be within 60"),
+        (("mark", "a", "--at", "3m", "--roll", "much", *OUT), "--roll"),
+        (("mark", "a", "--at", "3m", "--camera-height", "30m", *OUT), "--camera-height"),
         (("mark", "a", "b", "--at", "3m", "--out", "p.toml"), "2 feeds for 1 marks"),
     ],
 )
@@ -60,3 +86,132 @@ def test_mistakes_are_told(arguments, message, tmp_path, monkeypatch):
     result = run(*arguments)
     assert isinstance(result.exception, UserError)
     assert message in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    ("along", "pixels"), [("horizontal", 1280), ("vertical", 720), ("diagonal", 1468.6)]
+)
+def test_a_stated_view_becomes_a_profile(tmp_path, along, pixels):
+    """In any direction: half the side over the tangent of half the angle."""
+    out = tmp_path / "feed.toml"
+    result = run("view", "--size", "1280x720", f"--{along}", "60deg", "--out", out)
+    assert result.exit_code == 0, result.output
+    kept = feed_profile.load(out)
+    assert kept.fx_px == pytest.approx(pixels / 2 / math.tan(math.radians(30)), rel=1e-4)
+    assert (kept.method, kept.version, kept.basis) == (
+        "field of view", 1, f"{along} view 60 degrees",
+    )  # fmt: skip
+    assert kept.learned_at.tzinfo is not None
+    again = run("view", "--size", "1280x720", f"--{along}", "70deg", "--out", out)
+    assert isinstance(again.exception, UserError)
+    assert feed_profile.load(out) == kept
+    replaced = run("view", "--size", "1280x720", f"--{along}", "70deg", "--out", out, "--replace")
+    assert replaced.exit_code == 0
+    assert feed_profile.load(out).fx_px < kept.fx_px
+
+
+@pytest.mark.parametrize(("focus", "extension"), [("inf", 1.0), ("1m", 1.0557), ("20cm", 2.0)])
+def test_a_focused_lens_stands_further_out(tmp_path, focus, extension):
+    """50 mm: v / f = s / (s - f) with s from D = s + v; at four focal lengths twice as far."""
+    out = tmp_path / "feed.toml"
+    result = run("lens", "--size", "1920x1080", "--lens", "50mm", "--focus", focus, "--out", out)
+    assert result.exit_code == 0, result.output
+    kept = feed_profile.load(out)
+    assert kept.fx_px == pytest.approx(50 / 36 * 1920 * extension, rel=1e-4)
+    assert kept.focal_sd == 0.02
+
+
+def test_stated_bars_are_taken_as_stated(tmp_path):
+    out = tmp_path / "feed.toml"
+    result = run("lens", "--size", "1920x1080", *LENS, "--area", "1620x1080", "--out", out)
+    assert result.exit_code == 0, result.output
+    assert "black bars as stated of 150 and 150 px" in result.output
+    kept = feed_profile.load(out)
+    assert kept.bars_px == (150, 0, 150, 0)
+    assert kept.picture_in(1280, 720) == (100, 0, 1080, 720)
+    with pytest.raises(UserError, match="another shape"):
+        kept.picture_in(1080, 720)
+
+
+def test_a_dark_feed_is_not_guessed_at(tmp_path):
+    dark = tmp_path / "dark.png"
+    cv2.imwrite(str(dark), np.full((360, 640, 3), 3, np.uint8))
+    result = run("lens", dark, *LENS, "--out", tmp_path / "feed.toml")
+    assert isinstance(result.exception, UserError)
+    assert str(result.exception).startswith("not sure whether the feed has black bars")
+    assert not (tmp_path / "feed.toml").exists()
+
+
+@pytest.fixture
+def at_the_mark(monkeypatch):
+    """Somebody turns on a mark before a camera tilted by 12 degrees; returns the tape's length."""
+    seen = marks.Standing(12.0)
+    pictures = [(k / 5, pose) for k, pose in enumerate(seen.poses * 3)]
+    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA))
+    return f"{marks.FLOOR_M}m", f"{marks.HEIGHT_M}m", seen
+
+
+VIEW = ("--field-of-view", "66.4deg")
+
+
+@pytest.mark.parametrize(
+    ("how", "told"),
+    [
+        (("--tilt", "12deg"), "tilt 12.0 degrees as given"),
+        (("--camera-height", "1.5m"), "by where the feet are"),
+        ((), "assumed to be level"),
+    ],
+)
+def test_a_mark_says_which_tilt_it_took(at_the_mark, tmp_path, how, told):
+    floor, _, seen = at_the_mark
+    out = tmp_path / "me.toml"
+    result = run("mark", "clip.mp4", "--at", floor, *VIEW, *how, "--out", out)
+    assert result.exit_code == 0, result.output
+    assert "measured along the floor" in result.output
+    assert told in result.output
+    if how:
+        [kept] = personal.load(out).marks
+        assert kept.depth_m == pytest.approx(np.median(seen.axis_m), rel=0.01)
+
+
+def test_a_tilt_that_the_feet_contradict_is_told(at_the_mark, tmp_path):
+    floor, height, _ = at_the_mark
+    result = run(
+        "mark", "clip.mp4", "--at", floor, *VIEW, "--tilt", "4", "--camera-height", height,
+        "--out", tmp_path / "me.toml",
+    )  # fmt: skip
+    assert "tilts of 12." in result.output or "tilts of 11." in result.output
+
+
+def test_what_could_not_be_told_apart_is_not_kept_as_known(at_the_mark, tmp_path):
+    floor, _, _ = at_the_mark
+    alone, both, feed = (tmp_path / f"{name}.toml" for name in ("alone", "both", "feed"))
+    result = run("mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", alone)
+    assert "could not be told apart" in result.output
+    assert "with --feed-out FILE, and both profiles used" in result.output
+    assert personal.load(alone).scale_sd > 0.04
+    result = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", both, "--feed-out", feed
+    )
+    assert "belong together" in result.output
+    assert personal.load(both).scale_sd < 0.03
+    assert feed_profile.load(feed).focal_sd > 0.04
+    again = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--out", tmp_path / "new.toml",
+        "--feed-out", feed,
+    )  # fmt: skip
+    assert isinstance(again.exception, UserError)
+    assert not (tmp_path / "new.toml").exists()
+
+
+def test_bars_stay_known_when_the_marks_refine_the_focal_length(at_the_mark, tmp_path):
+    floor, _, _ = at_the_mark
+    first, second = tmp_path / "first.toml", tmp_path / "second.toml"
+    size = ("--size", "1920x1440", "--area", "1440x1440")
+    assert run("view", *size, "--vertical", "66.4", "--out", first).exit_code == 0
+    result = run(
+        "mark", "clip.mp4", "--at", floor, "--tilt", "12", "--feed-profile", first,
+        "--out", tmp_path / "me.toml", "--feed-out", second,
+    )  # fmt: skip
+    assert result.exit_code == 0, result.output
+    assert feed_profile.load(second).bars_px == (240, 0, 240, 0)

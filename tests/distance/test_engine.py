@@ -52,6 +52,32 @@ def test_portrait_held_and_upside_down_feeds(quarter_turns):
     assert found.hips_m == pytest.approx(4.0, rel=2e-3)
 
 
+@pytest.mark.parametrize("degrees", [90, 180, 270])
+def test_a_feed_that_nobody_put_upright(degrees):
+    """Landmarks of somebody lying or hanging in the picture: right, or none, never wrong."""
+    pose = standing_pose(CAMERA, 4.0, turn_deg=20.0, hips_y_m=0.0)
+    a = np.radians(degrees)
+    turn = np.round([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    middle = (CAMERA.width_px / 2, CAMERA.height_px / 2)
+    image = (pose.image_px - middle) @ turn.T + 640
+    world = pose.world_m.copy()
+    world[:, :2] = world[:, :2] @ turn.T
+    lying = Pose(image, world, pose.visibility)
+    wide = PinholeCamera.from_focal_length_px(1250.0, 1280, 1280)
+    found = DistanceEngine(wide, PERSON).measure(lying, 0.0)
+    straight = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    assert found.eyes_m == pytest.approx(straight.eyes_m, rel=2e-3)
+
+
+@pytest.mark.parametrize("gone", [[14, 16, 18, 20, 22], [11, 13, 15, 17, 19, 21]])
+def test_one_arm_lost_to_the_picture_with_or_without_its_shoulder(gone):
+    pose = standing_pose(CAMERA, 3.0, turn_deg=25.0)
+    whole = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
+    part = DistanceEngine(CAMERA, PERSON).measure(hidden(pose, gone), 0.0)
+    assert part.eyes_m == pytest.approx(whole.eyes_m, rel=1e-2)
+    assert part.eyes_sd_m >= whole.eyes_sd_m - 1e-3
+
+
 def test_mirrored_picture_gives_the_same_distance():
     pose = standing_pose(CAMERA, 4.0, across_m=0.3, turn_deg=30.0)
     image = pose.image_px[MIRROR] * (-1, 1) + (CAMERA.width_px, 0)
