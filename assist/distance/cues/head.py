@@ -15,8 +15,8 @@ NAME = "head"
 _LANDMARK_SD_M = 0.003
 """Of the landmarks against each other; on rendered bodies they keep to this at any posture."""
 _SHAPE_SD = 0.15
-"""What the detector's drawing of a head adds, relative: turned, dim or blurred it is off by so much.
-Where the face network finds the face, that replaces this cue."""
+"""What the detector's drawing of a head adds, relative: turned, dim or blurred it is off by so
+much. Where the face network finds the face, that replaces this cue."""
 _LEAST_HEAD_PX = 12.0
 _PIXEL_SD = 0.7
 _LEAST_COSINE = math.cos(math.radians(45.0))
