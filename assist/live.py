@@ -18,6 +18,7 @@ from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
 from assist.pose import ColourImage, PoseDetector
+from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now
@@ -115,6 +116,7 @@ class LiveRun:
         self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
+        self._detector = detector
         self._assistant = Assistant(
             set_up, detector, say, forward_only=options.forward_only, known=options.known
         )
@@ -155,7 +157,8 @@ class LiveRun:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
         with contextlib.ExitStack() as stack:
-            reader = stack.enter_context(FeedReader(self._source, self._options.pace))
+            feed = stack.enter_context(FeedReader(self._source, self._options.pace))
+            reader = stack.enter_context(PoseReader(feed, self._detector))
             window = video = None
             if self._options.window:
                 window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
@@ -180,16 +183,17 @@ class LiveRun:
 
     def _loop(
         self,
-        reader: FeedReader,
+        reader: PoseReader,
         window: PreviewWindow | None,
         video: VideoOutput | None,
         began_s: float,
     ) -> None:
         moment: Moment | None = None
         while not self._stop:
-            frame = reader.read(_TICK_S)
-            if frame is not None:
-                moment = self._assistant.see(frame)
+            sighting = reader.read(_TICK_S)
+            frame = None if sighting is None else sighting.frame
+            if sighting is not None:
+                moment = self._assistant.think(sighting.frame, sighting.poses)
                 self._count(moment, began_s)
             elif reader.ended:
                 break
