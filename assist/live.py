@@ -17,7 +17,7 @@ from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
-from assist.pose import ColourImage, PoseDetector
+from assist.pose import PoseDetector
 from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
@@ -264,13 +264,14 @@ class LiveRun:
             return
         canvas = self._screen.draw(
             Scene(
-                self._with_ghost(moment.frame.picture),
+                moment.frame.picture,
                 moment.pose,
                 moment.assessment,
                 moment.guidance,
                 moment.framing,
                 state,
                 0.0 if self._gestures is None else self._gestures.progress(time_s),
+                None if self._repeat is None else self._repeat.ghost.over,
             )
         )
         if video is not None:
@@ -279,9 +280,6 @@ class LiveRun:
             if video is None:  # a video cannot change its size half-way
                 self._screen.resize(window.size_px)
             self._obey_key(window.show(canvas), window, time_s)
-
-    def _with_ghost(self, picture: ColourImage) -> ColourImage:
-        return picture if self._repeat is None else self._repeat.ghost.over(picture)
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.BOTH_HANDS_UP:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+import cv2
 import matplotlib
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from assist.overlay.palette import Pair
 from assist.pose import ColourImage
-from optics.checks import FloatArray
+
+GrayImage = NDArray[np.uint8]
 
 _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.ttf"
 _STRETCH = (
@@ -25,9 +28,16 @@ def _font(em_px: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(str(_FONT), em_px)
 
 
-@lru_cache(maxsize=512)
-def _mask(text: str, cap_px: int, width_px: int) -> FloatArray:
-    """Coverage (height, width) from 0 to 1 of the text, cut to its ink, no wider than allowed."""
+@lru_cache(maxsize=64)
+def _ramp(pair: Pair) -> ColourImage:
+    """Colours from the ground to the text, (256, 1, 3), by coverage."""
+    cover = np.arange(256)[:, None, None] / 255.0
+    blended = np.array(pair.ground) * (1 - cover) + np.array(pair.text) * cover
+    return np.asarray(blended.round(), dtype=np.uint8)
+
+
+def _mask(text: str, cap_px: int, width_px: int) -> GrayImage:
+    """Coverage (height, width) from 0 to 255 of the text, cut to its ink, no wider than allowed."""
     font = _font(max(4, round(cap_px / _CAP_OF_EM)))
     left, top, right, bottom = font.getbbox(text)
     width, height = max(1, round(right - left)), max(1, round(bottom - top))
@@ -36,13 +46,11 @@ def _mask(text: str, cap_px: int, width_px: int) -> FloatArray:
     narrow = max(1, round(width * _STRETCH))
     scale = min(1.0, width_px / narrow)
     size = (max(1, int(narrow * scale)), max(1, int(height * (scale if scale < 1 else 1))))
-    image = image.resize(size, Image.Resampling.LANCZOS)
-    return np.asarray(image, dtype=np.float64) / 255.0
+    return np.asarray(image.resize(size, Image.Resampling.LANCZOS))
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=256)
 def patch(text: str, cap_px: int, width_px: int, pair: Pair) -> ColourImage:
     """The text on its ground, (height, width, 3), with capitals `cap_px` high where it fits."""
-    cover = _mask(text, cap_px, width_px)[..., None]
-    blended = np.array(pair.ground) * (1 - cover) + np.array(pair.text) * cover
-    return np.asarray(blended.round(), dtype=np.uint8)
+    cover = _mask(text, cap_px, width_px)
+    return cv2.LUT(cv2.merge((cover, cover, cover)), _ramp(pair))  # type: ignore[return-value]

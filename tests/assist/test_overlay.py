@@ -194,3 +194,19 @@ def test_taken_is_said_when_the_picture_has_been_taken():
     before = draw(4.1, countdown=CountdownState(0.4, 1, False))[box.rows, box.columns]
     after = draw(4.1, countdown=CountdownState(0.0, 0, True))[box.rows, box.columns]
     assert (before != after).any()
+
+
+def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_picture_is_left():
+    picture = LOOKS["dark"].copy()
+
+    def mark(shown):
+        shown[:, : shown.shape[1] // 4] = 255
+
+    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions((1280, 720)))
+    canvas = screen.draw(replace(scene(Action.HOLD, picture), over_picture=mark))
+    box = lay_out(1280, 720).picture
+    row = canvas[box.y + box.height // 2, box.columns].mean(axis=1)
+    lit = np.flatnonzero(row > 250)
+    assert lit.size > 50
+    assert lit.mean() > 0.6 * box.width
+    assert not picture.any()

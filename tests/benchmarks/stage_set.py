@@ -39,9 +39,7 @@ def scaled_clip(clip: Path, height: int, folder: Path, pictures: int) -> Path:
     width = round(height * capture.get(cv2.CAP_PROP_FRAME_WIDTH)
                   / capture.get(cv2.CAP_PROP_FRAME_HEIGHT))  # fmt: skip
     rate_hz = capture.get(cv2.CAP_PROP_FPS)
-    writer = cv2.VideoWriter(
-        str(path), cv2.VideoWriter.fourcc(*"mp4v"), rate_hz, (width, height)
-    )
+    writer = cv2.VideoWriter(str(path), cv2.VideoWriter.fourcc(*"mp4v"), rate_hz, (width, height))
     for index in range(SKIPPED + pictures):
         found, picture = capture.read()
         if not found:

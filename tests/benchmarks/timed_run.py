@@ -27,8 +27,6 @@ DRAWING, WINDOW = "guidance screen drawn", "window shown"
 STAGES = (DECODING, CONVERSION, NETWORK, THINKING, TELLING, DRAWING, WINDOW)
 
 
-
-
 class Stopwatch:
     """Seconds of each stage, picture by picture, and when each picture was there, told and shown.
 
