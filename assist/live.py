@@ -157,7 +157,8 @@ class LiveRun:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
         with contextlib.ExitStack() as stack:
-            feed = stack.enter_context(FeedReader(self._source, self._options.pace))
+            prepare = None if self._screen is None else self._screen.prepare
+            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
             reader = stack.enter_context(PoseReader(feed, self._detector))
             window = video = None
             if self._options.window:

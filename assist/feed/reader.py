@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Callable
 from types import TracebackType
 
 from assist.feed import Frame, Pace, Source
 from assist.feed.handover import Handover, until_closed
+from assist.pose import ColourImage
 
 _READ_AHEAD = 4
 
@@ -17,9 +19,17 @@ class FeedReader:
 
     A file at `real` pace is played in its own time and treated as a camera: frames that come due
     while the reader is busy are left out. A context manager; leaving it frees the source.
+
+    `meanwhile` is called with each picture once it has been handed over, on the reader's thread,
+    for work that can be done while the network looks at it.
     """
 
-    def __init__(self, source: Source, pace: Pace = "fast") -> None:
+    def __init__(
+        self,
+        source: Source,
+        pace: Pace = "fast",
+        meanwhile: Callable[[ColourImage], None] | None = None,
+    ) -> None:
         self.source = source
         self.live = source.live or pace == "real"
         self._paced = pace == "real" and not source.live
@@ -29,6 +39,8 @@ class FeedReader:
         self._thread = threading.Thread(
             target=until_closed, args=(self._frames, self._next), name="feed", daemon=True
         )
+        self._meanwhile = meanwhile
+        self._handed_over: ColourImage | None = None
 
     def __enter__(self) -> FeedReader:
         self._thread.start()
@@ -44,7 +56,10 @@ class FeedReader:
 
     def _next(self) -> Frame | None:
         """The source's next frame, at its time."""
+        if self._meanwhile is not None and self._handed_over is not None:
+            self._meanwhile(self._handed_over)
         frame = self.source.read()
+        self._handed_over = None if frame is None else frame.picture
         if frame is not None and self._paced:
             now_s = time.monotonic()
             if self._began_s is None:

@@ -20,6 +20,7 @@ from assist.overlay.layout import (
     lay_out,
     word_part,
 )
+from assist.overlay.miniature import Miniatures
 from assist.overlay.palette import PLAIN, Theme
 from assist.overlay.strip import PlanStrip
 from assist.phrases import Phrases
@@ -103,7 +104,7 @@ class GuidanceScreen:
         self._offset_m = sensor_offset_m
         self._word = LEAST_WORD
         self._canvas = _NOTHING
-        self._small = _NOTHING
+        self._miniatures = Miniatures()
         self._arrange(self._options.size_px)
 
     def _arrange(self, size_px: tuple[int, int]) -> None:
@@ -147,6 +148,10 @@ class GuidanceScreen:
             self._word = wanted
             self._arrange(self._size_px)
 
+    def prepare(self, picture: ColourImage) -> None:
+        """Do ahead what can be done with a picture before it has been looked at; on any thread."""
+        self._miniatures.make(picture)
+
     def draw(self, scene: Scene) -> ColourImage:
         """The canvas with the scene on it; valid until the next call."""
         self._suit_distance(scene.assessment)
@@ -166,18 +171,17 @@ class GuidanceScreen:
         if size != self._shown_picture:
             box.fill(self._canvas, self._theme.side.ground)
             self._shown_picture = size
-            self._small = np.empty((size[1], size[0], 3), np.uint8)
         x, y = box.x + (box.width - size[0]) // 2, box.y + (box.height - size[1]) // 2
         view = self._canvas[y : y + size[1], x : x + size[0]]
-        cv2.resize(scene.picture, size, dst=self._small, interpolation=cv2.INTER_LINEAR)
+        small = self._miniatures.of(scene.picture, size)
         if scene.over_picture is not None:
-            scene.over_picture(self._small)
+            scene.over_picture(small)
         if self._theme.picture_gain != 1.0:
-            cv2.convertScaleAbs(self._small, dst=self._small, alpha=self._theme.picture_gain)
+            cv2.convertScaleAbs(small, dst=small, alpha=self._theme.picture_gain)
         if self.mirrored:
-            cv2.flip(self._small, 1, dst=view)
+            cv2.flip(small, 1, dst=view)
         else:
-            np.copyto(view, self._small)
+            np.copyto(view, small)
         if scene.pose is not None:
             self._draw_figure(view, scene.pose, size[0] / width)
         if scene.gesture_progress > 0:

@@ -46,7 +46,9 @@ def _mask(text: str, cap_px: int, width_px: int) -> GrayImage:
     narrow = max(1, round(width * _STRETCH))
     scale = min(1.0, width_px / narrow)
     size = (max(1, int(narrow * scale)), max(1, int(height * (scale if scale < 1 else 1))))
-    return np.asarray(image.resize(size, Image.Resampling.LANCZOS))
+    return cv2.resize(  # type: ignore[return-value]
+        np.asarray(image), size, interpolation=cv2.INTER_AREA
+    )
 
 
 @lru_cache(maxsize=256)

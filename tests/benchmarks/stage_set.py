@@ -50,6 +50,14 @@ def scaled_clip(clip: Path, height: int, folder: Path, pictures: int) -> Path:
     return path
 
 
+_COMPRESSED_S = 0.01
+"""How long before its time a picture is there to be decoded, as one compressed by a camera is."""
+
+
+def _sleep_until(when_s: float) -> None:
+    time.sleep(max(0.0, when_s - time.perf_counter()))
+
+
 class PacedClip:
     """A `Source` that is live: a clip, over and over, one picture every 1/rate_hz, each stamped
     when it is there, as a camera's are. It ends after `pictures`."""
@@ -61,7 +69,8 @@ class PacedClip:
         self.rate_hz = rate_hz
         self.arrived_s: dict[int, float] = {}
         """When each picture was there, by index; the last few hundred."""
-        self.decoding_s: list[float] = []
+        self.decoding_s = 0.0
+        """Of the last picture."""
         self._clip = clip
         self._capture = cv2.VideoCapture(str(clip))
         self._pictures = pictures
@@ -72,6 +81,9 @@ class PacedClip:
         """The next picture, when it is due."""
         if self._index + 1 >= self._pictures:
             return None
+        if self._due_s is not None:
+            self._due_s += 1 / self.rate_hz
+            _sleep_until(self._due_s - _COMPRESSED_S)
         began_s = time.perf_counter()
         found, picture = self._capture.read()
         if not found:
@@ -80,12 +92,10 @@ class PacedClip:
             found, picture = self._capture.read()
         assert found
         now_s = time.perf_counter()
-        self.decoding_s.append(now_s - began_s)
-        self._due_s = now_s if self._due_s is None else self._due_s + 1 / self.rate_hz
-        if self._due_s > now_s:
-            time.sleep(self._due_s - now_s)
-        elif now_s - self._due_s > 1.0:  # the machine was paused: no camera makes up for that
-            self._due_s = now_s
+        self.decoding_s = now_s - began_s
+        # A machine that was held up gets no pictures to make up for it: no camera does that.
+        self._due_s = now_s if self._due_s is None or now_s > self._due_s + 0.5 else self._due_s
+        _sleep_until(self._due_s)
         self._index += 1
         self.arrived_s[self._index] = time.perf_counter()
         self.arrived_s.pop(self._index - 500, None)
