@@ -109,7 +109,7 @@ class PacedClip:
 class SilentLoudspeaker:
     """A `Stream` that takes samples at the pace of a real device and drops them."""
 
-    def __init__(self, render: Callable[[int], Samples], rate_hz: int, block: int = 480) -> None:
+    def __init__(self, render: Callable[[int], Samples], rate_hz: int, block: int = 1200) -> None:
         self.alive = True
         self._thread = threading.Thread(
             target=self._run, args=(render, block, block / rate_hz), daemon=True
