@@ -15,10 +15,10 @@ from assist.overlay import signs, text
 from assist.overlay.layout import (
     DEFAULT_DIAGONAL_M,
     LEAST_WORD,
-    MOST_WORD,
     Box,
     lay_out,
     word_part,
+    word_step,
 )
 from assist.overlay.miniature import Miniatures
 from assist.overlay.palette import PLAIN, Theme
@@ -143,7 +143,7 @@ class GuidanceScreen:
         at_m = assessment.distance.eyes_m
         upright = max(1.0, height / (width * 9 / 16))  # the word counts from a 16:9 screen's height
         needed = word_part(self._options.diagonal_m, width / height, at_m) * upright
-        wanted = min(max(1.15 * needed, LEAST_WORD), MOST_WORD)
+        wanted = word_step(1.1 * needed)
         if (needed > self._word and wanted > self._word) or wanted < 0.75 * self._word:
             self._word = wanted
             self._arrange(self._size_px)

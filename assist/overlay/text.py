@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from functools import lru_cache
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from assist.overlay.palette import Pair
 from assist.pose import ColourImage
 
 GrayImage = NDArray[np.uint8]
+_MOST_BYTES = 6_000_000
+"""Of patches kept: a hundred lines, or a dozen of the biggest words."""
 
 _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.ttf"
 _STRETCH = (
@@ -23,7 +26,7 @@ _STRETCH = (
 _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=24)
 def _font(em_px: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(str(_FONT), em_px)
 
@@ -51,8 +54,35 @@ def _mask(text: str, cap_px: int, width_px: int) -> GrayImage:
     )
 
 
-@lru_cache(maxsize=256)
+class _Patches:
+    """Ready-made patches, those used longest ago let go when all together take too much memory.
+
+    Big words take ten times the memory of small ones: a number of patches would be no bound.
+    """
+
+    def __init__(self, most_bytes: int) -> None:
+        self._most_bytes = most_bytes
+        self._bytes = 0
+        self._made: OrderedDict[tuple[str, int, int, Pair], ColourImage] = OrderedDict()
+
+    def get(self, key: tuple[str, int, int, Pair]) -> ColourImage:
+        made = self._made.get(key)
+        if made is not None:
+            self._made.move_to_end(key)
+            return made
+        text, cap_px, width_px, pair = key
+        cover = _mask(text, cap_px, width_px)
+        made = cv2.LUT(cv2.merge((cover, cover, cover)), _ramp(pair))  # type: ignore[assignment]
+        self._made[key] = made
+        self._bytes += made.nbytes
+        while self._bytes > self._most_bytes and len(self._made) > 1:
+            self._bytes -= self._made.popitem(last=False)[1].nbytes
+        return made
+
+
+_patches = _Patches(_MOST_BYTES)
+
+
 def patch(text: str, cap_px: int, width_px: int, pair: Pair) -> ColourImage:
     """The text on its ground, (height, width, 3), with capitals `cap_px` high where it fits."""
-    cover = _mask(text, cap_px, width_px)
-    return cv2.LUT(cv2.merge((cover, cover, cover)), _ramp(pair))  # type: ignore[return-value]
+    return _patches.get((text, cap_px, width_px, pair))
