@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 import threading
-from collections import deque
+import weakref
 
 import cv2
 import numpy as np
 
 from assist.pose import ColourImage
 
-_KEPT = 8
-"""As many as can be between being read and being shown: a file is read a few pictures ahead."""
-
 Size = tuple[int, int]
 
 
 class Miniatures:
-    """`make` and `of` may be called on different threads."""
+    """`make` and `of` may be called on different threads. Keeps no picture alive."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._made: deque[tuple[ColourImage, ColourImage]] = deque(maxlen=_KEPT)
+        self._made: list[tuple[weakref.ref[ColourImage], ColourImage]] = []
         self._wanted: tuple[Size, Size] | None = None
 
     def make(self, picture: ColourImage) -> None:
@@ -31,22 +28,24 @@ class Miniatures:
             return
         small = _shrunk(picture, wanted[1])
         with self._lock:
-            self._made.append((picture, small))
+            # Those of pictures that nobody holds any more were passed over.
+            self._made = [made for made in self._made if made[0]() is not None]
+            self._made.append((weakref.ref(picture), small))
 
     def of(self, picture: ColourImage, size_px: Size) -> ColourImage:
         """A picture's miniature of that width and height; made now unless it is there already.
 
-        It is the caller's to draw on. Those made before it are let go: they were passed over.
+        It is the caller's to draw on.
         """
         height, width = picture.shape[:2]
         self._wanted = ((height, width), size_px)
         with self._lock:
-            if any(made_of is picture for made_of, _ in self._made):
-                while (made := self._made.popleft())[0] is not picture:
-                    pass
-                small = made[1]
-                if small.shape[:2] == size_px[::-1]:
-                    return small
+            for at, (made_of, small) in enumerate(self._made):
+                if made_of() is picture:
+                    del self._made[at]
+                    if small.shape[:2] == size_px[::-1]:
+                        return small
+                    break
         return _shrunk(picture, size_px)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from functools import lru_cache
 from pathlib import Path
+from typing import cast
 
 import cv2
 import matplotlib
@@ -72,7 +73,7 @@ class _Patches:
             return made
         text, cap_px, width_px, pair = key
         cover = _mask(text, cap_px, width_px)
-        made = cv2.LUT(cv2.merge((cover, cover, cover)), _ramp(pair))  # type: ignore[assignment]
+        made = cast("ColourImage", cv2.LUT(cv2.merge((cover, cover, cover)), _ramp(pair)))
         self._made[key] = made
         self._bytes += made.nbytes
         while self._bytes > self._most_bytes and len(self._made) > 1:
