@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
+from assist import cores
 from assist.assistant import Assistant, Known, Moment
 from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.feed import Frame, Pace, Source
@@ -157,6 +158,9 @@ class LiveRun:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
         with contextlib.ExitStack() as stack:
+            if not self._source.live and self._options.pace == "fast":
+                # A camera leaves time between its pictures; then what is quickest to start wins.
+                stack.enter_context(cores.apart(getattr(self._detector, "threads", ())))
             prepare = None if self._screen is None else self._screen.prepare
             feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
             reader = stack.enter_context(PoseReader(feed, self._detector))
@@ -247,9 +251,10 @@ class LiveRun:
             if words:
                 also = (*moment.guidance.also, words)
                 moment = replace(moment, guidance=replace(moment.guidance, also=also))
+        # The screen first: sound and a second screen have buffers on their way, it has none.
+        self._show(moment, state, time_s, window, video)
         if self._listener is not None:
             self._listener.hear(moment, state)
-        self._show(moment, state, time_s, window, video)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
 

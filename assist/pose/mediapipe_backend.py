@@ -17,6 +17,7 @@ from typing import Any
 import cv2
 import numpy as np
 
+from assist import cores
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import find_bundle
 from assist.pose.face import Face, FaceFinder
@@ -44,6 +45,8 @@ class MediaPipePoseDetector:
     With `faces` the face of the largest person is looked for too, where the installed library can.
     In a feed that happens beside the pose network, on another core, where the head was a picture
     ago; in stills after it.
+
+    threads: the system's numbers of the threads that the pose network runs on, where they are known.
     """
 
     def __init__(
@@ -70,8 +73,10 @@ class MediaPipePoseDetector:
                 min_pose_presence_confidence=confidence,
                 min_tracking_confidence=confidence,
             )
-            self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
             _warn_at_once()
+            before = cores.own_threads()
+            self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
+            self.threads = cores.own_threads() - before
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB
         self._stills = stills

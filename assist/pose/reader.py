@@ -6,6 +6,7 @@ import threading
 from dataclasses import dataclass
 from types import TracebackType
 
+from assist import cores
 from assist.feed import Frame
 from assist.feed.handover import Handover, until_closed
 from assist.feed.reader import FeedReader
@@ -34,12 +35,11 @@ class PoseReader:
 
     def __init__(self, reader: FeedReader, detector: PoseDetector) -> None:
         self._reader = reader
+        self._network: frozenset[int] = getattr(detector, "threads", frozenset())
         self._detector = detector
         self._sightings: Handover[Sighting] = Handover(None if reader.live else _AHEAD)
         self._last_s = 0.0
-        self._thread = threading.Thread(
-            target=until_closed, args=(self._sightings, self._next), name="pose", daemon=True
-        )
+        self._thread = threading.Thread(target=self._run, name="pose", daemon=True)
 
     def __enter__(self) -> PoseReader:
         self._thread.start()
@@ -52,6 +52,10 @@ class PoseReader:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+    def _run(self) -> None:
+        cores.join(self._network)
+        until_closed(self._sightings, self._next)
 
     def _next(self) -> Sighting | None:
         while not self._sightings.closed:

@@ -1,8 +1,8 @@
-"""When a window's pixels reach the display, as the X server itself tells it.
+"""When pixels reach the display, as the X server itself tells it.
 
-`python -m tests.benchmarks.paint_watch TITLE` prints `time.perf_counter()` for every part of the
-window that is painted, until its standard input ends. The call that shows a picture returns a
-millisecond or two later, having waited for keys.
+`python -m tests.benchmarks.paint_watch` prints `time.perf_counter()` of everything that is painted
+on a display that shows nothing else, until its standard input ends. The call that shows a picture
+returns a millisecond or two later, having waited for keys.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from tests.benchmarks.tables import ROOT
 
 
 class PaintWatch:
-    """Watches the window of that title from a process of its own; `stop` gives the times."""
+    """Watches the display from a process of its own; `stop` gives the times."""
 
-    def __init__(self, title: str) -> None:
+    def __init__(self) -> None:
         self._process = subprocess.Popen(
-            [sys.executable, "-m", __name__, title],
+            [sys.executable, "-m", __name__],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT,
         )  # fmt: skip
 
@@ -30,26 +30,14 @@ class PaintWatch:
         return [float(line) for line in out.split()]
 
 
-def _watch(title: str) -> None:
-    from Xlib import error
+def _watch() -> None:
     from Xlib.display import Display
     from Xlib.ext import damage
 
     display = Display()
     display.damage_query_version()
-
-    def find(window):
-        try:
-            if title in str(window.get_wm_name()):
-                return window
-            children = window.query_tree().children
-        except error.BadWindow:  # the toolkit makes and drops windows while it sets up
-            return None
-        return next((found for child in children if (found := find(child))), None)
-
-    while (window := find(display.screen().root)) is None:
-        time.sleep(0.05)
-    window.damage_create(damage.DamageReportRawRectangles)
+    # The toolkit may make its window anew while it is set up; the root tells of all there are.
+    display.screen().root.damage_create(damage.DamageReportRawRectangles)
     display.sync()
     painted_s: list[float] = []
 
@@ -64,4 +52,4 @@ def _watch(title: str) -> None:
 
 
 if __name__ == "__main__":
-    _watch(sys.argv[1])
+    _watch()

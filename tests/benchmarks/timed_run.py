@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
+import numpy as np
+
 from assist import live
 from assist.assistant import Moment
 from assist.countdown import CountdownState
@@ -26,7 +28,6 @@ from tests.benchmarks.paint_watch import PaintWatch
 DECODING, CONVERSION, NETWORK = "decoding", "conversion for the network", "pose network"
 THINKING, TELLING = "distance, verdict, guidance", "sound and second screen told"
 DRAWING, WINDOW = "guidance screen drawn", "window painted"
-WINDOW_TITLE = "Self-portrait assistant"
 STAGES = (DECODING, CONVERSION, NETWORK, THINKING, TELLING, DRAWING, WINDOW)
 
 
@@ -111,7 +112,6 @@ class _LastEar:
         if frame.index != self.index:
             self.index = frame.index
             self._watch.told_s[self.index] = time.perf_counter()
-            self._watch.time_of[self.index] = frame.time_s
 
     def close(self) -> None:
         pass
@@ -156,16 +156,28 @@ def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
     last = _LastEar(watch)
     show = live.PreviewWindow.show
     showing: list[tuple[int, float, float]] = []
+    current = Frame(np.zeros((1, 1, 3), np.uint8), 0.0, -1)
 
     def timed_show(self: Any, canvas: ColourImage) -> str:
         began_s = time.perf_counter()
         key = show(self, canvas)
-        showing.append((last.index, began_s, time.perf_counter()))
+        showing.append((current.index, began_s, time.perf_counter()))
         return key
 
+    think = live.Assistant.think
+
+    def timed_think(self: Any, frame: Frame, poses: Any) -> Moment:
+        nonlocal current
+        current = frame
+        began_s = time.perf_counter()
+        moment = think(self, frame, poses)
+        watch.spent[THINKING].append(time.perf_counter() - began_s)
+        watch.time_of[frame.index] = frame.time_s
+        return moment
+
     with contextlib.ExitStack() as stack:
+        stack.enter_context(mock.patch.object(live.Assistant, "think", timed_think))
         for owner, name, stage in (
-            (live.Assistant, "think", THINKING),
             (live.GuidanceScreen, "draw", DRAWING),
             (Listeners, "hear", TELLING),
         ):
@@ -178,7 +190,7 @@ def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
             set_up, TimedSource(source, watch), detector, live.LiveOptions(window=window),
             listener=Listeners([*ears, last]),
         )  # fmt: skip
-        painted = PaintWatch(WINDOW_TITLE) if window else None
+        painted = PaintWatch() if window else None
         began_s, began_cpu_s = time.perf_counter(), time.process_time()
         live_run.run()
         wall_s, cpu_s = time.perf_counter() - began_s, time.process_time() - began_cpu_s
