@@ -34,6 +34,7 @@ PICTURES = 220
 SETTLING = 30
 """Pictures at the start of each case that do not count: the first ones warm everything up."""
 RATE_HZ = 30.0
+_TRIES = 6
 
 
 def network_alone(clip: Path) -> dict[str, Any]:
@@ -87,13 +88,16 @@ CASES: Mapping[str, Callable[[Path], dict[str, Any]]] = {
 
 
 def in_own_process(case: str, clip: Path) -> dict[str, Any]:
-    """What the case measured."""
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.benchmarks.pipeline", "--case", case, "--clip", str(clip)],
-        stdout=subprocess.PIPE, text=True, check=True, cwd=ROOT,
-    )  # fmt: skip
-    measured: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return measured
+    """What the case measured; a case whose window was not painted is done again."""
+    command = [sys.executable, "-m", "tests.benchmarks.pipeline", "--case", case]
+    for _ in range(_TRIES):
+        done = subprocess.run(
+            [*command, "--clip", str(clip)], stdout=subprocess.PIPE, text=True, check=True, cwd=ROOT
+        )
+        measured: dict[str, Any] | None = json.loads(done.stdout.splitlines()[-1])
+        if measured is not None:
+            return measured
+    raise SystemExit(f"no window was painted in {_TRIES} tries")
 
 
 def start_up_s(clip: Path) -> float:
@@ -177,7 +181,10 @@ def main() -> None:
     parser.add_argument("--clip", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.case is not None:
-        print(json.dumps(CASES[options.case](options.clip)))
+        try:
+            print(json.dumps(CASES[options.case](options.clip)))
+        except timed_run.NothingPaintedError:
+            print("null")
         return
     parts = []
     with tempfile.TemporaryDirectory() as folder:

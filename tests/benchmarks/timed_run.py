@@ -147,6 +147,10 @@ class Measured:
         return self.cpu_s / self.wall_s
 
 
+class NothingPaintedError(Exception):
+    """The toolkit never got to paint its window, as happens on a fresh virtual display."""
+
+
 def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
     """One live run over the source.
 
@@ -196,6 +200,8 @@ def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
         wall_s, cpu_s = time.perf_counter() - began_s, time.process_time() - began_cpu_s
         if painted is not None:
             _note_paintings(watch, showing, painted.stop())
+            if len(watch.shown_s) < len(watch.told_s) / 2:
+                raise NothingPaintedError
         return Measured(watch, wall_s, cpu_s, memory())
 
 
