@@ -47,5 +47,5 @@ class Stillness:
         elapsed_s = time_s - before_s
         if elapsed_s < 0.6 * _OVER_S:
             return False
-        moved_px = sorted(np.hypot(*(points - before).T).tolist())[len(_WATCHED) // 2]  # median
-        return moved_px / trunk_px / elapsed_s < _STILL
+        moved_px = np.sort(np.hypot(*(points - before).T))[len(_WATCHED) // 2]  # the median
+        return float(moved_px) / trunk_px / elapsed_s < _STILL

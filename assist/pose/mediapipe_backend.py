@@ -46,7 +46,7 @@ class MediaPipePoseDetector:
     In a feed that happens beside the pose network, on another core, where the head was a picture
     ago; in stills after it.
 
-    threads: the system's numbers of the threads that the pose network runs on, where they are known.
+    threads: the system's numbers of the pose network's threads, where they are known.
     """
 
     def __init__(
