@@ -61,8 +61,8 @@ class Stopwatch:
 class TimedDetector(MediaPipePoseDetector):
     """The detector, with the network's own call timed apart from our conversions."""
 
-    def __init__(self, watch: Stopwatch) -> None:
-        super().__init__()
+    def __init__(self, watch: Stopwatch, *, faces: bool = True) -> None:
+        super().__init__(faces=faces)
         self._watch = watch
         self._landmarker.detect_for_video = watch.around(NETWORK, self._landmarker.detect_for_video)
 
