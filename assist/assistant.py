@@ -95,10 +95,11 @@ class Assistant:
         self._size_px = (0, 0)
         self._phrases = phrases or Phrases.load()
         self._tracker = DistanceTracker()
-        self._judge = Judge(set_up.depth_of_field)
+        self._zone = set_up.depth_of_field  # worked out anew each time it is asked for
+        self._judge = Judge(self._zone)
         self._stillness = Stillness()
         self._guide = Guide(
-            set_up.depth_of_field,
+            self._zone,
             set_up.focus_lens_distance_m,
             set_up.sensor_offset_m,
             self._phrases,
@@ -183,7 +184,7 @@ class Assistant:
         if not facing:
             found.append(say.text("advice.turn_to_camera"))
         if word is Action.HOLD:  # before that, all of the body is on its way
-            found.append(advice.part_outside(body, self._set_up.depth_of_field, say))
+            found.append(advice.part_outside(body, self._zone, say))
         return tuple(text for text in found if text is not None)
 
     def withdraw(self, last: Moment, now_s: float) -> Moment:

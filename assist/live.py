@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
+from assist import cores
 from assist.assistant import Assistant, Known, Moment
 from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.feed import Frame, Pace, Source
@@ -17,7 +18,8 @@ from assist.gesture import Gesture, GestureWatch
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
-from assist.pose import ColourImage, PoseDetector
+from assist.pose import PoseDetector
+from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now
@@ -115,6 +117,7 @@ class LiveRun:
         self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
+        self._detector = detector
         self._assistant = Assistant(
             set_up, detector, say, forward_only=options.forward_only, known=options.known
         )
@@ -155,7 +158,12 @@ class LiveRun:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
         with contextlib.ExitStack() as stack:
-            reader = stack.enter_context(FeedReader(self._source, self._options.pace))
+            if not self._source.live and self._options.pace == "fast":
+                # A camera leaves time between its pictures; then what is quickest to start wins.
+                stack.enter_context(cores.apart(getattr(self._detector, "threads", ())))
+            prepare = None if self._screen is None else self._screen.prepare
+            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
+            reader = stack.enter_context(PoseReader(feed, self._detector))
             window = video = None
             if self._options.window:
                 window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
@@ -180,16 +188,17 @@ class LiveRun:
 
     def _loop(
         self,
-        reader: FeedReader,
+        reader: PoseReader,
         window: PreviewWindow | None,
         video: VideoOutput | None,
         began_s: float,
     ) -> None:
         moment: Moment | None = None
         while not self._stop:
-            frame = reader.read(_TICK_S)
-            if frame is not None:
-                moment = self._assistant.see(frame)
+            sighting = reader.read(_TICK_S)
+            frame = None if sighting is None else sighting.frame
+            if sighting is not None:
+                moment = self._assistant.think(sighting.frame, sighting.poses)
                 self._count(moment, began_s)
             elif reader.ended:
                 break
@@ -242,9 +251,10 @@ class LiveRun:
             if words:
                 also = (*moment.guidance.also, words)
                 moment = replace(moment, guidance=replace(moment.guidance, also=also))
+        # The screen first: sound and a second screen have buffers on their way, it has none.
+        self._show(moment, state, time_s, window, video)
         if self._listener is not None:
             self._listener.hear(moment, state)
-        self._show(moment, state, time_s, window, video)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
 
@@ -260,13 +270,14 @@ class LiveRun:
             return
         canvas = self._screen.draw(
             Scene(
-                self._with_ghost(moment.frame.picture),
+                moment.frame.picture,
                 moment.pose,
                 moment.assessment,
                 moment.guidance,
                 moment.framing,
                 state,
                 0.0 if self._gestures is None else self._gestures.progress(time_s),
+                None if self._repeat is None else self._repeat.ghost.over,
             )
         )
         if video is not None:
@@ -275,9 +286,6 @@ class LiveRun:
             if video is None:  # a video cannot change its size half-way
                 self._screen.resize(window.size_px)
             self._obey_key(window.show(canvas), window, time_s)
-
-    def _with_ghost(self, picture: ColourImage) -> ColourImage:
-        return picture if self._repeat is None else self._repeat.ghost.over(picture)
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.BOTH_HANDS_UP:

@@ -17,6 +17,7 @@ _WATCHED = (
     Landmark.LEFT_HIP,
     Landmark.RIGHT_HIP,
 )
+_ROWS = np.array(_WATCHED)
 _OVER_S = 0.4
 _STILL = 0.12
 """Drift of head and trunk, in shoulder-to-hip heights a second, that still counts as standing.
@@ -36,8 +37,9 @@ class Stillness:
         if pose is None:
             self._past.clear()
             return False
-        points = pose.image_px[list(_WATCHED)]
-        trunk_px = abs(float(points[1:3, 1].mean() - points[3:5, 1].mean()))
+        points = pose.image_px[_ROWS]
+        _, y1, y2, y3, y4 = points[:, 1].tolist()
+        trunk_px = abs((y1 + y2) / 2 - (y3 + y4) / 2)
         self._past.append((time_s, points, max(trunk_px, 1.0)))
         while len(self._past) > 2 and self._past[1][0] <= time_s - _OVER_S:
             self._past.popleft()
@@ -45,5 +47,5 @@ class Stillness:
         elapsed_s = time_s - before_s
         if elapsed_s < 0.6 * _OVER_S:
             return False
-        moved_px = float(np.median(np.hypot(*(points - before).T)))
-        return moved_px / trunk_px / elapsed_s < _STILL
+        moved_px = np.sort(np.hypot(*(points - before).T))[len(_WATCHED) // 2]  # the median
+        return float(moved_px) / trunk_px / elapsed_s < _STILL

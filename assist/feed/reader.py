@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import threading
 import time
-from collections import deque
+from collections.abc import Callable
 from types import TracebackType
 
 from assist.feed import Frame, Pace, Source
+from assist.feed.handover import Handover, until_closed
+from assist.pose import ColourImage
 
 _READ_AHEAD = 4
 
@@ -17,20 +19,28 @@ class FeedReader:
 
     A file at `real` pace is played in its own time and treated as a camera: frames that come due
     while the reader is busy are left out. A context manager; leaving it frees the source.
+
+    `meanwhile` is called with each picture once it has been handed over, on the reader's thread,
+    for work that can be done while the network looks at it.
     """
 
-    def __init__(self, source: Source, pace: Pace = "fast") -> None:
+    def __init__(
+        self,
+        source: Source,
+        pace: Pace = "fast",
+        meanwhile: Callable[[ColourImage], None] | None = None,
+    ) -> None:
         self.source = source
         self.live = source.live or pace == "real"
         self._paced = pace == "real" and not source.live
-        self._frames: deque[Frame] = deque()
-        self._changed = threading.Condition()
-        self._ended = False
-        self._closing = False
-        self._error: BaseException | None = None
+        self._frames: Handover[Frame] = Handover(None if self.live else _READ_AHEAD)
         self._began_s: float | None = None
         self._last_s = 0.0
-        self._thread = threading.Thread(target=self._run, name="feed", daemon=True)
+        self._thread = threading.Thread(
+            target=until_closed, args=(self._frames, self._next), name="feed", daemon=True
+        )
+        self._meanwhile = meanwhile
+        self._handed_over: ColourImage | None = None
 
     def __enter__(self) -> FeedReader:
         self._thread.start()
@@ -44,43 +54,23 @@ class FeedReader:
     ) -> None:
         self.close()
 
-    def _run(self) -> None:
-        try:
-            while not self._closing:
-                frame = self.source.read()
-                if frame is None:
-                    break
-                if self._paced:
-                    now_s = time.monotonic()
-                    if self._began_s is None:
-                        self._began_s = now_s - frame.time_s
-                    self._wait(self._began_s + frame.time_s - now_s)
-                self._hand_over(frame)
-        except Exception as error:  # re-raised where the frames are read
-            self._error = error
-        finally:
-            with self._changed:
-                self._ended = True
-                self._changed.notify_all()
-
-    def _wait(self, seconds: float) -> None:
-        with self._changed:
-            self._changed.wait_for(lambda: self._closing, timeout=max(0.0, seconds))
-
-    def _hand_over(self, frame: Frame) -> None:
-        with self._changed:
-            if self.live:
-                self._frames.clear()
-            else:
-                self._changed.wait_for(lambda: self._closing or len(self._frames) < _READ_AHEAD)
-            self._frames.append(frame)
-            self._changed.notify_all()
+    def _next(self) -> Frame | None:
+        """The source's next frame, at its time."""
+        if self._meanwhile is not None and self._handed_over is not None:
+            self._meanwhile(self._handed_over)
+        frame = self.source.read()
+        self._handed_over = None if frame is None else frame.picture
+        if frame is not None and self._paced:
+            now_s = time.monotonic()
+            if self._began_s is None:
+                self._began_s = now_s - frame.time_s
+            self._frames.pause(self._began_s + frame.time_s - now_s)
+        return frame
 
     @property
     def ended(self) -> bool:
         """Whether the last frame has been handed out."""
-        with self._changed:
-            return self._ended and not self._frames
+        return self._frames.ended
 
     def now_s(self) -> float:
         """The time on the feed's own clock; where a file is read fast, that of its last frame."""
@@ -95,23 +85,14 @@ class FeedReader:
 
         Raises what the source raised.
         """
-        with self._changed:
-            self._changed.wait_for(lambda: self._frames or self._ended, timeout=timeout_s)
-            if self._frames:
-                frame = self._frames.popleft()
-                self._last_s = frame.time_s
-                self._changed.notify_all()
-                return frame
-            if self._error is not None:
-                error, self._error = self._error, None
-                raise error
-            return None
+        frame = self._frames.take(timeout_s)
+        if frame is not None:
+            self._last_s = frame.time_s
+        return frame
 
     def close(self) -> None:
         """Stop the thread and free the source; safe to call twice."""
-        self._closing = True
-        with self._changed:
-            self._changed.notify_all()
+        self._frames.close()
         if self._thread.is_alive():
             # A driver may hang in a read; the thread is a daemon and must not hold up the end.
             self._thread.join(timeout=3.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -14,11 +15,12 @@ from assist.overlay import signs, text
 from assist.overlay.layout import (
     DEFAULT_DIAGONAL_M,
     LEAST_WORD,
-    MOST_WORD,
     Box,
     lay_out,
     word_part,
+    word_step,
 )
+from assist.overlay.miniature import Miniatures
 from assist.overlay.palette import PLAIN, Theme
 from assist.overlay.strip import PlanStrip
 from assist.phrases import Phrases
@@ -30,11 +32,15 @@ from optics.lens import DepthOfField
 _FINE = 3
 _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
+_NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """All that one screen shows."""
+    """All that one screen shows.
+
+    over_picture: draws over the picture in the size in which it is shown, before it is mirrored.
+    """
 
     picture: ColourImage
     pose: Pose | None
@@ -43,6 +49,7 @@ class Scene:
     framing: Framing | None
     countdown: CountdownState | None
     gesture_progress: float = 0.0
+    over_picture: Callable[[ColourImage], None] | None = None
 
 
 LEAST_SIDE_PX = 120
@@ -96,14 +103,17 @@ class GuidanceScreen:
         self._focus_m = focus_m
         self._offset_m = sensor_offset_m
         self._word = LEAST_WORD
+        self._canvas = _NOTHING
+        self._miniatures = Miniatures()
         self._arrange(self._options.size_px)
 
     def _arrange(self, size_px: tuple[int, int]) -> None:
         """Lay the screen out anew."""
         width, height = self._size_px = size_px
         self._layout = lay_out(width, height, self._word)
-        self._canvas: ColourImage = np.empty((height, width, 3), np.uint8)
-        self._canvas[:] = self._theme.side.ground
+        if self._canvas.shape != (height, width, 3):
+            self._canvas = np.empty((height, width, 3), np.uint8)
+        Box(0, 0, width, height).fill(self._canvas, self._theme.side.ground)
         self._strip = PlanStrip(
             self._layout.strip,
             self._zone,
@@ -133,10 +143,14 @@ class GuidanceScreen:
         at_m = assessment.distance.eyes_m
         upright = max(1.0, height / (width * 9 / 16))  # the word counts from a 16:9 screen's height
         needed = word_part(self._options.diagonal_m, width / height, at_m) * upright
-        wanted = min(max(1.15 * needed, LEAST_WORD), MOST_WORD)
+        wanted = word_step(1.1 * needed)
         if (needed > self._word and wanted > self._word) or wanted < 0.75 * self._word:
             self._word = wanted
             self._arrange(self._size_px)
+
+    def prepare(self, picture: ColourImage) -> None:
+        """Do ahead what can be done with a picture before it has been looked at; on any thread."""
+        self._miniatures.make(picture)
 
     def draw(self, scene: Scene) -> ColourImage:
         """The canvas with the scene on it; valid until the next call."""
@@ -155,23 +169,26 @@ class GuidanceScreen:
         scale = min(box.width / width, box.height / height)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         if size != self._shown_picture:
-            self._canvas[box.rows, box.columns] = self._theme.side.ground
+            box.fill(self._canvas, self._theme.side.ground)
             self._shown_picture = size
         x, y = box.x + (box.width - size[0]) // 2, box.y + (box.height - size[1]) // 2
         view = self._canvas[y : y + size[1], x : x + size[0]]
-        small: ColourImage = np.empty((size[1], size[0], 3), np.uint8)
-        cv2.resize(scene.picture, size, dst=small, interpolation=cv2.INTER_LINEAR)
-        if self.mirrored:
-            cv2.flip(small, 1, dst=small)
+        small = self._miniatures.of(scene.picture, size)
+        if scene.over_picture is not None:
+            scene.over_picture(small)
         if self._theme.picture_gain != 1.0:
             cv2.convertScaleAbs(small, dst=small, alpha=self._theme.picture_gain)
+        if self.mirrored:
+            cv2.flip(small, 1, dst=view)
+        else:
+            np.copyto(view, small)
         if scene.pose is not None:
-            self._draw_figure(small, scene.pose, size[0] / width)
+            self._draw_figure(view, scene.pose, size[0] / width)
         if scene.gesture_progress > 0:
             high = max(4, size[1] // 40)
-            small[:high] = self._theme.ink
-            small[1 : high - 1, : round(size[0] * scene.gesture_progress)] = self._theme.paper
-        view[:] = small
+            done = round(size[0] * scene.gesture_progress)
+            Box(0, 0, size[0], high).fill(view, self._theme.ink)
+            Box(0, 1, done, high - 2).fill(view, self._theme.paper)
 
     def _draw_figure(self, view: ColourImage, pose: Pose, scale: float) -> None:
         points = pose.image_px * scale
@@ -201,7 +218,7 @@ class GuidanceScreen:
         self._shown_side = words
         box = self._layout.side
         view = self._canvas[box.rows, box.columns]
-        view[:] = self._theme.side.ground
+        box.fill(self._canvas, self._theme.side.ground)
         gap = box.height // 24
         inner = box.width - 2 * gap
         top, bottom = gap, box.height - gap
@@ -250,7 +267,7 @@ class GuidanceScreen:
         self._shown_action = (guidance.action, lean)
         box = self._layout.action
         pair = self._theme.action(guidance.action)
-        self._canvas[box.rows, box.columns] = pair.ground
+        box.fill(self._canvas, pair.ground)
         upright = self._size_px[0] < self._size_px[1]
         size = round((0.42 if upright else 0.66) * box.height)
         gap = round(0.06 * box.height) if upright else (box.height - size) // 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import math
 import os
 import sys
@@ -16,6 +17,7 @@ from typing import Any
 import cv2
 import numpy as np
 
+from assist import cores
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import find_bundle
 from assist.pose.face import Face, FaceFinder
@@ -43,6 +45,8 @@ class MediaPipePoseDetector:
     With `faces` the face of the largest person is looked for too, where the installed library can.
     In a feed that happens beside the pose network, on another core, where the head was a picture
     ago; in stills after it.
+
+    threads: the system's numbers of the pose network's threads, where they are known.
     """
 
     def __init__(
@@ -69,13 +73,15 @@ class MediaPipePoseDetector:
                 min_pose_presence_confidence=confidence,
                 min_tracking_confidence=confidence,
             )
+            _warn_at_once()
+            before = cores.own_threads()
             self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
+            self.threads = cores.own_threads() - before
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB
         self._stills = stills
         self._last_ms = -1
         self._rgb: ColourImage | None = None
-        self._chatty = True
         self._faces: FaceFinder | None = None
         if faces and MediaPipeFaceFinder.available():
             with _quiet_native_log():
@@ -92,13 +98,10 @@ class MediaPipePoseDetector:
         cv2.cvtColor(picture, cv2.COLOR_BGR2RGB, dst=self._rgb)
         image = self._image_class(image_format=self._srgb, data=self._rgb)
         face = self._look_beside(picture, time_s)
-        # The native library prints a warning of no use to anyone with the first person it finds.
-        with _quiet_native_log() if self._chatty else contextlib.nullcontext():
-            if self._stills:
-                found = self._landmarker.detect(image)
-            else:
-                found = self._landmarker.detect_for_video(image, self._last_ms)
-        self._chatty = self._chatty and not found.pose_landmarks
+        if self._stills:
+            found = self._landmarker.detect(image)
+        else:
+            found = self._landmarker.detect_for_video(image, self._last_ms)
         height, width = picture.shape[:2]
         poses = [
             _to_pose(flat, world, width, height)
@@ -203,6 +206,44 @@ def _to_pose(flat: list[Any], world: list[Any], width: int, height: int) -> Pose
         (value for mark in world for value in (mark.x, mark.y, mark.z)), np.float64, 3 * COUNT
     ).reshape(COUNT, 3)
     return Pose(image[:, :2] * (width, height), metres, image[:, 2].copy())
+
+
+@functools.cache
+def _warn_at_once() -> None:
+    """Have the library give, here and now, the warning that comes with the first person it finds.
+
+    It is of no use to anyone and given once a process. Later it could only be kept off the terminal
+    together with all that other threads have to say meanwhile.
+    """
+    # Only a warning would be shown where a release of the library has these parts no longer.
+    with contextlib.suppress(ImportError, AttributeError, RuntimeError, TypeError, ValueError):
+        import mediapipe  # noqa: PLC0415
+        from mediapipe.framework.formats import landmark_pb2, rect_pb2  # noqa: PLC0415
+
+        graph = mediapipe.CalculatorGraph(graph_config=_PROJECTION)
+        graph.start_run()
+        marks = landmark_pb2.NormalizedLandmarkList(
+            landmark=[landmark_pb2.NormalizedLandmark(x=0.5, y=0.5)]
+        )
+        oblong = rect_pb2.NormalizedRect(x_center=0.5, y_center=0.5, width=0.5, height=0.4)
+        for stream, message in (("marks", marks), ("rect", oblong)):
+            packet = mediapipe.packet_creator.create_proto(message).at(0)
+            graph.add_packet_to_input_stream(stream, packet)
+        graph.close_all_packet_sources()
+        graph.wait_until_done()
+
+
+_PROJECTION = """
+input_stream: "marks"
+input_stream: "rect"
+output_stream: "projected"
+node {
+  calculator: "LandmarkProjectionCalculator"
+  input_stream: "NORM_LANDMARKS:marks"
+  input_stream: "NORM_RECT:rect"
+  output_stream: "NORM_LANDMARKS:projected"
+}
+"""
 
 
 @contextlib.contextmanager

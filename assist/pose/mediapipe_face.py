@@ -34,6 +34,8 @@ class MediaPipeFaceFinder:
 
     def __init__(self, *, stills: bool = False) -> None:
         self._mesh: Any = _maker()(static_image_mode=stills, max_num_faces=1, refine_landmarks=True)
+        # The networks are loaded on threads of their own: once a picture is through, they are.
+        self._mesh.process(np.zeros((_SIDE_PX, _SIDE_PX, 3), np.uint8))
 
     @staticmethod
     def available() -> bool:

@@ -11,8 +11,15 @@ import wcag_contrast_ratio as wcag
 from assist.countdown import CountdownState
 from assist.distance import TrackedDistance
 from assist.guidance import Action, Guide
-from assist.overlay import palette
-from assist.overlay.layout import lay_out, readable_from_m, word_part
+from assist.overlay import palette, text
+from assist.overlay.layout import (
+    LEAST_WORD,
+    MOST_WORD,
+    lay_out,
+    readable_from_m,
+    word_part,
+    word_step,
+)
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.verdict import Judge
 from optics.lens import DepthOfField
@@ -194,3 +201,42 @@ def test_taken_is_said_when_the_picture_has_been_taken():
     before = draw(4.1, countdown=CountdownState(0.4, 1, False))[box.rows, box.columns]
     after = draw(4.1, countdown=CountdownState(0.0, 0, True))[box.rows, box.columns]
     assert (before != after).any()
+
+
+def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_picture_is_left():
+    picture = LOOKS["dark"].copy()
+
+    def mark(shown):
+        shown[:, : shown.shape[1] // 4] = 255
+
+    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions((1280, 720)))
+    canvas = screen.draw(replace(scene(Action.HOLD, picture), over_picture=mark))
+    box = lay_out(1280, 720).picture
+    row = canvas[box.y + box.height // 2, box.columns].mean(axis=1)
+    lit = np.flatnonzero(row > 250)
+    assert lit.size > 50
+    assert lit.mean() > 0.6 * box.width
+    assert not picture.any()
+
+
+def test_words_that_are_kept_take_no_more_memory_than_allowed():
+    patches = text._Patches(100_000)
+
+    def get(number):
+        return patches.get((f"{number} m", 40, 500, palette.PLAIN.side))
+
+    made = {number: get(number) for number in range(60)}
+    assert sum(patch.nbytes for patch in made.values()) > 200_000
+    kept = list(itertools.takewhile(lambda n: get(n) is made[n], reversed(made)))
+    assert 0 < sum(made[n].nbytes for n in kept) <= 100_000
+    assert (get(5) == made[5]).all()
+
+
+def test_the_words_height_comes_in_few_steps_none_too_small():
+    wanted = np.linspace(0.1, 0.5, 400)
+    steps = [word_step(part) for part in wanted]
+    assert len(set(steps)) <= 8
+    least = np.minimum(wanted, MOST_WORD) - 1e-12
+    assert (np.array(steps) >= least).all()
+    assert min(steps) == LEAST_WORD
+    assert max(steps) == MOST_WORD

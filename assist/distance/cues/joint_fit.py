@@ -201,7 +201,11 @@ class JointFitter:
         sd[:count], sd[count:] = self.options.length_m, self.options.head_length_m
         sd[count - 1] = self.options.neck_m
         self._length_weight = 1 / sd
-        self._diagonal = np.arange(_N)
+        # The blocks of each joint with itself, as a view: (17, 3, 3).
+        row, column = self._normal.strides
+        self._own_blocks = np.lib.stride_tricks.as_strided(
+            self._normal, (_N, 3, 3), (3 * (row + column), row, column)
+        )
 
     def _set_lengths(self, seen: Observation) -> None:
         count = len(_BODY_LENGTHS)
@@ -287,8 +291,7 @@ class JointFitter:
         self._jacobian[:, 0, 0] = self._jacobian[:, 1, 1] = 1 / depth
         self._jacobian[:, :, 2] = -ratio / depth[:, None]
         weighted = self._jacobian.transpose(0, 2, 1) * weight[:, None, None]
-        blocks = self._normal.reshape(_N, 3, _N, 3)
-        blocks[self._diagonal, :, self._diagonal, :] += weighted @ self._jacobian
+        self._own_blocks += weighted @ self._jacobian
         return spread, (weighted @ residual[:, :, None]).ravel()
 
     def _add_pin(self, joints: FloatArray, axis_m: float) -> FloatArray:

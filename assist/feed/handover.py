@@ -1,0 +1,101 @@
+"""Handing things from one thread to the next: every one in turn, or only ever the newest."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from typing import Generic, TypeVar
+
+Item = TypeVar("Item")
+
+
+class Handover(Generic[Item]):
+    """Between one thread that puts and one that takes; nothing can pile up in it.
+
+    `room`: how many may wait before `put` has to; None where only the newest counts, and `put`
+    replaces what was not taken in time.
+    """
+
+    def __init__(self, room: int | None) -> None:
+        self._room = room
+        self._items: deque[Item] = deque()
+        self._changed = threading.Condition()
+        self._ended = False
+        self._closed = False
+        self._error: BaseException | None = None
+
+    # -- the thread that puts -----------------------------------------------------------------
+
+    def put(self, item: Item) -> None:
+        """Hand it over; waits for room where every one counts."""
+        with self._changed:
+            if self._room is None:
+                self._items.clear()
+            else:
+                room = self._room
+                self._changed.wait_for(lambda: self._closed or len(self._items) < room)
+            self._items.append(item)
+            self._changed.notify_all()
+
+    def end(self, error: BaseException | None = None) -> None:
+        """There is no more to come; `error` is raised where the things are taken."""
+        with self._changed:
+            self._ended = True
+            self._error = error
+            self._changed.notify_all()
+
+    def pause(self, seconds: float) -> None:
+        """Let time pass, unless nothing is wanted any more."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._closed, timeout=max(0.0, seconds))
+
+    # -- the thread that takes ----------------------------------------------------------------
+
+    def take(self, timeout_s: float) -> Item | None:
+        """The next one; None when none came in time or there is no more.
+
+        Raises what the other thread ended with.
+        """
+        with self._changed:
+            self._changed.wait_for(lambda: self._items or self._ended, timeout=timeout_s)
+            if self._items:
+                item = self._items.popleft()
+                self._changed.notify_all()
+                return item
+            if self._error is not None:
+                error, self._error = self._error, None
+                raise error
+            return None
+
+    @property
+    def ended(self) -> bool:
+        """Whether the last one has been taken."""
+        with self._changed:
+            return self._ended and not self._items
+
+    def close(self) -> None:
+        """Nothing more is wanted: nobody waits for room any longer."""
+        with self._changed:
+            self._closed = True
+            self._changed.notify_all()
+
+    @property
+    def closed(self) -> bool:
+        """Whether nothing more is wanted."""
+        return self._closed
+
+
+def until_closed(handover: Handover[Item], make: Callable[[], Item | None]) -> None:
+    """Put what `make` gives until it gives None or nothing more is wanted; what it raises ends it.
+
+    The whole of a thread that makes things.
+    """
+    error: BaseException | None = None
+    try:
+        while not handover.closed and (item := make()) is not None:
+            handover.put(item)
+    except Exception as raised:  # raised again where the things are taken
+        error = raised
+    finally:
+        handover.end(error)

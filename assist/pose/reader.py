@@ -1,0 +1,95 @@
+"""Runs the pose network on a thread of its own, so that it never waits for words or screen."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from types import TracebackType
+
+from assist import cores
+from assist.feed import Frame
+from assist.feed.handover import Handover, until_closed
+from assist.feed.reader import FeedReader
+from assist.pose import Pose, PoseDetector
+
+_TICK_S = 0.1
+_AHEAD = 2
+_LONGEST_S = 5.0
+"""What a picture may still take at the end of a run; the slowest machine needs a tenth of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """A frame and the people found in it."""
+
+    frame: Frame
+    poses: list[Pose]
+
+
+class PoseReader:
+    """Hands out the frames of a feed with the poses in them, found while the last one is shown.
+
+    As the feed's reader does: every one of a file, in order, and the newest one of a camera. A
+    context manager; leave it before the detector is closed.
+    """
+
+    def __init__(self, reader: FeedReader, detector: PoseDetector) -> None:
+        self._reader = reader
+        self._network: frozenset[int] = getattr(detector, "threads", frozenset())
+        self._detector = detector
+        self._sightings: Handover[Sighting] = Handover(None if reader.live else _AHEAD)
+        self._last_s = 0.0
+        self._thread = threading.Thread(target=self._run, name="pose", daemon=True)
+
+    def __enter__(self) -> PoseReader:
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _run(self) -> None:
+        cores.join(self._network)
+        until_closed(self._sightings, self._next)
+
+    def _next(self) -> Sighting | None:
+        while not self._sightings.closed:
+            frame = self._reader.read(_TICK_S)
+            if frame is not None:
+                return Sighting(frame, self._detector.detect(frame.picture, frame.time_s))
+            if self._reader.ended:
+                break
+        return None
+
+    @property
+    def ended(self) -> bool:
+        """Whether the last sighting has been handed out."""
+        return self._sightings.ended
+
+    def now_s(self) -> float:
+        """The time on the feed's own clock; where a file is read fast, that of the last sighting.
+
+        The network may have got further already.
+        """
+        return self._reader.now_s() if self._reader.live else self._last_s
+
+    def read(self, timeout_s: float) -> Sighting | None:
+        """The next sighting, or None when none came in time or the feed has ended.
+
+        Raises what the source or the detector raised.
+        """
+        sighting = self._sightings.take(timeout_s)
+        if sighting is not None:
+            self._last_s = sighting.frame.time_s
+        return sighting
+
+    def close(self) -> None:
+        """Stop the thread, after the picture in hand; safe to call twice."""
+        self._sightings.close()
+        if self._thread.is_alive():
+            self._thread.join(timeout=_LONGEST_S)
