@@ -7,8 +7,10 @@ older ones are brought up to date as they are read, and never rewritten.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
+import re
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
@@ -17,7 +19,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from assist import session_lock
+from assist import rescue, session_lock
 from assist import set_up as set_up_files
 from assist.errors import UserError
 from assist.files import write_whole
@@ -29,6 +31,7 @@ PROFILE_FILE = "profile.toml"
 FEED_PROFILE_FILE = "feed-profile.toml"
 TORN_FILE = "record.torn"
 VERSION: Literal[2] = 2
+_PICTURE = re.compile(r"picture-(\d{4,9})[-.]")
 
 
 class Attempt(BaseModel):
@@ -93,21 +96,32 @@ class Session:
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
         self.folder = folder
+        self._set_up = set_up
+        self._written: list[bytes] = []
+        self._unwritten: list[bytes] = []
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise UserError(f"cannot make session folder {folder}: {error.strerror}") from error
-        if not os.access(folder, os.W_OK):
-            raise UserError(f"session folder {folder} cannot be written to: permission denied")
         session_lock.acquire(folder)
         self._open = True
         try:
             _mend(folder)
-            self.next_attempt = 1 + max((a.attempt for a in read_record(folder)), default=0)
-            set_up_files.save(set_up, folder / SET_UP_FILE)
+            numbers = (a.attempt for a in read_record(folder))
+            self.next_attempt = 1 + max((*numbers, *_pictures(folder)), default=0)
+            self._save_set_up()
         except BaseException:
             self.close()
             raise
+
+    def _save_set_up(self) -> None:
+        try:
+            set_up_files.save(self._set_up, self.folder / SET_UP_FILE)
+        except UserError as error:
+            reason = getattr(error.__cause__, "strerror", None) or error
+            raise UserError(
+                f"session folder {self.folder} cannot be written to: {reason}"
+            ) from error
 
     def keep_profiles(self, personal: Path | None, feed: Path | None) -> None:
         """Keep copies of the profiles that the run uses, so that it can be repeated elsewhere.
@@ -124,17 +138,68 @@ class Session:
             write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
-        """Add a line to the record. Raises OSError when the disk does not take it."""
-        line = attempt.model_dump_json() + "\n"
-        path = self.folder / RECORD_FILE
-        new = not path.exists()
-        with path.open("ab") as file:
-            file.write(line.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        if new:
-            _sync_folder(self.folder)
+        """Add a line to the record.
+
+        Raises OSError when the disk does not take it; the record is then as before, and the line is
+        tried again with the next one and by `settle`.
+        """
         self.next_attempt = max(self.next_attempt, attempt.attempt + 1)
+        self._unwritten.append(attempt.model_dump_json().encode() + b"\n")
+        self._write()
+
+    def look_after(self) -> bool:
+        """Make the folder again if it was deleted, with what this run knows; whether it was.
+
+        Raises OSError when that fails.
+        """
+        if not self._deleted():
+            return False
+        self._make_again()
+        self._write()
+        return True
+
+    def _deleted(self) -> bool:
+        # A picture may have made the folder again already, but never these.
+        gone = not (self.folder / SET_UP_FILE).exists()
+        return gone or (bool(self._written) and not (self.folder / RECORD_FILE).exists())
+
+    def settle(self) -> Path | None:
+        """Write what could not be written so far; elsewhere, if need be, and then say where.
+
+        Raises UserError when it can be written nowhere.
+        """
+        try:
+            self._write()
+        except OSError as error:
+            try:
+                kept = rescue.keep(RECORD_FILE, b"".join(self._unwritten), self.folder)
+            except UserError:
+                raise UserError(
+                    f"record {self.folder / RECORD_FILE} cannot be written: {error.strerror}; "
+                    f"{len(self._unwritten)} attempts are not in it"
+                ) from error
+            self._unwritten = []
+            return kept
+        return None
+
+    def _write(self) -> None:
+        if not self._unwritten:
+            return
+        if self._deleted():
+            self._make_again()
+        _append_whole(self.folder / RECORD_FILE, b"".join(self._unwritten))
+        self._written += self._unwritten
+        self._unwritten = []
+
+    def _make_again(self) -> None:
+        """The folder was deleted while it was in use: make it anew, with what this run knows."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if self._open:
+            session_lock.renew(self.folder)
+        with contextlib.suppress(UserError):
+            self._save_set_up()
+        self._unwritten = self._written + self._unwritten
+        self._written = []
 
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""
@@ -152,6 +217,32 @@ class Session:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _append_whole(path: Path, content: bytes) -> None:
+    """Append all of it, on the disk when this returns, or nothing. Raises OSError."""
+    new = not path.exists()
+    with path.open("ab", buffering=0) as file:
+        before = file.seek(0, os.SEEK_END)
+        try:
+            left = memoryview(content)
+            while left:
+                left = left[file.write(left) :]
+            os.fsync(file.fileno())
+        except BaseException:
+            # Half a line would spoil the next one.
+            with contextlib.suppress(OSError):
+                file.truncate(before)
+            raise
+    if new:
+        with contextlib.suppress(OSError):  # the line itself is there
+            _sync_folder(path.parent)
+
+
+def _pictures(folder: Path) -> list[int]:
+    """The numbers of the pictures there; one whose line was lost must not be written over."""
+    found = (_PICTURE.match(path.name) for path in folder.iterdir())
+    return [int(match[1]) for match in found if match]
 
 
 def _sync_folder(folder: Path) -> None:

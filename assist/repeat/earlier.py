@@ -50,5 +50,5 @@ def load(folder: Path, number: int | None, detector: PoseDetector) -> Earlier:
     picture = read_picture(path)
     if picture is None:
         raise UserError(f"picture {path} cannot be read")
-    poses = detector.detect(picture, 0.0)
+    poses = detector.detect(picture, 0.0) or []
     return Earlier(attempt, picture, poses[0] if poses else None)
