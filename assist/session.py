@@ -22,6 +22,7 @@ from assist import set_up as set_up_files
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.set_up import SetUp
+from assist.system import here, locks
 
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
@@ -133,7 +134,7 @@ class Session:
             file.flush()
             os.fsync(file.fileno())
         if new:
-            _sync_folder(self.folder)
+            locks.sync_folder(here(), self.folder)
         self.next_attempt = max(self.next_attempt, attempt.attempt + 1)
 
     def close(self) -> None:
@@ -152,17 +153,6 @@ class Session:
         trace: TracebackType | None,
     ) -> None:
         self.close()
-
-
-def _sync_folder(folder: Path) -> None:
-    """Put a new file's name on the disk too, where the system has a way to."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _mend(folder: Path) -> None:

@@ -6,13 +6,12 @@ No sentence ever passes through a shell: it is one argument of a list, or a line
 from __future__ import annotations
 
 import contextlib
-import shutil
 import subprocess
-import sys
 from collections.abc import Callable
 from typing import Protocol
 
 from assist.sound import level
+from assist.system import System, here
 
 WORDS_A_MINUTE = 185
 """A little quicker than the engines' usual 175: an instruction must be over before it is old."""
@@ -187,13 +186,14 @@ def mac_voice(listing: str, language: str) -> str:
 def find_engine(
     language: str,
     volume_percent: float,
-    platform: str = sys.platform,
-    which: Callable[[str], str | None] = shutil.which,
+    system: System | None = None,
 ) -> Engine:
-    """The engine of this platform. Raises NoSpeechError where there is none."""
-    if platform == "darwin" and (program := which("say")):
+    """The engine of this system. Raises NoSpeechError where there is none."""
+    system = system or here()
+    which = system.which
+    if system.kind == "macos" and (program := which("say")):
         return ProgramEngine(mac_command(program, _mac_voice(program, language), volume_percent))
-    if platform.startswith("win") and (program := which("powershell")):
+    if system.kind == "windows" and (program := which("powershell")):
         return ProgramEngine(windows_command(program, language, volume_percent), feed=True)
     for name in ("espeak-ng", "espeak"):
         if program := which(name):
