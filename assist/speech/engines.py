@@ -159,6 +159,11 @@ _SAPI = (
     "$s.Speak([Console]::In.ReadLine())"
 )
 
+_SAPI_VOICES = (
+    "Add-Type -AssemblyName System.Speech;"
+    "(New-Object System.Speech.Synthesis.SpeechSynthesizer).GetInstalledVoices().Count"
+)
+
 
 def windows_command(
     program: str, language: str, volume_percent: float
@@ -189,25 +194,62 @@ def find_engine(
     system: System | None = None,
 ) -> Engine:
     """The engine of this system. Raises NoSpeechError where there is none."""
-    system = system or here()
-    which = system.which
-    if system.kind == "macos" and (program := which("say")):
-        return ProgramEngine(mac_command(program, _mac_voice(program, language), volume_percent))
-    if system.kind == "windows" and (program := which("powershell")):
+    name, program = find_program(system or here())
+    if name == "say":
+        voice = mac_voice(_said_by([program, "-v", "?"]) or "", language)
+        return ProgramEngine(mac_command(program, voice, volume_percent))
+    if name == "powershell":
         return ProgramEngine(windows_command(program, language, volume_percent), feed=True)
-    for name in ("espeak-ng", "espeak"):
-        if program := which(name):
-            return ProgramEngine(espeak_command(program, language, volume_percent))
-    if program := which("spd-say"):
+    if name == "spd-say":
         return ProgramEngine(spd_say_command(program, language, volume_percent))
+    return ProgramEngine(espeak_command(program, language, volume_percent))
+
+
+def find_program(system: System) -> tuple[str, str]:
+    """Name and path of the program to speak with. Raises NoSpeechError where there is none."""
+    own = {"macos": ("say",), "windows": ("powershell",)}.get(system.kind, ())
+    for name in (*own, "espeak-ng", "espeak", "spd-say"):
+        if program := system.which(name):
+            return name, program
     raise NoSpeechError("no speech engine found (Debian and Ubuntu: apt install espeak-ng)")
 
 
-def _mac_voice(program: str, language: str) -> str:
+def check_voice(name: str, program: str, language: str) -> None:
+    """See without a sound whether the program has a voice. Raises NoSpeechError if it has none.
+
+    Speech-dispatcher's client has no way to tell without speaking; it is taken at its word.
+    """
+    if name == "spd-say":
+        return
+    ask = {
+        "say": [program, "-v", "?"],
+        "powershell": [program, "-NoProfile", "-NonInteractive", "-Command", _SAPI_VOICES],
+    }.get(name, [program, "-q", "-v", language, "--", "1"])  # -q: say nothing
+    said = _said_by(ask)
+    if said is None:
+        raise NoSpeechError(f"{name} does not run, or hangs")
+    said = said.strip()
+    if name in ("say", "powershell"):
+        if said in ("", "0"):
+            raise NoSpeechError(f"{name} lists no voice")
+    elif said:  # a missing voice is told, and is the only output
+        raise NoSpeechError(f"{name}: {said.splitlines()[0]}")
+
+
+def _said_by(command: list[str]) -> str | None:
+    """What a program prints; None when it cannot be run or hangs."""
     try:
-        listed = subprocess.run(
-            [program, "-v", "?"], capture_output=True, text=True, timeout=5, check=False
+        said = subprocess.run(
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            encoding="utf-8",
+            errors="replace",
+            timeout=5,
+            check=False,
         )
     except (OSError, subprocess.TimeoutExpired):
-        return ""
-    return mac_voice(listed.stdout, language)
+        return None
+    return said.stdout

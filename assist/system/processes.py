@@ -33,7 +33,8 @@ def group_of_its_own(system: System) -> dict[str, Any]:
 def end(system: System, process: subprocess.Popen[Any]) -> None:
     """End a process with all that it started, first politely. Never waits long."""
     if not system.posix:
-        _end_tree(process)
+        if process.poll() is None:
+            _end_tree(process)
         return
     for number in (signal.SIGTERM, signal.SIGKILL):
         with contextlib.suppress(ProcessLookupError, PermissionError):

@@ -1,0 +1,10 @@
+"""Examples at the end of every command's help."""
+
+from __future__ import annotations
+
+HEADING = "Examples:"
+
+
+def examples(*lines: str) -> str:
+    """The end of a command's help; every line is a whole command, and is tested to be one."""
+    return "\n\n".join((HEADING, *lines))
