@@ -36,12 +36,15 @@ def run(
     language: str = "en",
     pose_model: Path | None = None,
     folder: Path = Path(),
+    patience: float = 1.0,
     look: Look = probing.look,
 ) -> Iterator[Finding]:
     """Every finding, as soon as it is known and always in the same order.
 
     feed: look at this one instead of the machine's cameras.
+    patience: the time limits are multiplied by it.
     """
+    look = _patiently(look, patience)
     yield findings.program(system)
     loaded = look(system, "libraries", limit_s=_LOAD_LIMIT_S)
     yield findings.libraries(system, loaded)
@@ -71,6 +74,13 @@ def run(
         measured = findings.speed(seen)
         if measured is not None:
             yield measured
+
+
+def _patiently(look: Look, patience: float) -> Look:
+    def looks(system: System, probe: str, /, *arguments: str, limit_s: float) -> Seen:
+        return look(system, probe, *arguments, limit_s=patience * limit_s)
+
+    return looks
 
 
 def _feeds(system: System, feed: str | None, look: Look) -> list[Finding]:

@@ -430,7 +430,9 @@ def board(
         str, typer.Option("--squares", help="Squares across and down, not inner corners.")
     ] = "8x6",
     square: Annotated[str, typer.Option("--square", help="Side of a square, measured.")] = "30mm",
-    seconds: Annotated[float, typer.Option("--seconds", min=1, max=600)] = 60.0,
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=1, max=600, help="How long to watch.")
+    ] = 60.0,
     every: Annotated[
         float, typer.Option("--every", min=0, help="Seconds between pictures used.")
     ] = 0.5,

@@ -47,6 +47,16 @@ def check(
     pose_model: Annotated[
         Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
     ] = None,
+    patience: Annotated[
+        float,
+        typer.Option(
+            "--patience",
+            min=0.1,
+            max=100,
+            help="Multiplies the time limits, for a slow machine: 10 s for a device, 60 s for the "
+            "pose model.",
+        ),
+    ] = 1.0,
     as_json: Annotated[
         bool,
         typer.Option(
@@ -65,7 +75,11 @@ def check(
     found: list[Finding] = []
     console = Console(highlight=False, soft_wrap=True)
     for finding in course.run(
-        here(), feed=feed, language=language or language_of_locale(), pose_model=pose_model
+        here(),
+        feed=feed,
+        language=language or language_of_locale(),
+        pose_model=pose_model,
+        patience=patience,
     ):
         found.append(finding)
         if not as_json:
