@@ -200,7 +200,8 @@ def sound(system: System, seen: Seen) -> Finding:
         mend = f'{_WITH_PIP} "self-portrait-assist[sound]"'
         return Finding("sound", "not installed", seen.problem, mend)
     if "PortAudio library" in seen.problem:
-        return Finding("sound", "not installed", seen.problem, _debian(system, "libportaudio2"))
+        said = seen.problem.partition(" (Debian")[0]
+        return Finding("sound", "not installed", said, _debian(system, "libportaudio2"))
     if "no output device" in seen.problem:
         return Finding("sound", "not here", seen.problem, "plug in a loudspeaker or headphones")
     mend = "choose a working output in your system's sound settings"
