@@ -96,6 +96,7 @@ def test_the_source_holds_what_a_contributor_needs(built):
 def test_what_is_installed_is_what_runs(installed, tmp_path):
     said = run(installed / "assist", "--version", cwd=tmp_path)
     assert said == f"self-portrait-assist {__version__}\n"
+    assert run(installed / "python", "-m", "assist", "--version", cwd=tmp_path) == said
     where = run(installed / "python", "-c", "import assist; print(assist.__file__)", cwd=tmp_path)
     assert Path(where.strip()).is_relative_to(installed.parent)
     run(installed / "python", "-m", "pip", "check", cwd=tmp_path)

@@ -110,7 +110,12 @@ def _by_number(system: System, look: Look) -> list[Finding]:
 
 
 def _camera(system: System, device: CameraDevice, look: Look) -> Finding:
-    seen = look(system, "feed", str(device.number), limit_s=_LIMIT_S)
+    problem = cameras.trouble(system, device)
+    seen = (
+        Seen("done", {}, problem)
+        if problem
+        else look(system, "feed", str(device.number), limit_s=_LIMIT_S)
+    )
     return findings.feed(system, f"camera {device.number}", seen, device)
 
 

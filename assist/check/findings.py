@@ -149,7 +149,12 @@ def feed(system: System, what: str, seen: Seen, device: CameraDevice | None = No
         said = seen.problem
         if seen.ended == "late" and seen.values.get("opened"):
             said = f"opens, but gives no picture ({seen.problem})"
-        return Finding(what, "does not work", said, _mend_feed(system, device), named, facts)
+        mend = _mend_feed(system, device)
+        if said == "permission denied":
+            mend = "sudo usermod -aG video $USER, then log in anew"
+        elif "device file" in said:
+            mend = "plug it in anew; in a container, hand the device in"
+        return Finding(what, "does not work", said, mend, named, facts)
     said = f"{seen.values['width_px']} x {seen.values['height_px']}"
     if "rate_hz" in seen.values:
         said += f", {seen.values['rate_hz']:.0f} pictures a second"
@@ -165,10 +170,7 @@ def _mend_feed(system: System, device: CameraDevice | None) -> str:
     if system.kind == "windows":
         return "close other programs that use it; Settings, Privacy, Camera: allow desktop apps"
     if device is not None:
-        return (
-            "close other programs that use it, plug it in anew; if the permission is denied: "
-            "sudo usermod -aG video $USER, then log in anew"
-        )
+        return "close other programs that use it, plug it in anew"
     return "check the name, and that it is switched on and within reach"
 
 

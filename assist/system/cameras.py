@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,6 +68,16 @@ def listed(system: System) -> list[CameraDevice] | None:
             )
         )
     return sorted(found, key=lambda camera: camera.number)
+
+
+def trouble(system: System, camera: CameraDevice) -> str:
+    """Why a listed camera cannot be opened, as far as its device file tells; "" if it may be."""
+    path = system.root / "dev" / f"video{camera.number}"
+    if not path.exists():
+        return "its device file is missing"
+    if not os.access(path, os.R_OK | os.W_OK):
+        return "permission denied"
+    return ""
 
 
 def _text(path: Path) -> str:

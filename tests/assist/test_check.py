@@ -14,7 +14,7 @@ import pytest
 from assist import demo
 from assist.check import course, findings, probing
 from assist.check.probing import MARK, Seen, look_by
-from assist.system import System, here
+from assist.system import System, cameras, here
 
 ROOT = Path(__file__).resolve().parents[2]
 GOOD = {
@@ -214,6 +214,9 @@ def camera_folder(root, number, name, index=0):
     entry.mkdir(parents=True)
     (entry / "name").write_text(name)
     (entry / "index").write_text(str(index))
+    device = root / "dev" / f"video{number}"
+    device.parent.mkdir(exist_ok=True)
+    device.touch()
 
 
 def test_cameras_of_linux(tmp_path):
@@ -222,11 +225,26 @@ def test_cameras_of_linux(tmp_path):
     camera_folder(tmp_path, 2, "Capture card")
     answers = {"0": GOOD["feed"], "1": NOT_THERE, "2": HANGS}
     found = run_cameras(System("linux", root=tmp_path), answers.__getitem__)
-    cameras = [finding for finding in found if finding.what.startswith("camera ")]
-    assert [finding.what for finding in cameras[:2]] == ["camera 0", "camera 2"]
-    assert cameras[0].said == "1280 x 720, 30 pictures a second"
-    assert cameras[0].named == "Somebody's webcam"
-    assert "gives no picture" in cameras[1].said
+    seen = [finding for finding in found if finding.what.startswith("camera ")]
+    assert [finding.what for finding in seen[:2]] == ["camera 0", "camera 2"]
+    assert seen[0].said == "1280 x 720, 30 pictures a second"
+    assert seen[0].named == "Somebody's webcam"
+    assert "gives no picture" in seen[1].said
+
+
+def test_a_camera_that_may_not_be_opened_is_not_tried(tmp_path, monkeypatch):
+    camera_folder(tmp_path, 0, "A webcam")
+    camera_folder(tmp_path, 1, "Another")
+    (tmp_path / "dev" / "video1").unlink()
+    monkeypatch.setattr(cameras.os, "access", lambda path, mode: False)
+
+    def never(name):
+        raise AssertionError("a camera was tried")
+
+    found = by_name(run_cameras(System("linux", root=tmp_path), never))
+    assert found["camera 0"].said == "permission denied"
+    assert "usermod" in found["camera 0"].mend
+    assert found["camera 1"].said == "its device file is missing"
 
 
 @pytest.mark.parametrize("kind", ["windows", "macos"])
