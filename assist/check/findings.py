@@ -22,7 +22,7 @@ SLOW_HZ = 10.0
 """Below this many pictures a second the word comes late for someone who walks: at 1.2 m/s they go
 12 cm and more from one picture to the next."""
 _LEAST_FREE_BYTES = 500_000_000
-_TOO_BUSY = "this machine is too slow, or too busy: close other programs, then check again"
+_LATE = "it hangs, or this machine is busy: close other programs, check again with --patience 5"
 _WITH_PIP = "with this program's own pip: pip install"
 _LIBRARIES = ("mediapipe", "opencv-python", "numpy", "pydantic", "typer", "matplotlib", "pillow")
 
@@ -83,9 +83,7 @@ def libraries(system: System, seen: Seen) -> Finding:
         said = f"OpenCV {seen.values['opencv']}, mediapipe {seen.values['mediapipe']}"
         return Finding("libraries", "works", said, facts=dict(seen.values))
     mend = mend_import(system, seen.problem) or "install the program anew, in a new environment"
-    if seen.ended == "late":
-        mend = _TOO_BUSY
-    return Finding("libraries", "does not work", seen.problem, mend)
+    return Finding("libraries", "does not work", seen.problem, _unless_late(seen, mend))
 
 
 def mend_import(system: System, problem: str) -> str:
@@ -102,15 +100,13 @@ def mend_import(system: System, problem: str) -> str:
 
 def model(system: System, seen: Seen) -> Finding:
     """Pose network and all that follows it."""
-    if seen.ended == "late":
-        return Finding("pose model", "does not work", seen.problem, _TOO_BUSY)
     if seen.problem:
         mend = (
             "give a model of your own with --pose-model, or install the program anew"
             if "pose model" in seen.problem
             else mend_import(system, seen.problem) or "install the program anew"
         )
-        return Finding("pose model", "does not work", seen.problem, mend)
+        return Finding("pose model", "does not work", seen.problem, _unless_late(seen, mend))
     if not seen.values.get("with_person"):
         said = "it does not find the person in the sample clip"
         return Finding("pose model", "does not work", said, "install the program anew")
@@ -135,7 +131,7 @@ def video_files(seen: Seen) -> Finding:
     """Reading and writing videos."""
     if seen.problem:
         mend = "install the program anew; without it --output cannot be used"
-        return Finding("video files", "does not work", seen.problem, mend)
+        return Finding("video files", "does not work", seen.problem, _unless_late(seen, mend))
     return Finding("video files", "works", "read and written")
 
 
@@ -189,7 +185,7 @@ def window(problem: str, seen: Seen | None) -> Finding:
         return Finding("window", "not here", problem, mend)
     if seen.problem:
         mend = "use --no-window, with sound, --share or --output"
-        return Finding("window", "does not work", seen.problem, mend)
+        return Finding("window", "does not work", seen.problem, _unless_late(seen, mend))
     return Finding("window", "works")
 
 
@@ -207,7 +203,7 @@ def sound(system: System, seen: Seen) -> Finding:
     if "no output device" in seen.problem:
         return Finding("sound", "not here", seen.problem, "plug in a loudspeaker or headphones")
     mend = "choose a working output in your system's sound settings"
-    return Finding("sound", "does not work", seen.problem, mend)
+    return Finding("sound", "does not work", seen.problem, _unless_late(seen, mend))
 
 
 def speech(system: System, seen: Seen) -> Finding:
@@ -217,9 +213,10 @@ def speech(system: System, seen: Seen) -> Finding:
         return Finding("speech", "works", said, facts=dict(seen.values))
     state: State = "not installed" if "no speech engine" in seen.problem else "does not work"
     said = seen.problem.partition(" (Debian")[0]
+    mend = _debian(system, "espeak-ng")
     if system.kind in ("macos", "windows"):
-        return Finding("speech", state, said, "add a voice in your system's speech settings")
-    return Finding("speech", state, said, _debian(system, "espeak-ng"))
+        mend = "add a voice in your system's speech settings"
+    return Finding("speech", state, said, _unless_late(seen, mend))
 
 
 def phone_page() -> Finding:
@@ -241,7 +238,8 @@ def tether(system: System, seen: Seen) -> Finding:
         mend = f'{_WITH_PIP} "self-portrait-assist[tether]"'
         return Finding(what, "not installed", "for --trigger tether", mend)
     if seen.problem:
-        return Finding(what, "does not work", seen.problem, "use --trigger none or --on-fire")
+        mend = _unless_late(seen, "use --trigger none or --on-fire")
+        return Finding(what, "does not work", seen.problem, mend)
     facts = {"cameras": seen.values["cameras"]}
     if not seen.values["cameras"]:
         mend = "connect it, switch it on, and set its USB mode to PC or PTP"
@@ -270,6 +268,10 @@ def storage(folder: Path) -> Finding:
     if free_bytes < _LEAST_FREE_BYTES:
         return Finding("storage", "works", f"only {said}", "make room", "", facts)
     return Finding("storage", "works", said, facts=facts)
+
+
+def _unless_late(seen: Seen, mend: str) -> str:
+    return _LATE if seen.ended == "late" else mend
 
 
 def _can_write(folder: Path) -> bool:

@@ -174,6 +174,13 @@ def test_nothing_that_does_not_work_is_without_a_way_to_mend_it(monkeypatch):
             assert "\n" not in finding.mend + finding.said
 
 
+@pytest.mark.parametrize("probe", ["libraries", "model", "video", "window", "sound", "speech"])
+def test_what_did_not_answer_may_only_be_slow(probe):
+    found = run(**{probe: Seen("late", {}, "no answer within 10 s")})
+    [late] = [finding for finding in found if finding.said == "no answer within 10 s"]
+    assert "--patience" in late.mend
+
+
 def test_slow_is_told():
     slow = Seen("done", {**GOOD["model"].values, "rate_hz": 4.0})
     assert "slow" in by_name(run(model=slow))["speed"].said
