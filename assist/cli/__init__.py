@@ -15,7 +15,7 @@ from typer.exceptions import TyperException
 from assist import __version__
 from assist.check.findings import mend_import
 from assist.cli import check
-from assist.cli.examples import examples
+from assist.cli.examples import examples, let_flow
 from assist.errors import UserError
 from assist.system import here
 from optics.checks import ImpossibleValueError
@@ -66,6 +66,7 @@ def whole_app() -> typer.Typer:
 
     app = bare_app()
     commands.add_to(app)
+    let_flow(app)
     return app
 
 

@@ -52,6 +52,13 @@ def test_help_shows_the_examples(name, capsys, monkeypatch):
         assert line in out
 
 
+def test_the_text_is_broken_by_the_terminal_and_not_by_the_source():
+    long = COMMANDS["assist", "live"].help.split("\n\n")
+    assert len(long) > 1
+    assert max(len(paragraph) for paragraph in long) > 100
+    assert not any("\n" in paragraph for paragraph in long)
+
+
 def test_a_line_that_is_wrong_does_not_parse():
     with pytest.raises(Exception, match="--dance"):
         parse("assist live 0 --dance")
