@@ -2,7 +2,6 @@
 
 import json
 import os
-import platform
 import subprocess
 import sys
 import textwrap
@@ -303,7 +302,7 @@ def test_json_has_no_names(tmp_path):
     found = run_cameras(System("linux", root=tmp_path), lambda _name: GOOD["feed"])
     assert by_name(found)["camera 0"].named == "Somebody's webcam"
     text = json.dumps(course.as_json(found))
-    for name in ("Somebody", "A camera", str(Path.home()), platform.node()):
+    for name in ("Somebody", "A camera", str(tmp_path)):
         assert name not in text, name
     assert json.loads(text)["ready"] is True
 
