@@ -321,7 +321,7 @@ def check(tmp_path):
             capture_output=True,
             text=True,
             check=False,
-            timeout=240,
+            timeout=900,  # a bound for the test, not for the program
         )
 
     return check
