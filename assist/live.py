@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
-from assist import cores
 from assist.assistant import Assistant, Known, Moment
 from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.errors import UserError
@@ -27,6 +26,7 @@ from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now
 from assist.set_up import SetUp
 from assist.signals import stopping
+from assist.system import cores
 from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger, Done
 from assist.trouble import Notices, Trouble, of_writing

@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import sys
-from collections.abc import Mapping
-
 import cv2
 
 from assist.errors import UserError
 from assist.pose import ColourImage
 
 _TITLE = "Self-portrait assistant"
-
-
-def has_display(platform: str = sys.platform, environment: Mapping[str, str] = os.environ) -> bool:
-    """Whether a window can be opened: always on Windows and macOS, elsewhere with a display."""
-    if platform.startswith(("win", "darwin")):
-        return True
-    return bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
 
 
 class PreviewWindow:

@@ -24,6 +24,7 @@ from assist import set_up as set_up_files
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.set_up import SetUp
+from assist.system import here, locks
 
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
@@ -236,24 +237,13 @@ def _append_whole(path: Path, content: bytes) -> None:
             raise
     if new:
         with contextlib.suppress(OSError):  # the line itself is there
-            _sync_folder(path.parent)
+            locks.sync_folder(here(), path.parent)
 
 
 def _pictures(folder: Path) -> list[int]:
     """The numbers of the pictures there; one whose line was lost must not be written over."""
     found = (_PICTURE.match(path.name) for path in folder.iterdir())
     return [int(match[1]) for match in found if match]
-
-
-def _sync_folder(folder: Path) -> None:
-    """Put a new file's name on the disk too, where the system has a way to."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _mend(folder: Path) -> None:

@@ -1,20 +1,16 @@
 """One run at a time in a session's folder.
 
-The lock is the operating system's own, so it ends with the process that holds it, however that
-ends. Where folders themselves can be locked no file is made for it; on Windows a small one is.
+`assist.system.locks` says how each operating system locks a folder.
 """
 
 from __future__ import annotations
 
-import errno
 import os
-import sys
 import threading
 from pathlib import Path
 
 from assist.errors import UserError
-
-LOCK_FILE = ".lock"
+from assist.system import here, locks
 
 _guard = threading.Lock()
 _held: dict[Path, tuple[int, int]] = {}
@@ -31,12 +27,12 @@ def acquire(folder: Path) -> None:
             _held[key] = (handle, times + 1)
             return
         try:
-            handle = _open(key)
+            handle = locks.open_for_lock(here(), key)
         except OSError as error:
             raise UserError(
                 f"session folder {folder} cannot be written to: {error.strerror}"
             ) from error
-        if not _try(handle):
+        if not locks.try_lock(here(), handle):
             os.close(handle)
             raise UserError(
                 f"session folder {folder} is in use by another run: end that one, or name another "
@@ -67,33 +63,11 @@ def renew(folder: Path) -> None:
             return
         handle, times = _held[key]
         try:
-            new = _open(key)
+            new = locks.open_for_lock(here(), key)
         except OSError:
             return
-        if _try(new):
+        if locks.try_lock(here(), new):
             _held[key] = (new, times)
             os.close(handle)
         else:
             os.close(new)
-
-
-def _open(folder: Path) -> int:
-    if sys.platform == "win32":
-        return os.open(folder / LOCK_FILE, os.O_RDWR | os.O_CREAT)
-    return os.open(folder, os.O_RDONLY)
-
-
-def _try(handle: int) -> bool:
-    try:
-        if sys.platform == "win32":
-            import msvcrt  # noqa: PLC0415
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl  # noqa: PLC0415
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        # Some network folders know no locks: better to run without than not at all.
-        return error.errno in (errno.ENOLCK, errno.ENOTSUP, errno.EINVAL, errno.EBADF)
-    return True

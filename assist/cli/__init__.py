@@ -1,4 +1,7 @@
-"""The command line: `assist`, one module a command."""
+"""The command line: `assist`, one module a command.
+
+Only `check` is loaded before it is known that OpenCV loads: it has to tell when that fails.
+"""
 
 from __future__ import annotations
 
@@ -10,29 +13,17 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
-from assist.cli import calibrate, demo, live, plan, rehearse, report, review, sessions, sounds
+from assist.check.findings import mend_import
+from assist.cli import check
+from assist.cli.examples import examples, let_flow
 from assist.errors import UserError
+from assist.system import here
 from optics.checks import ImpossibleValueError
 
 BAD_INPUT = 2
 INTERRUPTED = 130
-
-app = typer.Typer(
-    name="assist",
-    help="Helps a photographer alone with a camera on a tripod to stand in focus.",
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command("plan")(plan.plan)
-app.command("live")(live.live)
-app.command("rehearse")(rehearse.rehearse)
-app.command("sounds")(sounds.sounds)
-app.command("demo")(demo.demo)
-app.command("review")(review.review)
-app.command("report")(report.report)
-app.add_typer(calibrate.app, name="calibrate")
-app.add_typer(sessions.app, name="sessions")
+_DOES_WITHOUT = ("check", "--version")
+"""What works without the libraries that the other commands need."""
 
 
 def _version(wanted: bool) -> None:
@@ -41,7 +32,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback(invoke_without_command=True)
 def _root(
     context: typer.Context,
     version: Annotated[
@@ -55,9 +45,40 @@ def _root(
         typer.echo(context.get_help())
 
 
+def bare_app() -> typer.Typer:
+    """The command line with nothing but what needs no further library."""
+    app = typer.Typer(
+        name="assist",
+        help="Helps a photographer alone with a camera on a tripod to stand in focus.",
+        epilog=examples("assist check", "assist demo", "assist plan --help"),
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback(invoke_without_command=True)(_root)
+    app.command("check", epilog=check.EXAMPLES)(check.check)
+    return app
+
+
+def whole_app() -> typer.Typer:
+    """The command line. Raises ImportError where a library of the other commands does not load."""
+    from assist.cli import commands  # noqa: PLC0415
+
+    app = bare_app()
+    commands.add_to(app)
+    let_flow(app)
+    return app
+
+
 def main() -> None:
     """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
     signal.signal(signal.SIGTERM, _interrupt)
+    try:
+        app = whole_app()
+    except ImportError as error:
+        if not set(sys.argv[1:2]) & set(_DOES_WITHOUT):
+            sys.exit(_complain(_told(error)))
+        app = bare_app()
     try:
         code = app(prog_name="assist", standalone_mode=False)
     except TyperException as error:
@@ -70,6 +91,14 @@ def main() -> None:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
         sys.exit(1)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _told(error: ImportError) -> str:
+    mend = mend_import(here(), str(error))
+    return "; ".join(
+        part for part in (f"a library does not load: {error}", mend, "assist check tells more")
+        if part
+    )  # fmt: skip
 
 
 def _interrupt(number: int, frame: object) -> None:

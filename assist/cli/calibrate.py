@@ -32,20 +32,31 @@ from assist.calibrate.measured import (
 from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
 from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, Rotate, frames, refuse_existing
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from optics.camera import PinholeCamera
 
-app = typer.Typer(help="Learn your body, and the feed's geometry, for better distances.")
-app.command("lens")(calibrate_feed.lens)
-app.command("view")(calibrate_feed.view)
+_MARK_EXAMPLES = (
+    "assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml",
+    "assist calibrate mark 0 --at 3m --at 5m,0.8m --out me.toml --feed-out webcam.toml",
+)
+_BOARD_EXAMPLES = ("assist calibrate board 0 --square 29.8mm --out webcam.toml",)
+_PRINT_EXAMPLES = ("assist calibrate print-board board.pdf --square 30mm",)
+
+app = typer.Typer(
+    help="Learn your body, and the feed's geometry, for better distances.",
+    epilog=examples(_MARK_EXAMPLES[0], *_PRINT_EXAMPLES, *_BOARD_EXAMPLES),
+)
+app.command("lens", epilog=calibrate_feed.LENS_EXAMPLES)(calibrate_feed.lens)
+app.command("view", epilog=calibrate_feed.VIEW_EXAMPLES)(calibrate_feed.view)
 
 _GUESSED_VIEW_RAD = math.radians(60)
 _TILTS_DIFFER_RAD = math.radians(3)
 
 
-@app.command("mark")
+@app.command("mark", epilog=examples(*_MARK_EXAMPLES))
 def mark(
     feed: Annotated[
         list[str],
@@ -117,8 +128,6 @@ def mark(
     Stand over the mark for several seconds: face the camera, turn half to each side, step in place,
     and sit down if you mean to be photographed so. With a field of view, lens or feed profile
     given, the size of your body is learned; without, its product with the feed's focal length.
-
-    Example: assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml
     """
     refuse_existing(out, replace_file)
     if feed_out is not None:
@@ -412,7 +421,7 @@ def _tell(learned: Learned, out: Path, feed_out: Path | None) -> None:
     typer.echo(f"the profile is in {out}")
 
 
-@app.command("board")
+@app.command("board", epilog=examples(*_BOARD_EXAMPLES))
 def board(
     feed: Annotated[str, typer.Argument(help="Feed, video file or folder of pictures.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Feed profile to write.")],
@@ -421,7 +430,9 @@ def board(
         str, typer.Option("--squares", help="Squares across and down, not inner corners.")
     ] = "8x6",
     square: Annotated[str, typer.Option("--square", help="Side of a square, measured.")] = "30mm",
-    seconds: Annotated[float, typer.Option("--seconds", min=1, max=600)] = 60.0,
+    seconds: Annotated[
+        float, typer.Option("--seconds", min=1, max=600, help="How long to watch.")
+    ] = 60.0,
     every: Annotated[
         float, typer.Option("--every", min=0, help="Seconds between pictures used.")
     ] = 0.5,
@@ -431,8 +442,6 @@ def board(
     """Learn the feed's focal length and distortion from a printed board held before it.
 
     Show it in the middle and in every corner, tilted by 20 to 40 degrees to each side.
-
-    Example: assist calibrate board 0 --square 29.8mm --out webcam.toml
     """
     refuse_existing(out, replace_file)
     wanted = _board(kind, squares, square)
@@ -452,7 +461,7 @@ def board(
     )
 
 
-@app.command("print-board")
+@app.command("print-board", epilog=examples(*_PRINT_EXAMPLES))
 def print_board(
     out: Annotated[Path, typer.Argument(help="PNG or PDF to write.")],
     kind: Annotated[str, typer.Option("--kind", help="charuco or chessboard.")] = "charuco",
@@ -460,10 +469,7 @@ def print_board(
     square: Annotated[str, typer.Option("--square", help="Side of a square.")] = "30mm",
     replace_file: Replace = False,
 ) -> None:
-    """Write a board to print at its true size, with a scale bar to check it by.
-
-    Example: assist calibrate print-board board.pdf --square 30mm
-    """
+    """Write a board to print at its true size, with a scale bar to check it by."""
     from assist.calibrate.board_file import write_board  # noqa: PLC0415
 
     refuse_existing(out, replace_file)

@@ -21,6 +21,7 @@ from assist.calibrate.framing import (
     find_picture,
     sensor_side,
 )
+from assist.cli.examples import examples
 from assist.cli.set_up_options import open_feed
 from assist.errors import UserError
 from assist.feed import Frame
@@ -41,6 +42,11 @@ _MOST_PICTURES = 40
 _EVERY_S = 0.1
 _NAMED_SHAPES = {(3, 2), (4, 3), (16, 9), (5, 4), (1, 1), (17, 9), (2, 1), (16, 10)}
 _SIZE = re.compile(r"^\s*(\d+)\s*[x×]\s*(\d+)\s*$", re.IGNORECASE)
+
+LENS_EXAMPLES = examples(
+    "assist calibrate lens 0 --lens 35mm --focus 4m --sensor full-frame --out camera.toml"
+)
+VIEW_EXAMPLES = examples("assist calibrate view 0 --diagonal 78deg --out webcam.toml")
 
 Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
 Rotate = Annotated[
@@ -101,8 +107,6 @@ def lens(
 
     Black bars around the picture are found by themselves: show the feed something lit up to its
     borders. The profile holds for that lens, focus distance and video mode.
-
-    Example: assist calibrate lens 0 --lens 35mm --focus 4m --sensor full-frame --out camera.toml
     """
     refuse_existing(out, replace_file)
     focal_m = _stated("--lens", quantities.parse_focal_length_mm, focal_length) / 1000
@@ -163,8 +167,6 @@ def view(
 
     The angle is that of the picture between black bars, where the feed has any. Makers often state
     the diagonal, and that of the whole sensor where video shows a part of it.
-
-    Example: assist calibrate view 0 --diagonal 78deg --out webcam.toml
     """
     refuse_existing(out, replace_file)
     stated = {"horizontal": horizontal, "vertical": vertical, "diagonal": diagonal}

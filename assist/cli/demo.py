@@ -10,8 +10,14 @@ import typer
 
 from assist import demo as demonstration
 from assist.cli import set_up_options as so
+from assist.cli.examples import examples
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.session import RECORD_FILE
+
+EXAMPLES = examples(
+    "assist demo",
+    "assist demo --no-window --folder demo-output",
+)
 
 
 def demo(

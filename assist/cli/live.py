@@ -16,6 +16,7 @@ from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
 from assist.cli import trigger_options as tr
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
@@ -28,6 +29,15 @@ from assist.session import Session
 from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
 from assist.trouble import Notices
+
+EXAMPLES = examples(
+    "assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s",
+    "assist live 0 --set-up set-up.toml --when-ready 2s --burst 3 --session saturday",
+    "assist live 0 --set-up set-up.toml --full-screen --window-at 1920,0 --theme sun",
+    "assist live 0 --set-up set-up.toml --forward-only --speech --volume 40",
+    "assist live clip.mp4 --set-up set-up.toml --no-window --output annotated.mp4",
+    "assist live 0 --repeat saturday",
+)
 
 
 def live(
@@ -142,8 +152,6 @@ def live(
 
     Nothing leaves this machine but by --share, and nothing is stored but what --output, --timer or
     --session ask for. Before you step back, look behind you: edges, traffic, water, cables.
-
-    Example: assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s
     """
     if repeat is not None:
         earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens

@@ -15,6 +15,7 @@ from rich.text import Text
 from assist import set_up as set_up_file
 from assist.cli import plan_options as po
 from assist.cli import set_up_options as so
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
 from assist.plan.as_json import to_json
@@ -31,6 +32,15 @@ NOTHING_FOUND = 1
 
 _ONLY_FORWARD = ("aperture", "focus", "tilt", "shutter", "iso")
 _ONLY_SEARCH = ("room_before", "room_behind", "pose_depth", "max_distance", "iso_max", "looser_by")
+
+
+EXAMPLES = examples(
+    "assist plan --lens 50mm --aperture f/5.6 --focus 3m --stature 1.75m --ev 9",
+    'assist plan --room-before 0.6m --room-behind 0.4m --framing knees-up --lens "35mm f/1.8" '
+    '--lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200',
+    "assist plan --lens 35mm --aperture f/2 --focus 4m --save set-up.toml --sheet plan.html",
+    "assist plan --set-up set-up.toml --brief",
+)
 
 
 def plan(
@@ -76,11 +86,6 @@ def plan(
 
     With lens, aperture and focus distance: what follows from them. With the room you want and the
     lenses you own: which lens, distance and aperture to take.
-
-    Example: assist plan --lens 50mm --aperture f/5.6 --focus 3m --stature 1.75m --ev 9
-
-    Example: assist plan --room-before 0.6m --room-behind 0.4m --framing knees-up
-    --lens "35mm f/1.8" --lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200
     """
     typed = {
         "aperture": aperture, "focus": focus, "name": name, "sensor": sensor,

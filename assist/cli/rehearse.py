@@ -16,6 +16,7 @@ from assist import session
 from assist.assistant import Moment
 from assist.cli import set_up_options as so
 from assist.cli import telling_options as telling
+from assist.cli.examples import examples
 from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
@@ -30,6 +31,12 @@ from assist.rehearsal import RECORD_FILE, Rehearsal, RunScore, advise, read_scor
 from assist.session import Session
 from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
+
+EXAMPLES = examples(
+    "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",
+    "assist rehearse 0 --set-up set-up.toml --session saturday",
+    "assist rehearse first.mp4 second.mp4 --set-up set-up.toml --timer 12s",
+)
 
 
 def rehearse(
@@ -83,8 +90,6 @@ def rehearse(
     With a camera, a run starts when you hold one hand above your head for a second, press T, or
     leave the picture for two seconds. Walk the path once with open eyes before you start: edges,
     cables, water, traffic.
-
-    Example: assist rehearse 0 --set-up set-up.toml --runs 3
     """
     chosen = so.gather(
         set_up, sensor=sensor, focal_length=lens, aperture=aperture, focus=focus,

@@ -7,9 +7,15 @@ from typing import Annotated
 
 import typer
 
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.report import as_page, as_pdf, story
+
+EXAMPLES = examples(
+    "assist report saturday",
+    "assist report saturday --output printed",
+)
 
 
 def report(

@@ -13,6 +13,7 @@ from rich.progress import track
 
 from assist import session as sessions
 from assist import set_up as set_ups
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -24,6 +25,13 @@ from assist.session import Attempt
 from assist.set_up import SetUp
 
 REPORT_FILE = "review.html"
+
+
+EXAMPLES = examples(
+    "assist review cards/*.jpg --session saturday",
+    "assist review saturday --set-up set-up.toml --output checked --print '30cm from 50cm'",
+    "assist review pictures --json",
+)
 
 
 def review(
@@ -70,8 +78,6 @@ def review(
 
     Writes a report with thumbnails, the eyes at 100 % and where you stood in the zone, and the same
     as CSV and JSON. The pictures are only read, and stay on this machine.
-
-    Example: assist review cards/*.jpg --session sessions/2026-05-01-101500
     """
     paths = picture.find(pictures)
     chosen, record = _context(set_up, keep)

@@ -9,19 +9,31 @@ import typer
 
 from assist import session as store
 from assist import set_up as set_ups
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.review.tables import to_csv
 from assist.session import Attempt, read_record
 from assist.verdict import Verdict
 
-app = typer.Typer(help="List, show and export sessions.", no_args_is_help=True)
+_LIST_EXAMPLES = ("assist sessions list", "assist sessions list pictures/sessions")
+_SHOW_EXAMPLES = ("assist sessions show saturday",)
+_EXPORT_EXAMPLES = (
+    "assist sessions export saturday",
+    "assist sessions export saturday --output attempts.csv",
+)
+
+app = typer.Typer(
+    help="List, show and export sessions.",
+    epilog=examples(_LIST_EXAMPLES[0], *_SHOW_EXAMPLES, _EXPORT_EXAMPLES[0]),
+    no_args_is_help=True,
+)
 
 _BASE = Path("sessions")
 _Folder = Annotated[Path, typer.Argument(help="The session's folder.")]
 
 
-@app.command("list")
+@app.command("list", epilog=examples(*_LIST_EXAMPLES))
 def list_(
     base: Annotated[Path, typer.Argument(help="Folder that holds the sessions.")] = _BASE,
 ) -> None:
@@ -45,14 +57,14 @@ def list_(
         )
 
 
-@app.command("show")
+@app.command("show", epilog=examples(*_SHOW_EXAMPLES))
 def show(session: _Folder) -> None:
     """Show every attempt of a session."""
     for line in _lines(_attempts(session)):
         typer.echo(line)
 
 
-@app.command("export")
+@app.command("export", epilog=examples(*_EXPORT_EXAMPLES))
 def export(
     session: _Folder,
     output: Annotated[

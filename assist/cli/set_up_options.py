@@ -8,8 +8,8 @@ from typing import Annotated, Any, cast
 import typer
 
 from assist import feed as feeds
-from assist import preview, set_up
 from assist import profile as personal
+from assist import set_up
 from assist.assistant import Known
 from assist.calibrate import feed_profile as feed_profile_files
 from assist.calibrate.feed_profile import FeedProfile
@@ -19,6 +19,7 @@ from assist.feed import Source
 from assist.feed.cropped import CroppedSource
 from assist.phrases import Units, language_of_locale
 from assist.set_up import SetUp
+from assist.system import display, here
 
 _PANEL = "Set-up (each goes over the file's value)"
 
@@ -137,9 +138,10 @@ def units_name(given: str) -> Units:
 
 def window_wanted(given: bool | None) -> bool:
     """Whether to show a window. UserError when one is asked for and there is no display."""
-    if given and not preview.has_display():
-        raise UserError("there is no display for a window: use --no-window")
-    return preview.has_display() if given is None else given
+    problem = display.problem(here())
+    if given and problem:
+        raise UserError(f"no window can be opened ({problem}): use --no-window")
+    return not problem if given is None else given
 
 
 def gather(

@@ -11,6 +11,7 @@ import typer
 
 from assist.cli import set_up_options as so
 from assist.cli import telling_options as telling
+from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.phrases import Phrases
 from assist.sound import tour, wav
@@ -19,6 +20,12 @@ from assist.sound.output import Loudspeaker, NoSoundError, device_rate_hz
 from assist.sound.renderer import Renderer, Samples
 
 _FILE_RATE_HZ = 48000
+
+
+EXAMPLES = examples(
+    "assist sounds --volume 40",
+    "assist sounds --output tones.wav",
+)
 
 
 def sounds(

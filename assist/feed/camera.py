@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from typing import cast
 
@@ -12,8 +11,9 @@ from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 from assist.pose import ColourImage
+from assist.system import System, here
+from assist.system.cameras import interfaces
 
-_NATIVE = {"linux": cv2.CAP_V4L2, "darwin": cv2.CAP_AVFOUNDATION, "win32": cv2.CAP_MSMF}
 _RETRY_EVERY_S = 1.0
 _STALL_S = 0.5
 _BACKLOG_S = 30.0
@@ -21,9 +21,9 @@ _BACKLOG_S = 30.0
 _OPEN_TIMEOUT_MS = 5000
 
 
-def native_backend(platform: str = sys.platform) -> int:
-    """The capture interface of the operating system; any one where it is not known."""
-    return int(_NATIVE.get(platform, cv2.CAP_ANY))
+def native_backends(system: System | None = None) -> tuple[int, ...]:
+    """OpenCV's numbers for the capture interfaces of the operating system, the best first."""
+    return tuple(int(getattr(cv2, f"CAP_{name}")) for name in interfaces(system or here()))
 
 
 class CameraSource:
@@ -60,7 +60,8 @@ class CameraSource:
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), rate_hz)
 
     def _open(self) -> cv2.VideoCapture | None:
-        capture = open_capture(self._device, native_backend())
+        opened = (open_capture(self._device, backend) for backend in native_backends())
+        capture = next((each for each in opened if each is not None), None)
         if capture is not None:
             width, height, rate_hz = self._wish
             capture.set(cv2.CAP_PROP_FOURCC, cv2.VideoWriter.fourcc(*"MJPG"))

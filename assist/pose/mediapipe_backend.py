@@ -17,13 +17,13 @@ from typing import Any
 import cv2
 import numpy as np
 
-from assist import cores
 from assist.errors import UserError
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.system import cores
 from optics.checks import FloatArray
 
 FACE_EVERY_S = 1 / 15

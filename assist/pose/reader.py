@@ -6,11 +6,11 @@ import threading
 from dataclasses import dataclass
 from types import TracebackType
 
-from assist import cores
 from assist.feed import Frame, Silence
 from assist.feed.handover import Handover, until_closed
 from assist.feed.reader import FeedReader
 from assist.pose import Pose, PoseDetector
+from assist.system import cores
 
 _TICK_S = 0.1
 _AHEAD = 2

@@ -6,13 +6,12 @@ No sentence ever passes through a shell: it is one argument of a list, or a line
 from __future__ import annotations
 
 import contextlib
-import shutil
 import subprocess
-import sys
 from collections.abc import Callable
 from typing import Protocol
 
 from assist.sound import level
+from assist.system import System, here
 
 WORDS_A_MINUTE = 185
 """A little quicker than the engines' usual 175: an instruction must be over before it is old."""
@@ -160,6 +159,11 @@ _SAPI = (
     "$s.Speak([Console]::In.ReadLine())"
 )
 
+_SAPI_VOICES = (
+    "Add-Type -AssemblyName System.Speech;"
+    "(New-Object System.Speech.Synthesis.SpeechSynthesizer).GetInstalledVoices().Count"
+)
+
 
 def windows_command(
     program: str, language: str, volume_percent: float
@@ -187,27 +191,65 @@ def mac_voice(listing: str, language: str) -> str:
 def find_engine(
     language: str,
     volume_percent: float,
-    platform: str = sys.platform,
-    which: Callable[[str], str | None] = shutil.which,
+    system: System | None = None,
 ) -> Engine:
-    """The engine of this platform. Raises NoSpeechError where there is none."""
-    if platform == "darwin" and (program := which("say")):
-        return ProgramEngine(mac_command(program, _mac_voice(program, language), volume_percent))
-    if platform.startswith("win") and (program := which("powershell")):
+    """The engine of this system. Raises NoSpeechError where there is none."""
+    name, program = find_program(system or here())
+    if name == "say":
+        voice = mac_voice(_said_by([program, "-v", "?"]) or "", language)
+        return ProgramEngine(mac_command(program, voice, volume_percent))
+    if name == "powershell":
         return ProgramEngine(windows_command(program, language, volume_percent), feed=True)
-    for name in ("espeak-ng", "espeak"):
-        if program := which(name):
-            return ProgramEngine(espeak_command(program, language, volume_percent))
-    if program := which("spd-say"):
+    if name == "spd-say":
         return ProgramEngine(spd_say_command(program, language, volume_percent))
+    return ProgramEngine(espeak_command(program, language, volume_percent))
+
+
+def find_program(system: System) -> tuple[str, str]:
+    """Name and path of the program to speak with. Raises NoSpeechError where there is none."""
+    own = {"macos": ("say",), "windows": ("powershell",)}.get(system.kind, ())
+    for name in (*own, "espeak-ng", "espeak", "spd-say"):
+        if program := system.which(name):
+            return name, program
     raise NoSpeechError("no speech engine found (Debian and Ubuntu: apt install espeak-ng)")
 
 
-def _mac_voice(program: str, language: str) -> str:
+def check_voice(name: str, program: str, language: str) -> None:
+    """See without a sound whether the program has a voice. Raises NoSpeechError if it has none.
+
+    Speech-dispatcher's client has no way to tell without speaking; it is taken at its word.
+    """
+    if name == "spd-say":
+        return
+    ask = {
+        "say": [program, "-v", "?"],
+        "powershell": [program, "-NoProfile", "-NonInteractive", "-Command", _SAPI_VOICES],
+    }.get(name, [program, "-q", "-v", language, "--", "1"])  # -q: say nothing
+    said = _said_by(ask)
+    if said is None:
+        raise NoSpeechError(f"{name} does not run, or hangs")
+    said = said.strip()
+    if name in ("say", "powershell"):
+        if said in ("", "0"):
+            raise NoSpeechError(f"{name} lists no voice")
+    elif said:  # a missing voice is told, and is the only output
+        raise NoSpeechError(f"{name}: {said.splitlines()[0]}")
+
+
+def _said_by(command: list[str]) -> str | None:
+    """What a program prints; None when it cannot be run or hangs."""
     try:
-        listed = subprocess.run(
-            [program, "-v", "?"], capture_output=True, text=True, timeout=5, check=False
+        said = subprocess.run(
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            encoding="utf-8",
+            errors="replace",
+            timeout=5,
+            check=False,
         )
     except (OSError, subprocess.TimeoutExpired):
-        return ""
-    return mac_voice(listed.stdout, language)
+        return None
+    return said.stdout

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shlex
-import signal
 import subprocess
-import sys
 import tempfile
 from pathlib import Path
 
 from assist.errors import UserError
 from assist.pose import ColourImage
+from assist.system import here, processes
 from assist.trigger import Fired
 from assist.trouble import Trouble
 
 NAME = "command"
 _LAST_WORDS = 160
-_GRACE_S = 1.0
 
 
 def split(text: str) -> tuple[str, ...]:
@@ -26,13 +21,10 @@ def split(text: str) -> tuple[str, ...]:
 
     Raises UserError when a quote is left open or nothing is there.
     """
-    windows = sys.platform == "win32"  # where a backslash is part of a path
     try:
-        arguments = tuple(shlex.split(text, posix=not windows))
+        arguments = processes.split(here(), text)
     except ValueError as error:
         raise UserError(f"--on-fire {text!r}: {error}") from error
-    if windows:
-        arguments = tuple(a.strip('"') for a in arguments)
     if not arguments:
         raise UserError("--on-fire needs a command, such as --on-fire 'release-shutter --now'")
     return arguments
@@ -69,7 +61,7 @@ class CommandTrigger:
                     stdin=subprocess.DEVNULL,
                     stdout=output,
                     stderr=subprocess.STDOUT,
-                    start_new_session=os.name == "posix",
+                    **processes.group_of_its_own(here()),
                 )
             except (OSError, ValueError) as error:
                 reason = getattr(error, "strerror", None) or str(error)
@@ -80,7 +72,7 @@ class CommandTrigger:
             try:
                 code = process.wait(self._limit_s)
             except subprocess.TimeoutExpired:
-                _end(process)
+                processes.end(here(), process)
                 ended = f"after {self._limit_s:g} s"
             finally:
                 self._running = None
@@ -112,21 +104,7 @@ class CommandTrigger:
         self._aborted = True
         running = self._running
         if running is not None:
-            _end(running)
+            processes.end(here(), running)
 
     def close(self) -> None:
         """Nothing is held."""
-
-
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """End a process with all that it started, first politely."""
-    for number in ("SIGTERM", "SIGKILL"):
-        with contextlib.suppress(ProcessLookupError, PermissionError):
-            if os.name == "posix":
-                os.killpg(process.pid, getattr(signal, number))
-            else:
-                process.kill()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(_GRACE_S)
-            if number == "SIGKILL" or os.name != "posix":
-                return

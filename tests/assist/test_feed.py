@@ -14,6 +14,7 @@ from assist.feed import Frame, camera, open_source
 from assist.feed.image_folder import ImageFolderSource
 from assist.feed.reader import FeedReader
 from assist.feed.video_file import VideoFileSource
+from assist.system import System
 
 
 def picture(shade, size=(64, 48)):
@@ -281,13 +282,36 @@ def test_stream_that_is_not_there():
 
 
 @pytest.mark.parametrize(
-    ("platform", "name"),
+    ("kind", "numbers"),
     [
-        ("linux", "CAP_V4L2"),
-        ("darwin", "CAP_AVFOUNDATION"),
-        ("win32", "CAP_MSMF"),
-        ("x", "CAP_ANY"),
+        ("linux", (cv2.CAP_V4L2,)),
+        ("macos", (cv2.CAP_AVFOUNDATION,)),
+        ("windows", (cv2.CAP_DSHOW, cv2.CAP_MSMF)),
+        ("other", (cv2.CAP_ANY,)),
     ],
 )
-def test_native_backend(platform, name):
-    assert camera.native_backend(platform) == getattr(cv2, name)
+def test_native_backends(kind, numbers):
+    assert camera.native_backends(System(kind)) == numbers
+
+
+def test_the_next_interface_is_tried_when_the_first_does_not_open(monkeypatch):
+    tried = []
+
+    class Capture:
+        def set(self, *_):
+            return True
+
+        def get(self, _):
+            return 30.0
+
+        def release(self):
+            pass
+
+    def open_capture(device, backend):
+        tried.append((device, backend))
+        return Capture() if backend == cv2.CAP_MSMF else None
+
+    monkeypatch.setattr(camera, "native_backends", lambda: (cv2.CAP_DSHOW, cv2.CAP_MSMF))
+    monkeypatch.setattr(camera, "open_capture", open_capture)
+    camera.CameraSource(1).close()
+    assert tried == [(1, cv2.CAP_DSHOW), (1, cv2.CAP_MSMF)]

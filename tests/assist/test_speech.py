@@ -25,6 +25,7 @@ from assist.speech import engines
 from assist.speech.engines import NoSpeechError, ProgramEngine, find_engine
 from assist.speech.listener import Speech
 from assist.speech.talk import AGAIN_S, LEAST_GAP_S, Talk
+from assist.system import System
 
 ENGLISH = Phrases.load()
 FRAME_S = 1 / 30
@@ -295,13 +296,14 @@ def test_a_sentence_is_one_argument_whatever_is_in_it():
 
 
 def test_which_engine():
-    assert find_engine("en", 50, "linux", has("spd-say", "espeak-ng"))._command("x")[0] == (
-        "/usr/bin/espeak-ng"
-    )
-    assert find_engine("en", 50, "linux", has("spd-say"))._command("x")[0] == "/usr/bin/spd-say"
-    assert "powershell" in find_engine("en", 50, "win32", has("powershell"))._command("x")[0]
+    def program(kind, *names):
+        return find_engine("en", 50, System(kind, which=has(*names)))._command("x")[0]
+
+    assert program("linux", "spd-say", "espeak-ng") == "/usr/bin/espeak-ng"
+    assert program("linux", "spd-say") == "/usr/bin/spd-say"
+    assert program("windows", "powershell") == "/usr/bin/powershell"
     with pytest.raises(NoSpeechError, match="espeak-ng"):
-        find_engine("en", 50, "linux", has())
+        program("linux")
 
 
 def test_a_voice_of_the_language_is_found_in_the_list_of_voices():

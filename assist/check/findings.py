@@ -1,0 +1,299 @@
+"""What was seen, in words: what, whether it works, and one line how to mend it."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import importlib.util
+import platform
+import shutil
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from assist import __version__
+from assist.check.probing import Seen
+from assist.system import System
+from assist.system.cameras import CameraDevice
+
+State = Literal["works", "does not work", "not installed", "not here"]
+
+SLOW_HZ = 10.0
+"""Below this many pictures a second the word comes late for someone who walks: at 1.2 m/s they go
+12 cm and more from one picture to the next."""
+_LEAST_FREE_BYTES = 500_000_000
+_LATE = "it hangs, or this machine is busy: close other programs, check again with --patience 5"
+_WITH_PIP = "with this program's own pip: pip install"
+_LIBRARIES = ("mediapipe", "opencv-python", "numpy", "pydantic", "typer", "matplotlib", "pillow")
+
+# Debian's packages of the libraries that OpenCV and its window load.
+_PACKAGE_OF = {
+    "libGL.so": "libgl1",
+    "libgthread-2.0.so": "libglib2.0-0",
+    "libglib-2.0.so": "libglib2.0-0",
+    "libSM.so": "libsm6",
+    "libICE.so": "libice6",
+    "libXext.so": "libxext6",
+}
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One line of the check.
+
+    said: a few words, without anything that a user gave a name to.
+    named: what the device is called; shown, but not for passing on.
+    facts: the same for programs; numbers in SI units.
+    """
+
+    what: str
+    state: State
+    said: str = ""
+    mend: str = ""
+    named: str = ""
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def works(self) -> bool:
+        """Whether it can be used."""
+        return self.state == "works"
+
+
+def program(system: System) -> Finding:
+    """The program itself and what it is built on, by their installed versions."""
+    versions: dict[str, str | None] = {name: _version(name) for name in _LIBRARIES}
+    missing = [name for name, version in versions.items() if version is None]
+    facts = {
+        "version": __version__,
+        "python": platform.python_version(),
+        "system": system.kind,
+        "machine": platform.machine(),
+        **versions,
+    }
+    said = f"{__version__}, Python {platform.python_version()}, {system.kind}"
+    if missing:
+        mend = f"{_WITH_PIP} {' '.join(missing)}, or install the program anew"
+        return Finding("program", "not installed", f"without {', '.join(missing)}", mend, "", facts)
+    return Finding("program", "works", said, facts=facts)
+
+
+def libraries(system: System, seen: Seen) -> Finding:
+    """Whether OpenCV and the pose network's library load."""
+    if not seen.problem:
+        said = f"OpenCV {seen.values['opencv']}, mediapipe {seen.values['mediapipe']}"
+        return Finding("libraries", "works", said, facts=dict(seen.values))
+    mend = mend_import(system, seen.problem) or "install the program anew, in a new environment"
+    return Finding("libraries", "does not work", seen.problem, _unless_late(seen, mend))
+
+
+def mend_import(system: System, problem: str) -> str:
+    """How to have a library that could not be loaded; "" when that is not known."""
+    package = next((name for part, name in _PACKAGE_OF.items() if part in problem), "")
+    if package:
+        return _debian(system, "libgl1 libglib2.0-0 libsm6 libice6 libxext6")
+    if "No module named" in problem:
+        return "install the program anew"
+    if system.kind == "windows" and "DLL" in problem:
+        return "install Microsoft's Visual C++ redistributable, then try again"
+    return ""
+
+
+def model(system: System, seen: Seen) -> Finding:
+    """Pose network and all that follows it."""
+    if seen.problem:
+        mend = (
+            "give a model of your own with --pose-model, or install the program anew"
+            if "pose model" in seen.problem
+            else mend_import(system, seen.problem) or "install the program anew"
+        )
+        return Finding("pose model", "does not work", seen.problem, _unless_late(seen, mend))
+    if not seen.values.get("with_person"):
+        said = "it does not find the person in the sample clip"
+        return Finding("pose model", "does not work", said, "install the program anew")
+    said = f"finds the person in the sample clip ({seen.values['pictures']} pictures)"
+    return Finding("pose model", "works", said, facts=dict(seen.values))
+
+
+def speed(seen: Seen) -> Finding | None:
+    """How many pictures a second the machine gets through; None when it was not measured."""
+    rate_hz = seen.values.get("rate_hz")
+    if seen.problem or not rate_hz:
+        return None
+    said = f"{rate_hz:.0f} pictures a second"
+    facts = {"rate_hz": rate_hz}
+    if rate_hz < SLOW_HZ:
+        mend = "close other programs, plug the mains in; else walk slowly: the word comes late"
+        return Finding("speed", "works", f"{said}, which is slow", mend, "", facts)
+    return Finding("speed", "works", said, facts=facts)
+
+
+def video_files(seen: Seen) -> Finding:
+    """Reading and writing videos."""
+    if seen.problem:
+        mend = "install the program anew; without it --output cannot be used"
+        return Finding("video files", "does not work", seen.problem, _unless_late(seen, mend))
+    return Finding("video files", "works", "read and written")
+
+
+def feed(system: System, what: str, seen: Seen, device: CameraDevice | None = None) -> Finding:
+    """A camera or another feed."""
+    named = "" if device is None else device.name
+    facts: dict[str, Any] = dict(seen.values)
+    if device is not None and device.driver:
+        facts["driver"] = device.driver
+    if seen.problem:
+        said = seen.problem
+        if seen.ended == "late" and seen.values.get("opened"):
+            said = f"opens, but gives no picture ({seen.problem})"
+        mend = _mend_feed(system, device)
+        if said == "permission denied":
+            mend = "sudo usermod -aG video $USER, then log in anew"
+        elif "device file" in said:
+            mend = "plug it in anew; in a container, hand the device in"
+        return Finding(what, "does not work", said, mend, named, facts)
+    said = f"{seen.values['width_px']} x {seen.values['height_px']}"
+    if "rate_hz" in seen.values:
+        said += f", {seen.values['rate_hz']:.0f} pictures a second"
+    if seen.values.get("black"):
+        mend = "take the cover off the lens, or let light in"
+        return Finding(what, "works", f"{said}, but all is black", mend, named, facts)
+    return Finding(what, "works", said, "", named, facts)
+
+
+def _mend_feed(system: System, device: CameraDevice | None) -> str:
+    if system.kind == "macos":
+        return "allow the camera to your terminal: System Settings, Privacy & Security, Camera"
+    if system.kind == "windows":
+        return "close other programs that use it; Settings, Privacy, Camera: allow desktop apps"
+    if device is not None:
+        return "close other programs that use it, plug it in anew"
+    return "check the name, and that it is switched on and within reach"
+
+
+def no_camera(system: System) -> Finding:
+    """There is none, as far as the system tells."""
+    mend = "plug one in (a webcam, or the camera's video output through a capture device)"
+    if not system.posix or system.kind == "macos":
+        mend += f"; or {_mend_feed(system, None)}"
+    return Finding("camera", "not here", "none found", mend)
+
+
+def window(problem: str, seen: Seen | None) -> Finding:
+    """The window; `problem` is what was known without trying."""
+    if seen is None:
+        mend = "work at a desktop; without one: sound, --share or --output"
+        return Finding("window", "not here", problem, mend)
+    if seen.problem:
+        mend = "use --no-window, with sound, --share or --output"
+        return Finding("window", "does not work", seen.problem, _unless_late(seen, mend))
+    return Finding("window", "works")
+
+
+def sound(system: System, seen: Seen) -> Finding:
+    """Tones through the default output."""
+    if not seen.problem:
+        said = f"{seen.values['rate_hz']} Hz"
+        return Finding("sound", "works", said, facts=dict(seen.values))
+    if "sounddevice" in seen.problem:
+        mend = f'{_WITH_PIP} "self-portrait-assist[sound]"'
+        return Finding("sound", "not installed", seen.problem, mend)
+    if "PortAudio library" in seen.problem:
+        said = seen.problem.partition(" (Debian")[0]
+        return Finding("sound", "not installed", said, _debian(system, "libportaudio2"))
+    if "no output device" in seen.problem:
+        return Finding("sound", "not here", seen.problem, "plug in a loudspeaker or headphones")
+    mend = "choose a working output in your system's sound settings"
+    return Finding("sound", "does not work", seen.problem, _unless_late(seen, mend))
+
+
+def speech(system: System, seen: Seen) -> Finding:
+    """Sentences by the system's own voice."""
+    if not seen.problem:
+        said = f"by {seen.values['program']}"
+        return Finding("speech", "works", said, facts=dict(seen.values))
+    state: State = "not installed" if "no speech engine" in seen.problem else "does not work"
+    said = seen.problem.partition(" (Debian")[0]
+    mend = _debian(system, "espeak-ng")
+    if system.kind in ("macos", "windows"):
+        mend = "add a voice in your system's speech settings"
+    return Finding("speech", state, said, _unless_late(seen, mend))
+
+
+def phone_page() -> Finding:
+    """The page for a telephone; nothing is opened."""
+    missing = [name for name in ("aiohttp", "segno") if importlib.util.find_spec(name) is None]
+    if missing:
+        mend = f'{_WITH_PIP} "self-portrait-assist[share]"'
+        return Finding("phone page", "not installed", f"without {', '.join(missing)}", mend)
+    return Finding("phone page", "works", "for --share")
+
+
+def tether(system: System, seen: Seen) -> Finding:
+    """A camera on a cable."""
+    what = "camera on a cable"
+    if "needs the binding" in seen.problem:
+        if system.kind == "windows":
+            mend = "use the camera's own self-timer, or --on-fire"
+            return Finding(what, "not installed", "the library is not made for Windows", mend)
+        mend = f'{_WITH_PIP} "self-portrait-assist[tether]"'
+        return Finding(what, "not installed", "for --trigger tether", mend)
+    if seen.problem:
+        mend = _unless_late(seen, "use --trigger none or --on-fire")
+        return Finding(what, "does not work", seen.problem, mend)
+    facts = {"cameras": seen.values["cameras"]}
+    if not seen.values["cameras"]:
+        mend = "connect it, switch it on, and set its USB mode to PC or PTP"
+        return Finding(what, "not here", "none found", mend, "", facts)
+    return Finding(what, "works", "", "", ", ".join(seen.values["names"]), facts)
+
+
+def raw_files() -> Finding:
+    """Raw files in the review."""
+    if importlib.util.find_spec("rawpy") is None:
+        mend = f'{_WITH_PIP} "self-portrait-assist[raw]"; JPEG files need nothing'
+        return Finding("raw files", "not installed", "for assist review", mend)
+    return Finding("raw files", "works", "for assist review")
+
+
+def storage(folder: Path) -> Finding:
+    """Room for sessions in the folder in which the program is run."""
+    try:
+        free_bytes = shutil.disk_usage(folder).free
+    except OSError as error:
+        return Finding("storage", "does not work", str(error.strerror), "run it in another folder")
+    said, facts = f"{free_bytes / 1e9:.1f} GB free here", {"free_bytes": free_bytes}
+    if not _can_write(folder):
+        mend = "run it in a folder of yours, or name one with --session"
+        return Finding("storage", "does not work", "cannot write here", mend, "", facts)
+    if free_bytes < _LEAST_FREE_BYTES:
+        return Finding("storage", "works", f"only {said}", "make room", "", facts)
+    return Finding("storage", "works", said, facts=facts)
+
+
+def _unless_late(seen: Seen, mend: str) -> str:
+    return _LATE if seen.ended == "late" else mend
+
+
+def _can_write(folder: Path) -> bool:
+    import tempfile  # noqa: PLC0415
+
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+def _version(name: str) -> str | None:
+    try:
+        return importlib.metadata.version(name)
+    except importlib.metadata.PackageNotFoundError:
+        return None
+
+
+def _debian(system: System, packages: str) -> str:
+    if system.which("apt-get"):
+        return f"sudo apt-get install {packages}"
+    if system.kind in ("linux", "other"):
+        return f"install your system's packages of what Debian calls {packages}"
+    return "install the program anew"

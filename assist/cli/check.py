@@ -1,0 +1,103 @@
+"""`assist check`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.text import Text
+
+from assist.check import course
+from assist.check.findings import Finding, State
+from assist.cli.examples import examples
+from assist.phrases import language_of_locale
+from assist.system import here
+
+_STYLE: dict[State, str] = {
+    "works": "green",
+    "does not work": "bold red",
+    "not installed": "yellow",
+    "not here": "yellow",
+}
+_WHAT_WIDTH, _STATE_WIDTH = 18, 14
+
+
+EXAMPLES = examples(
+    "assist check",
+    "assist check clip.mp4",
+    "assist check --json",
+)
+
+
+def check(
+    feed: Annotated[
+        str | None,
+        typer.Argument(
+            help="Look at this feed (as in assist live) instead of this machine's cameras. Only an "
+            "address is looked for on the network."
+        ),
+    ] = None,
+    language: Annotated[
+        str | None,
+        typer.Option("--language", help="Of the voice: en or de; this computer's if left out."),
+    ] = None,
+    pose_model: Annotated[
+        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
+    ] = None,
+    patience: Annotated[
+        float,
+        typer.Option(
+            "--patience",
+            min=0.1,
+            max=100,
+            help="Multiplies the time limits, for a slow machine: 10 s for a device, 60 s for the "
+            "pose model.",
+        ),
+    ] = 1.0,
+    as_json: Annotated[
+        bool,
+        typer.Option(
+            "--json",
+            help="For a question to others: the same for programs, without the names of devices, "
+            "folders or people.",
+        ),
+    ] = False,
+) -> None:
+    """Tell what works on this machine, and how to mend what does not.
+
+    Cameras, window, sound, speech, a camera on a cable, the pose model and the speed. Each is tried
+    for some seconds at most, and let go; no picture is kept, no sound made, no network used. Ends
+    with 0 when the main job can be done, with 1 when not.
+    """
+    found: list[Finding] = []
+    console = Console(highlight=False, soft_wrap=True)
+    for finding in course.run(
+        here(),
+        feed=feed,
+        language=language or language_of_locale(),
+        pose_model=pose_model,
+        patience=patience,
+    ):
+        found.append(finding)
+        if not as_json:
+            _show(console, finding)
+    lacks = course.missing(found)
+    if as_json:
+        typer.echo(json.dumps(course.as_json(found), indent=2))
+    elif lacks:
+        typer.echo(f"Not ready for assist live: it lacks {'; '.join(lacks)}.")
+    else:
+        typer.echo("Ready for assist live.")
+    raise typer.Exit(1 if lacks else 0)
+
+
+def _show(console: Console, finding: Finding) -> None:
+    line = Text(f"{finding.what:<{_WHAT_WIDTH}}")
+    line.append(f"{finding.state:<{_STATE_WIDTH}}", _STYLE[finding.state])
+    line.append("; ".join(part for part in (finding.named, finding.said) if part))
+    console.print(line)
+    if finding.mend:
+        console.print(Text(f"{'':<{_WHAT_WIDTH}}-> {finding.mend}"))

@@ -1,0 +1,118 @@
+"""What the README prints is what the program does: every command in it is read and run."""
+
+import re
+import shlex
+import sys
+import time
+from pathlib import Path
+
+import cv2
+import pytest
+
+from assist import cli, demo, feed
+from tests.assist.command_lines import every_command, named_by, parse
+
+README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+STANDS_FROM, STANDS_TO = 225, 257  # pictures of the clip in which the person stands at the mark
+
+
+def shell_lines():
+    """The lines of the README's shell blocks, continued lines joined."""
+    for block in re.findall(r"^```sh\n(.*?)^```$", README, re.MULTILINE | re.DOTALL):
+        for line in block.replace("\\\n", " ").splitlines():
+            for part in re.split(r"\s*&&\s*", line):
+                yield part.strip()
+
+
+def commands():
+    """Those that call the program, as if it were on the path."""
+    for line in shell_lines():
+        match = re.match(r"(?:\.venv/bin/)?(assist\b.*)", line)
+        if match:
+            yield match[1]
+
+
+def mentions():
+    """Calls of the program in the running text."""
+    for code in re.findall(r"`([^`\n]+)`", re.sub(r"^```.*?^```", "", README, flags=re.M | re.S)):
+        if re.match(r"assist [a-z]", code):
+            yield code
+
+
+def test_the_readme_is_read_at_all():
+    assert len(list(commands())) > 10
+    assert any("--room-before" in line for line in commands())
+    assert "assist demo" in set(commands())
+    assert len(list(mentions())) > 5
+
+
+@pytest.mark.parametrize("line", sorted(set(commands())))
+def test_every_command_parses(line):
+    parse(line)
+
+
+@pytest.mark.parametrize("line", sorted(set(mentions())))
+def test_every_command_that_is_mentioned_is_there(line):
+    command, rest = named_by(shlex.split(line))
+    assert command.name not in (None, "assist"), line
+    options = {name for parameter in command.params for name in parameter.opts}
+    for word in rest:
+        if word.startswith("-"):
+            assert word in options | {"--help"}, line
+
+
+def test_every_option_that_is_mentioned_is_there():
+    known = {"--help", "--dev"}
+    for _, command in every_command():
+        for parameter in command.params:
+            known |= {*parameter.opts, *parameter.secondary_opts}
+    texts = re.findall(r"`(--[a-z][^`]*)`", README)
+    assert texts
+    assert {text.split()[0].split("=")[0] for text in texts} - known == set()
+
+
+def test_every_picture_and_file_named_is_there():
+    root = Path(__file__).resolve().parents[2]
+    named = re.findall(r"!\[[^\]]*\]\(([^)]+)\)", README)
+    named += re.findall(r"`((?:samples|tests|assist)/[^`]+)`", README)
+    assert len(named) > 4
+    for name in named:
+        assert (root / name).exists(), name
+
+
+def test_every_command_does_what_is_promised(tmp_path, monkeypatch, capsys):
+    """In the README's own order, with a short clip in place of the camera."""
+    clip = tmp_path / "standing.mp4"
+    capture = cv2.VideoCapture(str(demo.sample_folder() / demo.CLIP))
+    writer = cv2.VideoWriter(str(clip), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (1280, 720))
+    for index in range(STANDS_TO):
+        _, picture = capture.read()
+        if index >= STANDS_FROM:
+            writer.write(picture)
+    writer.release()
+
+    from_files, sleep = feed.open_source, time.sleep
+
+    def open_source(name, *more):
+        return from_files(str(clip) if name == "0" else name, *more)
+
+    monkeypatch.setattr(feed, "open_source", open_source)
+    monkeypatch.setattr(time, "sleep", lambda seconds: sleep(min(seconds, 0.05)))
+    monkeypatch.chdir(tmp_path)
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    done = []
+    for line in commands():
+        # An address of this machine, and a timer that the clip is long enough for.
+        here = line.replace("192.168.1.20", "127.0.0.1").replace("--timer 10s", "--timer 1s")
+        words = shlex.split(here)
+        # These open devices or take long; each has tests of its own.
+        if words[1] in ("check", "demo", "sounds") or "board" in words or "--help" in words:
+            continue
+        monkeypatch.setattr(sys, "argv", words)
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        out, err = capsys.readouterr()
+        assert ended.value.code == 0, f"{line}\n{out}{err}"
+        done.append(line)
+    assert len(done) > 8
