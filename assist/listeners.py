@@ -17,9 +17,10 @@ from assist.countdown import CountdownState
 class Listener(Protocol):
     """Hears every moment of a run.
 
-    `hear` is called on the thread that looks at the pictures: it must return within a millisecond
-    or so and must not raise for anything that can happen in the field. When the feed stalls it is
-    not called; a listener that would go on telling old news has to fall silent by its own clock.
+    `hear` is called on the run's own thread, once the screen is shown: it must return within a
+    millisecond or so and must not raise for anything that can happen in the field. When the feed
+    stalls it is not called; a listener that would go on telling old news has to fall silent by its
+    own clock.
     """
 
     def hear(self, moment: Moment, countdown: CountdownState | None) -> None:

@@ -115,6 +115,17 @@ def test_of_a_file_every_picture_is_seen_in_order_on_one_other_thread():
         assert (pose.image_px == expected.image_px).all()
 
 
+def test_the_reader_does_other_work_once_a_picture_has_been_handed_over():
+    done, frames = [], []
+    with FeedReader(BlankSource(0.5), meanwhile=done.append) as feed:
+        while not feed.ended:
+            frame = feed.read(5.0)
+            if frame is not None:
+                frames.append(frame)
+    assert len(frames) == 15
+    assert [id(picture) for picture in done] == [id(frame.picture) for frame in frames]
+
+
 def test_the_network_works_while_the_last_picture_is_shown():
     seen, shown = threading.Event(), threading.Event()
 

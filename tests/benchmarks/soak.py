@@ -13,6 +13,7 @@ import contextlib
 import shutil
 import statistics
 import sys
+import threading
 import time
 
 import numpy as np
@@ -32,13 +33,16 @@ MOST_GROWTH_MB = 10.0
 _KEPT_FROM_MINUTES = 10.0
 
 
+_Row = tuple[float, int, int, float, float, float]
+"""Minutes; pictures told; pictures left out; median and 95th percentile of the latency, ms;
+memory, MB."""
+
+
 class _Diary:
     """A listener that writes a row whenever `every_s` have passed: it must not grow itself."""
 
     def __init__(self, source: stage_set.PacedClip, every_s: float) -> None:
-        self.rows: list[tuple[float, int, int, float, float, float]] = []
-        """Minutes; pictures told; pictures left out; median and 95th percentile of the latency,
-        ms; memory, MB."""
+        self.rows: list[_Row] = []
         self._source = source
         self._every_s = every_s
         self._began_s = self._since_s = time.perf_counter()
@@ -73,11 +77,40 @@ class _Diary:
         pass
 
 
-def cells(row: tuple[float, int, int, float, float, float]) -> list[str]:
+def cells(row: _Row) -> list[str]:
     """A row as text."""
     minutes, told, left_out, median, high, used = row
     return [f"{minutes:.1f}", str(told), str(left_out), f"{median:.1f}", f"{high:.1f}",
             f"{used:.1f}"]  # fmt: skip
+
+
+def growth(rows: list[_Row], warm_up_minutes: float) -> float:
+    """MB from the median of the first quarter after the warm-up to that of the last."""
+    settled = [row for row in rows if row[0] > warm_up_minutes]
+    if len(settled) < 2:
+        sys.exit("the run was too short to tell")
+    quarter = max(1, len(settled) // 4)
+    begun_mb, ended_mb = (
+        statistics.median(row[-1] for row in part)
+        for part in (settled[:quarter], settled[-quarter:])
+    )
+    return ended_mb - begun_mb
+
+
+def report(rows: list[_Row], options: argparse.Namespace, window: bool, growth_mb: float) -> str:
+    """The result as text."""
+    return (
+        f"# A long live run ({machine()})\n\n"
+        f"The shipped clip at {options.rate:.0f} pictures a second with "
+        f"{'window, ' if window else ''}sound and a second screen. Memory after the warm-up of "
+        f"{options.warm_up:g} minutes grew by {growth_mb:+.1f} MB (medians of the first and the "
+        "last quarter). Latency is from a picture's arrival to its guidance told; other load on "
+        "the machine counts in it.\n\n"
+        + table(
+            ["minutes", "pictures", "left out", "latency median, ms", "95th, ms", "memory, MB"],
+            [cells(row) for row in rows],
+        )
+    )
 
 
 def main() -> None:
@@ -90,8 +123,7 @@ def main() -> None:
     options = parser.parse_args()
     samples = demo.sample_folder()
     set_up = load(samples / demo.SET_UP)
-    pictures = round(options.minutes * 60 * options.rate)
-    source = stage_set.PacedClip(samples / demo.CLIP, options.rate, pictures)
+    source = stage_set.PacedClip(samples / demo.CLIP, options.rate, sys.maxsize)
     window = shutil.which("Xvfb") is not None
     with contextlib.ExitStack() as stack:
         if window:
@@ -99,29 +131,15 @@ def main() -> None:
         ears = stack.enter_context(stage_set.listeners(set_up))
         detector = stack.enter_context(MediaPipePoseDetector())
         diary = _Diary(source, options.every)
-        LiveRun(
+        run = LiveRun(
             set_up, source, detector, LiveOptions(window=window), listener=Listeners([*ears, diary])
-        ).run()
-    settled = [row for row in diary.rows if row[0] > options.warm_up]
-    if len(settled) < 4:
-        sys.exit("the run was too short to tell")
-    quarter = len(settled) // 4
-    begun_mb, ended_mb = (
-        statistics.median(row[-1] for row in rows)
-        for rows in (settled[:quarter], settled[-quarter:])
-    )
-    growth_mb = ended_mb - begun_mb
-    text = (
-        f"# A long live run ({machine()})\n\n"
-        f"The shipped clip at {options.rate:.0f} pictures a second with "
-        f"{'window, ' if window else ''}sound and a second screen. Memory after the warm-up of "
-        f"{options.warm_up:g} minutes grew by {growth_mb:+.1f} MB (medians of the first "
-        "and the last quarter). Latency is from a picture's arrival to its guidance told.\n\n"
-        + table(
-            ["minutes", "pictures", "left out", "latency median, ms", "95th, ms", "memory, MB"],
-            [cells(row) for row in diary.rows],
         )
-    )
+        timer = threading.Timer(60 * options.minutes, run.stop)
+        timer.daemon = True
+        timer.start()
+        run.run()
+    growth_mb = growth(diary.rows, options.warm_up)
+    text = report(diary.rows, options, window, growth_mb)
     if options.minutes >= _KEPT_FROM_MINUTES:
         keep("soak", text)
     else:
