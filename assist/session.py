@@ -1,34 +1,42 @@
 """A session's folder: the set-up used, the pictures, and a record of every attempt.
 
-The record is one JSON object a line, each written whole and forced to the disk before the run goes
-on: a power cut loses at most the line being written. Every line carries the version of its layout;
-older ones are brought up to date as they are read, and never rewritten.
+The record is a journal (`assist.journal`). Every line carries the version of its layout; older ones
+are brought up to date as they are read, and never rewritten.
 """
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from assist import session_lock
+from assist import journal, session_lock
 from assist import set_up as set_up_files
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.files import write_whole
+from assist.journal import NewerVersionError
+from assist.reading import (
+    MOST_TOML_BYTES,
+    parse_json,
+    read_bytes,
+)
 from assist.set_up import SetUp
 
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
 PROFILE_FILE = "profile.toml"
 FEED_PROFILE_FILE = "feed-profile.toml"
-TORN_FILE = "record.torn"
 VERSION: Literal[2] = 2
+
+
+Metres = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
+Number = Annotated[int, Field(ge=0, le=1_000_000_000)]
+_Plain = str | int | float | bool | None
 
 
 class Attempt(BaseModel):
@@ -41,15 +49,15 @@ class Attempt(BaseModel):
     model_config = ConfigDict(frozen=True, extra="ignore")
 
     version: Literal[2] = VERSION
-    attempt: int
+    attempt: Number
     taken_at: datetime
     feed: str
-    feed_time_s: float
+    feed_time_s: Annotated[float, Field(allow_inf_nan=False)]
     verdict: str
-    distance_m: float | None
-    standard_deviation_m: float | None
-    p_in_focus: float
-    to_mark_m: float | None
+    distance_m: Metres | None
+    standard_deviation_m: Metres | None
+    p_in_focus: Annotated[float, Field(ge=0, le=1)]
+    to_mark_m: Metres | None
     guidance: str
     framing: str | None
     cut: tuple[str, ...] = ()
@@ -58,7 +66,15 @@ class Attempt(BaseModel):
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""
-    set_up: dict[str, Any]
+    set_up: dict[str, _Plain | dict[str, _Plain]]
+
+    @field_validator("picture")
+    @classmethod
+    def _is_in_the_folder(cls, name: str | None) -> str | None:
+        """A picture lies in the session's folder: a record must not point anywhere else."""
+        if name is not None and (name in ("", ".", "..") or set(name) & set("/\\\0")):
+            raise ValueError(f"picture {name!r} is not the name of a file in the folder")
+        return name
 
 
 def _from_1(line: dict[str, Any]) -> dict[str, Any]:
@@ -70,15 +86,13 @@ _MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1
 """From each older version to the next."""
 
 
-class NewerVersionError(ValueError):
-    """A line written by a newer program than this."""
-
-
 def migrated(line: dict[str, Any]) -> dict[str, Any]:
     """A line of any version so far, in the layout of this one."""
     version = line.get("version", 1)
-    if not isinstance(version, int) or version > VERSION:
-        raise NewerVersionError(f"version {version!r} is newer than this program knows")
+    if not isinstance(version, int) or version < 1:
+        raise ValueError(f"version {shown(version)} cannot be")
+    if version > VERSION:
+        raise NewerVersionError(f"version {shown(version)} is newer than this program knows")
     while version != VERSION:
         line = _MIGRATIONS[version](line)
         version = line["version"]
@@ -102,7 +116,7 @@ class Session:
         session_lock.acquire(folder)
         self._open = True
         try:
-            _mend(folder)
+            journal.mend(folder / RECORD_FILE, _attempt)
             self.next_attempt = 1 + max((a.attempt for a in read_record(folder)), default=0)
             set_up_files.save(set_up, folder / SET_UP_FILE)
         except BaseException:
@@ -117,23 +131,12 @@ class Session:
         for profile, name in ((personal, PROFILE_FILE), (feed, FEED_PROFILE_FILE)):
             if profile is None or profile.resolve() == (self.folder / name).resolve():
                 continue
-            try:
-                content = profile.read_bytes()
-            except OSError as error:
-                raise UserError(f"profile {profile} cannot be read: {error.strerror}") from error
+            content = read_bytes(profile, f"profile {profile}", MOST_TOML_BYTES)
             write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
         """Add a line to the record. Raises OSError when the disk does not take it."""
-        line = attempt.model_dump_json() + "\n"
-        path = self.folder / RECORD_FILE
-        new = not path.exists()
-        with path.open("ab") as file:
-            file.write(line.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        if new:
-            _sync_folder(self.folder)
+        journal.append(self.folder / RECORD_FILE, [attempt.model_dump_json()])
         self.next_attempt = max(self.next_attempt, attempt.attempt + 1)
 
     def close(self) -> None:
@@ -154,44 +157,12 @@ class Session:
         self.close()
 
 
-def _sync_folder(folder: Path) -> None:
-    """Put a new file's name on the disk too, where the system has a way to."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _mend(folder: Path) -> None:
-    """Put a last line that was cut short aside, so that the next one does not run into it."""
-    path = folder / RECORD_FILE
-    if not path.exists():
-        return
-    try:
-        content = path.read_bytes()
-        if not content or content.endswith(b"\n"):
-            return
-        whole, _, rest = content.rpartition(b"\n")
-        if _parsed(rest) is not None:
-            with path.open("ab") as file:
-                file.write(b"\n")
-            return
-        with (folder / TORN_FILE).open("ab") as file:
-            file.write(rest + b"\n")
-        with path.open("r+b") as file:
-            file.truncate(len(whole) + 1 if whole else 0)
-    except OSError as error:
-        raise UserError(f"record {path} cannot be mended: {error.strerror}") from error
-
-
-def _parsed(line: bytes) -> Attempt | None:
-    try:
-        return Attempt.model_validate(migrated(json.loads(line)))
-    except (ValueError, AttributeError, ValidationError):
-        return None
+def _attempt(line: bytes) -> Attempt:
+    """One line of the record; ValueError, which includes pydantic's, where it is damaged."""
+    values = parse_json(line)
+    if not isinstance(values, dict):
+        raise ValueError("not an object")
+    return Attempt.model_validate(migrated(values))
 
 
 def now() -> datetime:
@@ -201,24 +172,7 @@ def now() -> datetime:
 
 def read_record(folder: Path) -> list[Attempt]:
     """The attempts kept in a folder; a last line cut short by a power failure is passed over."""
-    path = folder / RECORD_FILE
-    if not path.exists():
-        return []
-    attempts = []
-    try:
-        lines = path.read_bytes().splitlines()
-    except OSError as error:
-        raise UserError(f"record {path} cannot be read: {error.strerror}") from error
-    for number, line in enumerate(lines, start=1):
-        try:
-            attempts.append(Attempt.model_validate(migrated(json.loads(line))))
-        except NewerVersionError as error:
-            raise UserError(f"record {path}, line {number}: {error}") from error
-        except (ValueError, AttributeError, ValidationError) as error:
-            if number == len(lines):
-                break
-            raise UserError(f"record {path}, line {number} is damaged") from error
-    return attempts
+    return journal.read(folder / RECORD_FILE, _attempt)
 
 
 def is_session(folder: Path) -> bool:

@@ -13,12 +13,12 @@ from typing import Annotated, Any, Literal
 
 import tomlkit
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
-from tomlkit.exceptions import TOMLKitError
 
 from assist import quantities
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
+from assist.reading import read_toml
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
@@ -27,12 +27,17 @@ from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
 
 VERSION: Literal[1] = 1
+FARTHEST_M = 100_000.0
+_SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
+_SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
+# The limits are far outside what a photographer has: they keep the optics inside what
+# floating-point numbers can do, and find the mistyped unit.
 FocalLengthMm = Annotated[
-    float, BeforeValidator(quantities.parse_focal_length_mm), Field(gt=0, le=5000)
+    float, BeforeValidator(quantities.parse_focal_length_mm), Field(ge=0.1, le=5000)
 ]
-FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(gt=0, le=1000)]
-LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0)]
+FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(ge=0.1, le=1000)]
+LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0, le=FARTHEST_M)]
 LengthOrInfinityM = Annotated[
     float,
     BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
@@ -40,11 +45,13 @@ LengthOrInfinityM = Annotated[
 ]
 AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
-ShutterSeconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(gt=0, le=3600)]
+ShutterSeconds = Annotated[
+    float, BeforeValidator(quantities.parse_seconds), Field(ge=1e-7, le=3600)
+]
 Offset = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(ge=-5, le=5)]
 TurnDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
 TiltDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
-IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(gt=0, le=10_000_000)]
+IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(ge=0.1, le=10_000_000)]
 ExposureValue = Annotated[
     float, BeforeValidator(quantities.parse_exposure_value), Field(ge=-20, le=30)
 ]
@@ -62,7 +69,10 @@ class CameraPart(_Part):
         "full-frame", description="sensor format by name, or its size such as 23.6x15.7 (mm)"
     )
     picture_width_px: int | None = Field(
-        None, gt=0, description="width of the camera's pictures in pixels, for the pixel criterion"
+        None,
+        gt=0,
+        le=1_000_000,
+        description="width of the camera's pictures in pixels, for the pixel criterion",
     )
     orientation: framing.Orientation = Field(
         "landscape", description="how the camera is held: landscape or portrait"
@@ -76,7 +86,12 @@ class CameraPart(_Part):
 
     @model_validator(mode="after")
     def _sensor_is_known(self) -> CameraPart:
-        sensor_from_name(self.sensor)
+        sensor = sensor_from_name(self.sensor)
+        sides = (sensor.width_m, sensor.height_m)
+        if min(sides) < _SMALLEST_SENSOR_M or max(sides) > _LARGEST_SENSOR_M:
+            raise ValueError(
+                f"sensor {shown(self.sensor)} cannot be: each side is from 0.5 to 1000 mm"
+            )
         return self
 
 
@@ -375,24 +390,32 @@ def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> Sharpn
     """The sharpness criterion that a user wrote; ValueError names the accepted forms."""
     text = text.strip()
     try:
-        if match := _DIAGONAL.match(text):
-            return sharpness_criterion.from_diagonal(sensor, float(match[1]))
-        if match := _PIXELS.match(text):
-            if camera.picture_width_px is None:
-                raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
-            return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
-        if match := _PRINT.match(text):
-            return sharpness_criterion.from_print(
-                sensor,
-                quantities.parse_length_m(match[1]),
-                quantities.parse_length_m(match[2]),
-            )
-        return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
+        criterion = _criterion(text, sensor, camera)
+        blur_m = criterion.circle_of_confusion_m
+        if not _SMALLEST_BLUR_M <= blur_m <= _LARGEST_BLUR_M:
+            raise ValueError(f"a blur disc of {blur_m * 1000:.3g} mm on the sensor cannot be meant")
     except ValueError as error:
         raise ValueError(
-            f"criterion {text!r}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
+            f"criterion {shown(text)}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
             f"({error})"
         ) from error
+    return criterion
+
+
+def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriterion:
+    if match := _DIAGONAL.match(text):
+        return sharpness_criterion.from_diagonal(sensor, float(match[1]))
+    if match := _PIXELS.match(text):
+        if camera.picture_width_px is None:
+            raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
+        return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
+    if match := _PRINT.match(text):
+        return sharpness_criterion.from_print(
+            sensor,
+            quantities.parse_length_m(match[1]),
+            quantities.parse_length_m(match[2]),
+        )
+    return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
 
 
 # -- files ------------------------------------------------------------------------------------
@@ -410,11 +433,13 @@ def one_line(error: ValidationError, names: Mapping[str, str] | None = None) -> 
     if first["type"] == "extra_forbidden":
         what = "no such field"
     given = first.get("input")
-    shown = "" if isinstance(given, (dict, BaseModel)) or given is None else f" (given {given!r})"
-    if first["type"] == "value_error" and repr(given) in what:
-        shown = ""
+    hidden = isinstance(given, (dict, BaseModel)) or given is None
+    with_value = "" if hidden else f" (given {shown(given)})"
+    if first["type"] == "value_error" and shown(given) in what:
+        with_value = ""
     more = len(error.errors()) - 1
-    return (f"{where}: " if where else "") + what + shown + (f"; and {more} more" if more else "")
+    others = f"; and {more} more" if more else ""
+    return (f"{where}: " if where else "") + what + with_value + others
 
 
 def from_values(
@@ -435,16 +460,7 @@ def from_values(
 
 def read_values(path: Path) -> dict[str, Any]:
     """The nested values of a set-up file, not yet validated."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        raise UserError(f"set-up file {path} does not exist") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise UserError(f"set-up file {path} cannot be read: {error}") from error
-    try:
-        return dict(tomlkit.parse(text).unwrap())
-    except TOMLKitError as error:
-        raise UserError(f"set-up file {path} is not TOML: {error}") from error
+    return read_toml(path, f"set-up file {path}")
 
 
 def load(path: Path) -> SetUp:

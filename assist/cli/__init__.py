@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import signal
 import sys
 from typing import Annotated
@@ -12,6 +13,7 @@ from typer.exceptions import TyperException
 from assist import __version__
 from assist.cli import calibrate, demo, live, plan, rehearse, report, review, sessions, sounds
 from assist.errors import UserError
+from assist.files import plain
 from optics.checks import ImpossibleValueError
 
 BAD_INPUT = 2
@@ -58,6 +60,10 @@ def _root(
 def main() -> None:
     """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
     signal.signal(signal.SIGTERM, _interrupt)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A name that the terminal cannot show must not end a run that went well.
+            stream.reconfigure(errors="backslashreplace")
     try:
         code = app(prog_name="assist", standalone_mode=False)
     except TyperException as error:
@@ -69,6 +75,11 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
         sys.exit(1)
+    except OSError as error:  # a folder that may not be read, a full disk
+        where = "" if error.filename is None else f" {error.filename}"
+        sys.exit(_complain(f"cannot use{where}: {error.strerror or error}"))
+    except MemoryError:
+        sys.exit(_complain("there is not enough memory for this"))
     sys.exit(code if isinstance(code, int) else 0)
 
 
@@ -78,5 +89,5 @@ def _interrupt(number: int, frame: object) -> None:
 
 
 def _complain(message: str) -> int:
-    typer.echo(f"assist: {' '.join(message.split())}", err=True)
+    typer.echo(f"assist: {plain(' '.join(message.split()))}", err=True)
     return BAD_INPUT

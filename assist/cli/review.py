@@ -14,7 +14,7 @@ from rich.progress import track
 from assist import session as sessions
 from assist import set_up as set_ups
 from assist.errors import UserError
-from assist.files import write_whole
+from assist.files import plain, printable, write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.review import picture, report, run, tables
 from assist.review.checked import CheckedPicture, Sharpness
@@ -107,7 +107,7 @@ def review(
     ]
     finished, found = run.finish(checked, record)
     page = folder / REPORT_FILE
-    write_whole(page, report.page_of(finished, found, keep.name if keep else None))
+    write_whole(page, report.page_of(finished, found, printable(keep.name) if keep else None))
     write_whole(folder / "review.csv", tables.pictures_csv(finished))
     write_whole(folder / "review.json", tables.pictures_json(finished))
     if as_json:
@@ -139,9 +139,9 @@ def _free_folder(wish: Path) -> Path:
 def _tell(pictures: list[CheckedPicture], page: Path) -> None:
     for p in pictures:
         place = f" ({p.rank} of {p.of} in its burst)" if p.rank else ""
-        typer.echo(f"{Path(p.file).name}: {p.verdict}{place}. {p.why}")
+        typer.echo(plain(f"{Path(p.file).name}: {p.verdict}{place}. {p.why}"))
         if p.problem:
-            typer.echo(f"  {p.problem}")
+            typer.echo(plain(f"  {p.problem}"))
         if p.change:
             typer.echo(f"  to change: {p.change}")
     counts = Counter(p.verdict for p in pictures)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import io
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,10 +10,13 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageOps
 
+from assist import picture_limits
 from assist.errors import UserError
+from assist.picture_limits import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
 from assist.pose import ColourImage
+from assist.reading import read_bytes, size_of
 from assist.review import tags
 from assist.review.edges import GrayImage
 from assist.review.tags import PictureTags
@@ -22,7 +25,10 @@ ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
 RAW_ENDINGS = {".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".rw2", ".orf", ".pef", ".srw"}
 SMALL_SIDE_PX = 1200
 """Long side of the small view, about: enough for the pose network on a standing person."""
-_MOST_PIXELS = 400_000_000
+_MOST_PIXELS_SLOWLY = 50_000_000
+"""For kinds that only Pillow decodes, which takes several times the memory."""
+_AT_ONCE = PixelBudget(MOST_PIXELS)
+"""What all threads of a review may hold together."""
 
 
 class UnreadableError(Exception):
@@ -86,20 +92,32 @@ def open_picture(path: Path) -> OpenedPicture:
     if path.suffix.lower() in RAW_ENDINGS:
         return _open_raw(path)
     try:
-        content = path.read_bytes()
-        with Image.open(io.BytesIO(content)) as image:
-            if image.width * image.height > _MOST_PIXELS:
-                raise UnreadableError(f"{image.width} x {image.height} pixels are too many")
+        content = read_bytes(path, "the file", MOST_BYTES)
+        with picture_limits.opened(content) as image:
             known = tags.read(image)
-    except UnreadableError:
-        raise
+    except (UserError, TooLargeError) as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # Pillow raises many kinds for a damaged file
         raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
     data = np.frombuffer(content, np.uint8)
-    whole = _decode(data, cv2.IMREAD_COLOR)
+    try:
+        whole = _decode(data, cv2.IMREAD_COLOR)
+    except MemoryError as error:
+        raise UnreadableError("there is not enough memory for it") from error
     if whole is None:
         whole = _decode_with_pillow(content)
     return OpenedPicture(path, known, _small(data, whole), whole)
+
+
+def room_for(path: Path) -> AbstractContextManager[None]:
+    """Waits until the pictures that are being worked on leave room for this one; then holds it."""
+    if path.suffix.lower() in RAW_ENDINGS:
+        return _AT_ONCE.taking(MOST_PIXELS)  # developing one takes several times its own size
+    try:
+        with picture_limits.opened(path) as image:
+            return _AT_ONCE.taking(image.width * image.height)
+    except Exception:  # opening it will say what is wrong
+        return _AT_ONCE.taking(0)
 
 
 def _decode(data: NDArray[np.uint8], how: int) -> ColourImage | None:
@@ -127,11 +145,16 @@ def _small(data: NDArray[np.uint8], whole: ColourImage) -> ColourImage:
 def _decode_with_pillow(content: bytes) -> ColourImage:
     """For the kinds of TIFF and PNG that OpenCV does not know; turned as its tags say."""
     try:
-        from PIL import ImageOps  # noqa: PLC0415
-
-        with Image.open(io.BytesIO(content)) as image:
+        with picture_limits.opened(content) as image:
+            if image.width * image.height > _MOST_PIXELS_SLOWLY:
+                raise TooLargeError(
+                    f"{image.width} x {image.height} pixels are too many for this kind of file (at "
+                    f"most {_MOST_PIXELS_SLOWLY // 1_000_000} million)"
+                )
             upright = ImageOps.exif_transpose(image).convert("RGB")
             return np.ascontiguousarray(np.asarray(upright, dtype=np.uint8)[..., ::-1])
+    except TooLargeError as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # as above
         raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
 
@@ -147,18 +170,30 @@ def _open_raw(path: Path) -> OpenedPicture:
         ) from error
     known = PictureTags()
     try:
-        with Image.open(path) as image:  # many raw files are TIFF inside, tags and all
+        size_of(path, "the file", MOST_BYTES)
+    except UserError as error:
+        raise UnreadableError(str(error)) from error
+    try:
+        with Image.open(
+            path, formats=("TIFF",)
+        ) as image:  # many raw files are TIFF inside, tags and all
             known = tags.read(image)
     except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
         known = PictureTags()
     try:
         with rawpy.imread(str(path)) as raw:
+            if raw.sizes.raw_width * raw.sizes.raw_height > MOST_PIXELS:
+                raise TooLargeError(
+                    f"{raw.sizes.raw_width} x {raw.sizes.raw_height} pixels are too many"
+                )
             rgb: Any = raw.postprocess(
                 use_camera_wb=True,
                 no_auto_bright=False,
                 output_bps=8,
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,
             )
+    except TooLargeError as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # the library's own kinds, and memory
         raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])

@@ -17,6 +17,7 @@ from assist.trigger import Fired
 
 NAME = "command"
 _LAST_WORDS = 160
+_SAID_BYTES = 4096
 _GRACE_S = 1.0
 
 
@@ -79,8 +80,8 @@ class CommandTrigger:
                     f"{arguments[0]} was ended after {self._limit_s:g} s",
                     process.returncode,
                 )
-            output.seek(0)
-            said = output.read()[-4096:].decode(errors="replace").split("\n")
+            output.seek(max(0, output.seek(0, os.SEEK_END) - _SAID_BYTES))
+            said = output.read(_SAID_BYTES).decode(errors="replace").split("\n")
         if code != 0:
             last = next((line.strip() for line in reversed(said) if line.strip()), "")
             words = f": {last[:_LAST_WORDS]}" if last else ""

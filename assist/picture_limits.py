@@ -1,0 +1,76 @@
+"""How large a picture may be, told from its first bytes before anything is decoded.
+
+A few kilobytes can claim a picture of gigabytes. Sizes beyond any camera's are refused; those of
+the largest cameras are worked on one at a time.
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from PIL import Image
+
+MOST_PIXELS = 120_000_000
+"""The largest cameras in use have about a hundred megapixels. Common practice, no source."""
+MOST_BYTES = 400_000_000
+MOST_FRAME_PIXELS = 40_000_000
+"""Of a video or feed: the largest in use, 8K, has 33 megapixels."""
+KINDS = ("JPEG", "PNG", "TIFF", "BMP", "WEBP")
+"""What a file may be, whatever its name. Pillow knows many more, some of which start programs."""
+
+# Pillow's own guard stays, as a second line; between once and twice its limit it would only warn.
+Image.MAX_IMAGE_PIXELS = MOST_PIXELS
+warnings.filterwarnings("ignore", category=Image.DecompressionBombWarning)
+# What it finds odd in a file's tags is not for the user of this program to mend.
+warnings.filterwarnings("ignore", category=UserWarning, module=r"PIL\.")
+
+
+class TooLargeError(ValueError):
+    """More pixels or bytes than the limit; the text says how many."""
+
+
+def opened(content: bytes | Path) -> Image.Image:
+    """The picture, not yet decoded, once its size is known to be bearable.
+
+    Raises TooLargeError, or whatever Pillow raises for a damaged file.
+    """
+    try:
+        image = Image.open(
+            io.BytesIO(content) if isinstance(content, bytes) else content, formats=KINDS
+        )
+    except Image.DecompressionBombError as error:
+        raise TooLargeError(f"more than {MOST_PIXELS // 1_000_000} million pixels") from error
+    if image.width * image.height > MOST_PIXELS:
+        image.close()
+        raise TooLargeError(
+            f"{image.width} x {image.height} pixels are too many (at most "
+            f"{MOST_PIXELS // 1_000_000} million)"
+        )
+    return image
+
+
+class PixelBudget:
+    """Lets threads work on pictures at once as long as they are not too many pixels together."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._used = 0
+        self._changed = threading.Condition()
+
+    @contextmanager
+    def taking(self, pixels: int) -> Iterator[None]:
+        """Wait until there is room, or nothing else under way, and hold it."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._used == 0 or self._used + pixels <= self._most)
+            self._used += pixels
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._used -= pixels
+                self._changed.notify_all()
