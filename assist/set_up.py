@@ -43,7 +43,7 @@ LengthOrInfinityM = Annotated[
     BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
     Field(gt=0),
 ]
-AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
+AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=0.1, le=179)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
 ShutterSeconds = Annotated[
     float, BeforeValidator(quantities.parse_seconds), Field(ge=1e-7, le=3600)

@@ -17,7 +17,6 @@ import socket
 import string
 import threading
 import time
-import weakref
 from collections.abc import Awaitable, Callable, Mapping
 from html import escape
 from importlib import resources
@@ -84,7 +83,7 @@ class ShareServer:
         self._encoded = b""
         self._picture: ColourImage | None = None
         self._screens: set[asyncio.Event] = set()
-        self._asked: weakref.WeakSet[web.RequestHandler] = weakref.WeakSet()
+        self._silent: set[web.RequestHandler] = set()  # connections that have asked nothing yet
         self._closing = False
         self._over: asyncio.Event | None = None
         self._loop = asyncio.new_event_loop()
@@ -159,7 +158,8 @@ class ShareServer:
             if len(make.connections) >= MOST_CONNECTIONS:
                 return _Refusal()
             connection = make()
-            self._loop.call_later(PATIENCE_S, self._end_silent, weakref.ref(connection))
+            self._silent.add(connection)
+            self._loop.call_later(PATIENCE_S, self._end_silent, connection)
             return connection
 
         # As many as `backlog` are taken before any is counted: a few, or the limit is none.
@@ -171,9 +171,9 @@ class ShareServer:
             server.close()
             await runner.cleanup()
 
-    def _end_silent(self, which: weakref.ref[web.RequestHandler]) -> None:
-        connection = which()
-        if connection is not None and connection not in self._asked:
+    def _end_silent(self, connection: web.RequestHandler) -> None:
+        if connection in self._silent:
+            self._silent.discard(connection)
             connection.force_close()
 
     def _application(self) -> web.Application:
@@ -192,7 +192,7 @@ class ShareServer:
 
     @web.middleware
     async def _only_own_page(self, request: web.Request, handler: Handler) -> web.StreamResponse:
-        self._asked.add(request.protocol)
+        self._silent.discard(request.protocol)
         # The address that the connection came in at, also where the server listens at all of them.
         local = request.transport and request.transport.get_extra_info("sockname")
         hosts = own_hosts(*local[:2]) if local else frozenset()
@@ -225,6 +225,8 @@ class ShareServer:
             code = json.loads(body)["code"]
         except asyncio.TimeoutError as error:
             raise web.HTTPRequestTimeout from error
+        except (ConnectionError, web.RequestPayloadError) as error:  # it broke off half-way
+            raise web.HTTPBadRequest from error
         except (ValueError, LookupError, TypeError, RecursionError) as error:
             raise web.HTTPBadRequest from error
         outcome, secret = self._pairing.pair(str(code))
