@@ -24,7 +24,7 @@ target = TARGETS[{name!r}]
 atheris.Setup(sys.argv, target.run)
 atheris.Fuzz()
 """
-_PACKAGES = ["assist", "optics", "tomlkit"]
+_PACKAGES = ["assist", "optics"]
 
 
 def main() -> int:
