@@ -90,6 +90,8 @@ def parse_json(content: bytes) -> Any:
         )
     except RecursionError as error:
         raise ValueError("nested too deeply") from error
+    if b"\\u" in content:  # an escape may be half a character, which no file or page can hold
+        json.dumps(value, ensure_ascii=False).encode()
     return value
 
 

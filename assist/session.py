@@ -34,7 +34,8 @@ FEED_PROFILE_FILE = "feed-profile.toml"
 VERSION: Literal[2] = 2
 
 
-Metres = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
+_FARTHEST_M = 1e6
+Metres = Annotated[float, Field(ge=-_FARTHEST_M, le=_FARTHEST_M, allow_inf_nan=False)]
 Number = Annotated[int, Field(ge=0, le=1_000_000_000)]
 _Plain = str | int | float | bool | None
 
@@ -163,6 +164,11 @@ def _attempt(line: bytes) -> Attempt:
     if not isinstance(values, dict):
         raise ValueError("not an object")
     return Attempt.model_validate(migrated(values))
+
+
+def plausible_m(length_m: float | None) -> float | None:
+    """The length, None where it is no number that a record takes: firing must not fail for it."""
+    return length_m if length_m is not None and abs(length_m) <= _FARTHEST_M else None
 
 
 def now() -> datetime:

@@ -32,7 +32,7 @@ class _Program(ctypes.Structure):
 
 
 def forbid_sockets() -> bool:
-    """An internet socket ends this process from here on (SIGSYS); False where that cannot be."""
+    """From here on an internet socket ends this process; False where that is not to be had."""
     known = _ARCHITECTURES.get(platform.machine())
     if sys.platform != "linux" or known is None:
         return False
@@ -76,7 +76,7 @@ def _listen(report: Path) -> None:
 
 
 def main() -> None:
-    """Guard this process, then run the command line, or "socket" / "native": open one on purpose."""
+    """Guard this process and run the command line; "socket", "native": open one on purpose."""
     report = Path(sys.argv.pop(1))
     report.write_text("")
     _listen(report)

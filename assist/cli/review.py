@@ -81,6 +81,8 @@ def review(
     except ValueError as error:
         raise UserError(f"--criterion or --print: {error}") from error
     folder = output or _free_folder(keep / "review" if keep is not None else Path("review"))
+    if output is None and folder.is_symlink():
+        raise UserError(f"{folder} is a link to elsewhere: name the folder to write in, --output")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

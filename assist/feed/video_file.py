@@ -58,6 +58,8 @@ class VideoFileSource:
             if self._index < 0:
                 raise UserError(f"video {self._path} holds no readable picture")
             return None
+        if picture.size > 3 * MOST_FRAME_PIXELS:  # it may grow on the way
+            raise UserError(f"video {self._path} has pictures too large to work on")
         self._index += 1
         stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
         if not stamp_s > self._time_s:

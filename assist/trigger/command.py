@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import shlex
 import signal
 import subprocess
@@ -19,6 +20,7 @@ NAME = "command"
 _LAST_WORDS = 160
 _SAID_BYTES = 4096
 _GRACE_S = 1.0
+_ENDING = re.compile(r"^\.[A-Za-z0-9]{1,8}$")
 
 
 def split(text: str) -> tuple[str, ...]:
@@ -91,7 +93,8 @@ class CommandTrigger:
         return Fired(NAME, self._made(attempt), "", code)
 
     def _made(self, attempt: int) -> Path | None:
-        return next(iter(sorted(self._folder.glob(f"picture-{attempt:04d}.*"))), None)
+        found = self._folder.glob(f"picture-{attempt:04d}.*")
+        return next((path for path in sorted(found) if _ENDING.match(path.suffix)), None)
 
     def close(self) -> None:
         """Nothing is held."""
