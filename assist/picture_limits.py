@@ -13,7 +13,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import cv2
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
+
+from assist.pose import ColourImage
 
 MOST_PIXELS = 105_000_000
 """The largest cameras in use have about a hundred megapixels. Common practice, no source."""
@@ -55,6 +60,40 @@ def opened(content: bytes | Path) -> Image.Image:
             "million)"
         )
     return image
+
+
+def decoded(content: bytes | NDArray[np.uint8], how: int = cv2.IMREAD_COLOR) -> ColourImage | None:
+    """The picture as OpenCV decodes it, turned as its tags say; None where it cannot.
+
+    Only for content that `opened` has let through.
+    """
+    data = np.frombuffer(content, np.uint8) if isinstance(content, bytes) else content
+    if not _chunks_fit(data):
+        return None
+    try:
+        image = cv2.imdecode(data, how)
+    except (cv2.error, MemoryError):
+        return None
+    return None if image is None else np.asarray(image, dtype=np.uint8)
+
+
+def _chunks_fit(data: NDArray[np.uint8]) -> bool:
+    """Whether no chunk of a PNG claims to be longer than the file, up to its end; True for others.
+
+    OpenCV takes as much memory as a chunk claims, up to gigabytes, before it finds the file's end.
+    """
+    if bytes(data[:8]) != b"\x89PNG\r\n\x1a\n":
+        return True
+    at = 8
+    while at + 12 <= data.size:
+        length = int.from_bytes(bytes(data[at : at + 4]), "big")
+        kind = bytes(data[at + 4 : at + 8])
+        at += 12 + length
+        if at > data.size:
+            return False
+        if kind == b"IEND":
+            return True
+    return False
 
 
 class PixelBudget:

@@ -66,7 +66,9 @@ class CameraPart(_Part):
     """The taking camera."""
 
     sensor: str = Field(
-        "full-frame", description="sensor format by name, or its size such as 23.6x15.7 (mm)"
+        "full-frame",
+        max_length=60,
+        description="sensor format by name, or its size such as 23.6x15.7 (mm)",
     )
     picture_width_px: int | None = Field(
         None,
@@ -144,6 +146,7 @@ class SharpnessPart(_Part):
 
     criterion: str = Field(
         "diagonal/1500",
+        max_length=100,
         description="diagonal/1500, a size such as 0.02 mm, 2 px, or print 30 cm from 40 cm",
     )
 
@@ -155,7 +158,9 @@ class PersonPart(_Part):
         None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
     )
     profile: str | None = Field(
-        None, description="file of your personal profile, made by assist calibrate mark"
+        None,
+        max_length=4096,
+        description="file of your personal profile, made by assist calibrate mark",
     )
     movement: Literal["standing", "gesture", "walking"] = Field(
         "standing", description="what the person does in the picture: standing, gesture, walking"
@@ -181,7 +186,9 @@ class FramingPart(_Part):
     """How much of the person the picture shows."""
 
     shot_size: str | None = Field(
-        None, description="full-body, knees-up, waist-up, chest-up or head-and-shoulders"
+        None,
+        max_length=60,
+        description="full-body, knees-up, waist-up, chest-up or head-and-shoulders",
     )
     headroom: Share = Field(
         framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
@@ -228,7 +235,9 @@ class FeedPart(_Part):
     """The camera that watches, and how its picture is related to the world."""
 
     source: str | None = Field(
-        None, description="camera number, device path, address, video file or folder of pictures"
+        None,
+        max_length=4096,
+        description="camera number, device path, address, video file or folder of pictures",
     )
     through: Literal["taking-lens", "own-lens"] = Field(
         "taking-lens",
@@ -248,7 +257,7 @@ class FeedPart(_Part):
     )
 
     profile: str | None = Field(
-        None, description="file of the feed's profile, made by assist calibrate"
+        None, max_length=4096, description="file of the feed's profile, made by assist calibrate"
     )
     along_m: Offset = Field(
         0.0, description="how far the feed's lens stands before the camera's, m"

@@ -5,9 +5,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import cv2
-import numpy as np
-
 from assist import picture_limits
 from assist.errors import UserError
 from assist.feed import Frame
@@ -26,10 +23,7 @@ def read_picture(path: Path) -> ColourImage | None:
         picture_limits.opened(content).close()
     except Exception:  # damaged files make Pillow raise many kinds
         return None
-    try:  # imread fails on non-ASCII paths on some systems
-        return cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR)  # type: ignore[return-value]
-    except (cv2.error, MemoryError):
-        return None
+    return picture_limits.decoded(content)  # imread fails on non-ASCII paths on some systems
 
 
 def natural_order(path: Path) -> list[tuple[int, int | str]]:

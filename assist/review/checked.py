@@ -82,7 +82,7 @@ class CheckedPicture(BaseModel):
     height_px: _Count = 0
     focal_length_mm: _Number | None = None
     f_number: _Number | None = None
-    exposure_s: _Number | None = None
+    exposure_s: Annotated[float, Field(ge=1e-9, le=1e9)] | None = None
     iso: _Count | None = None
     taken_at: datetime | None = None
     attempt: _Count | None = None

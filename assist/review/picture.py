@@ -9,7 +9,6 @@ from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageOps
 
 from assist import picture_limits
@@ -99,14 +98,10 @@ def open_picture(path: Path) -> OpenedPicture:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # Pillow raises many kinds for a damaged file
         raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
-    data = np.frombuffer(content, np.uint8)
-    try:
-        whole = _decode(data, cv2.IMREAD_COLOR)
-    except MemoryError as error:
-        raise UnreadableError("there is not enough memory for it") from error
+    whole = picture_limits.decoded(content)
     if whole is None:
         whole = _decode_with_pillow(content)
-    return OpenedPicture(path, known, _small(data, whole), whole)
+    return OpenedPicture(path, known, _small(content, whole), whole)
 
 
 def room_for(path: Path) -> AbstractContextManager[None]:
@@ -120,20 +115,12 @@ def room_for(path: Path) -> AbstractContextManager[None]:
         return _AT_ONCE.taking(0)
 
 
-def _decode(data: NDArray[np.uint8], how: int) -> ColourImage | None:
-    try:
-        image = cv2.imdecode(data, how)
-    except cv2.error:
-        return None
-    return None if image is None else np.asarray(image, dtype=np.uint8)
-
-
-def _small(data: NDArray[np.uint8], whole: ColourImage) -> ColourImage:
+def _small(content: bytes, whole: ColourImage) -> ColourImage:
     """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
     factor = max(whole.shape[:2]) / SMALL_SIDE_PX
-    if bytes(data[:2]) == b"\xff\xd8" and factor >= 2:
+    if content[:2] == b"\xff\xd8" and factor >= 2:
         how = cv2.IMREAD_REDUCED_COLOR_4 if factor >= 4 else cv2.IMREAD_REDUCED_COLOR_2
-        reduced = _decode(data, how)
+        reduced = picture_limits.decoded(content, how)
         if reduced is not None:
             return reduced
     if factor <= 1:
@@ -197,7 +184,7 @@ def _open_raw(path: Path) -> OpenedPicture:
     except Exception as error:  # the library's own kinds, and memory
         raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
-    return OpenedPicture(path, known, _small(np.zeros(2, np.uint8), whole), whole)
+    return OpenedPicture(path, known, _small(b"", whole), whole)
 
 
 _V = np.arange(256) / 255.0
