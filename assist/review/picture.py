@@ -117,16 +117,20 @@ def room_for(path: Path) -> AbstractContextManager[None]:
 
 def _small(content: bytes, whole: ColourImage) -> ColourImage:
     """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
+    source = whole
     factor = max(whole.shape[:2]) / SMALL_SIDE_PX
     if content[:2] == b"\xff\xd8" and factor >= 2:
         how = cv2.IMREAD_REDUCED_COLOR_4 if factor >= 4 else cv2.IMREAD_REDUCED_COLOR_2
         reduced = picture_limits.decoded(content, how)
         if reduced is not None:
-            return reduced
-    if factor <= 1:
-        return whole
-    size = (round(whole.shape[1] / factor), round(whole.shape[0] / factor))
-    return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+            source, factor = reduced, max(reduced.shape[:2]) / SMALL_SIDE_PX
+    if factor <= (1 if source is whole else 2):
+        return source
+    size = (
+        max(1, round(source.shape[1] / factor)),
+        max(1, round(source.shape[0] / factor)),
+    )
+    return np.asarray(cv2.resize(source, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def _decode_with_pillow(content: bytes) -> ColourImage:

@@ -271,6 +271,28 @@ for name in ("a.png", "b.png"):
     assert told.peak_mb < 250
 
 
+@pytest.mark.parametrize("shape", [(1, 5000), (9000, 2), (1, 1), (3, 60_000)])
+@pytest.mark.parametrize("ending", [".png", ".jpg"])
+def test_a_picture_of_an_absurd_shape_is_looked_at_all_the_same(tmp_path, shape, ending):
+    path = tmp_path / f"a{ending}"
+    Image.fromarray(np.zeros((*shape, 3), np.uint8)).save(path)
+    opened = picture.open_picture(path)
+    assert opened.whole.shape[:2] == shape
+    assert max(opened.small.shape[:2]) <= 2 * picture.SMALL_SIDE_PX
+    assert Examiner(Nobody(), SET_UP).examine(path).checked.why == "no one found in it"
+
+
+def test_a_png_whose_chunk_claims_gigabytes_is_told(tmp_path):
+    content = seeds.pictures()[2]
+    at = content.index(b"IDAT") - 4
+    lying = content[:at] + b"\x7f\xff\xff\x00" + content[at + 4 :]
+    for bad in (lying, content[:-12] + b"\x7f\xff\xff\x00junkjunk", content[:-6]):
+        (tmp_path / "a.png").write_bytes(bad)
+        assert picture_limits.decoded(bad) is None
+        assert read_picture(tmp_path / "a.png") is None
+    assert picture_limits.decoded(content) is not None
+
+
 def test_a_name_does_not_make_a_picture(tmp_path):
     """Pillow knows kinds that start other programs; a file called .jpg may be none of them."""
     path = tmp_path / "a.jpg"

@@ -50,8 +50,9 @@ def main() -> int:
             (corpus / f"seed-{number:02d}").write_bytes(seed)
         limits = [
             f"-runs={chosen.cases}", f"-max_total_time={chosen.seconds}",
-            f"-rss_limit_mb={MEMORY_MB}", f"-timeout={60 * CASE_S}", f"-max_len={TARGETS[name].most}",
-            f"-artifact_prefix={corpus}-", "-print_final_stats=1",
+            f"-rss_limit_mb={MEMORY_MB}", f"-timeout={60 * CASE_S}",
+            f"-max_len={TARGETS[name].most}", f"-artifact_prefix={corpus}-",
+            "-print_final_stats=1",
         ]  # fmt: skip
         began_s = time.monotonic()
         runner = _RUNNER.format(name=name, packages=_PACKAGES, case_s=CASE_S)
