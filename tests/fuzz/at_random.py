@@ -69,8 +69,8 @@ def main() -> int:
                 break
         peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
         print(
-            f"{name}: {cases} cases, {time.monotonic() - began_s:.0f} s, slowest {slowest_s:.2f} s, "
-            f"peak {peak_mb} MB, {result}",
+            f"{name}: {cases} cases, {time.monotonic() - began_s:.0f} s, "
+            f"slowest {slowest_s:.2f} s, peak {peak_mb} MB, {result}",
             flush=True,
         )
     return int(bad)
