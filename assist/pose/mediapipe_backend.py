@@ -18,11 +18,13 @@ import cv2
 import numpy as np
 
 from assist import cores
+from assist.errors import UserError
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import find_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.reading import one_line
 from optics.checks import FloatArray
 
 FACE_EVERY_S = 1 / 15
@@ -75,7 +77,13 @@ class MediaPipePoseDetector:
             )
             _warn_at_once()
             before = cores.own_threads()
-            self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
+            try:
+                self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
+            except (ValueError, RuntimeError) as error:  # what the native library makes of rubbish
+                raise UserError(
+                    f"pose model {bundle} cannot be used: {one_line(error)}; give another with "
+                    "--pose-model, or delete it if it is the program's own"
+                ) from error
             self.threads = cores.own_threads() - before
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB

@@ -6,6 +6,7 @@ import json
 import os
 import struct
 import sys
+import zipfile
 import zlib
 
 import cv2
@@ -19,6 +20,8 @@ from assist.calibrate.board import Board
 from assist.calibrate.feed_profile import load as load_feed_profile
 from assist.errors import UserError, shown
 from assist.feed.image_folder import ImageFolderSource, natural_order, read_picture
+from assist.pose import bundle
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.repeat import earlier
 from assist.review import picture, tables
 from assist.review.examine import Examiner
@@ -389,6 +392,26 @@ def test_pictures_of_many_pixels_wait_for_each_other():
 def _use(budget, pixels, order):
     with budget.taking(pixels):
         order.append(pixels)
+
+
+@pytest.mark.parametrize("inside", [b"", b"junk" * 100])
+def test_a_pose_model_of_rubbish_is_one_line(tmp_path, inside):
+    path = tmp_path / "junk.task"
+    with zipfile.ZipFile(path, "w") as archive:
+        for name in (bundle.DETECTOR, bundle.LANDMARKER):
+            archive.writestr(name, inside)
+    with pytest.raises(UserError, match="cannot be used"):
+        MediaPipePoseDetector(path)
+
+
+def test_a_pose_model_that_unpacks_to_gigabytes_is_not_unpacked(tmp_path, monkeypatch):
+    monkeypatch.setattr(bundle, "_MOST_BYTES", 100_000)
+    path = tmp_path / "bomb.task"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in (bundle.DETECTOR, bundle.LANDMARKER):
+            archive.writestr(name, b"\0" * 60_000)
+    assert path.stat().st_size < 1000
+    assert not bundle.is_bundle(path)
 
 
 # -- feeds and commands ------------------------------------------------------------------------
