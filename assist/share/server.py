@@ -135,6 +135,11 @@ class ShareServer:
         asyncio.set_event_loop(self._loop)
         try:
             self._loop.run_until_complete(self._main())
+            # A connection that ends in the very moment of closing leaves its task behind.
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
         finally:
             self._socket.close()
             self._loop.close()
