@@ -139,7 +139,8 @@ class ShareServer:
             left = asyncio.all_tasks(self._loop)
             for task in left:
                 task.cancel()
-            self._loop.run_until_complete(asyncio.gather(*left, return_exceptions=True))
+            if left:
+                self._loop.run_until_complete(asyncio.wait(left, timeout=1.0))
         finally:
             self._socket.close()
             self._loop.close()
