@@ -19,7 +19,7 @@ from assist.distance.engine import DistanceEngine
 from assist.distance.following import Choice, PersonFollower
 from assist.distance.offset import seen_from_taking
 from assist.distance.tracking import DistanceTracker
-from assist.feed import Frame
+from assist.feed import Frame, Silence
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance, Guide, withdrawn
 from assist.phrases import Phrases
@@ -111,11 +111,19 @@ class Assistant:
         """Look at the next picture."""
         return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
 
-    def think(self, frame: Frame, poses: list[Pose]) -> Moment:
-        """What the poses found in a picture mean."""
+    def _unseen(self, frame: Frame) -> Moment:
+        """The moment of a picture that the pose network failed at: "no one" would be a guess."""
+        blind = replace(self.nothing_yet(frame.time_s), frame=frame)
+        return self.withdraw(blind, frame.time_s, Silence.UNSEEN)
+
+    def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
+        """What the poses found in a picture mean; None where the network failed at it."""
+        if poses is None:
+            return self._unseen(frame)
         height, width = frame.picture.shape[:2]
         if self._engine is None or self._size_px != (width, height):
             self._size_px = (width, height)
+            self._follower.forget()  # it knew the person by their place in the other picture
             feed = self._known.feed
             self._camera = (
                 self._set_up.feed_camera(width, height)
@@ -187,8 +195,20 @@ class Assistant:
             found.append(advice.part_outside(body, self._zone, say))
         return tuple(text for text in found if text is not None)
 
-    def withdraw(self, last: Moment, now_s: float) -> Moment:
-        """The moment when no new picture has come for too long: nothing is claimed any more."""
+    def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
+        """The moment before the first picture, when that is long in coming; all is black."""
+        black: ColourImage = np.zeros((360, 640, 3), np.uint8)
+        return Moment(
+            Frame(black, now_s, -1),
+            None,
+            None,
+            self._judge.judge(None),
+            withdrawn(self._phrases, silence),
+            None,
+        )
+
+    def withdraw(self, last: Moment, now_s: float, silence: Silence = Silence.STOPPED) -> Moment:
+        """The moment when nothing new has been seen for too long: nothing is claimed any more."""
         self._tracker.update(now_s, None)
         assessment = self._judge.judge(None)
         return replace(
@@ -196,7 +216,7 @@ class Assistant:
             pose=None,
             body=None,
             assessment=assessment,
-            guidance=withdrawn(self._phrases),
+            guidance=withdrawn(self._phrases, silence),
             framing=None,
             still=self._stillness.update(now_s, None),
         )

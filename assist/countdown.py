@@ -66,7 +66,8 @@ class CountdownState:
     holding: waiting for the person to be ready.
     warning: zero is near and the person is not in focus.
     gave_up: the limit passed and no picture was taken.
-    trouble: what was to take the picture has failed; the run tells so for a few seconds.
+    trouble: what was to take the picture has failed; it stays so until the timer is started anew.
+    pending: zero has passed, and what takes the picture has not yet said what came of it.
     """
 
     seconds_left: float
@@ -77,6 +78,7 @@ class CountdownState:
     warning: bool = False
     gave_up: bool = False
     trouble: bool = False
+    pending: bool = False
 
     @property
     def counting(self) -> bool:

@@ -89,7 +89,7 @@ def run(
             progress.show(moment)
 
         outcome = LiveRun(
-            set_up, source, detector, options, session, FrameTrigger(folder), keep, CLIP
+            set_up, source, detector, options, session, FrameTrigger(folder), keep, CLIP, progress
         ).run()
     fired_s = [moment.frame.time_s for moment in outcome.fired_at]
     plot.distance_over_time(folder / "distance.png", moments, set_up, known, fired_s)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from assist.distance import TrackedDistance
+from assist.feed import Silence
 from assist.phrases import Phrases
 from assist.verdict import Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
@@ -33,6 +34,8 @@ class Guidance:
     sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
     spoken: the same for the ear, warning included, short and without reasons.
     also: further advice, the most useful first.   also_spoken: the first of it for the ear.
+    trouble, trouble_spoken: what has just failed, while the run goes on, each on its own line;
+        nothing most of the time.
     """
 
     action: Action
@@ -43,16 +46,19 @@ class Guidance:
     spoken: str = ""
     also: tuple[str, ...] = ()
     also_spoken: str = ""
+    trouble: str = ""
+    trouble_spoken: str = ""
 
 
-def withdrawn(say: Phrases) -> Guidance:
-    """What is said when the feed has stopped: an old verdict is never left standing."""
+def withdrawn(say: Phrases, silence: Silence = Silence.STOPPED) -> Guidance:
+    """What is said when the feed brings no news: an old verdict is never left standing."""
+    key = "no_feed" if silence is Silence.STOPPED else f"no_feed_{silence.value}"
     return Guidance(
         Action.NO_FEED,
         None,
         say.text("do.no_feed"),
-        say.text("why.no_feed"),
-        spoken=say.text("spoken.no_feed"),
+        say.text(f"why.{key}"),
+        spoken=say.text(f"spoken.{key}"),
     )
 
 

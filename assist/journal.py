@@ -6,10 +6,12 @@ written. That line is passed over in reading, and put aside before the next is a
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import BinaryIO, TypeVar
+from typing import TypeVar
 
 from assist.errors import UserError
 from assist.reading import MOST_RECORD_BYTES, read_bytes
@@ -87,17 +89,28 @@ def mend(path: Path, parse: Callable[[bytes], Entry]) -> None:
 
 
 def append(path: Path, lines: Sequence[str]) -> None:
-    """Add lines, each whole and on the disk; ends an unended last one when there are none.
+    """Add lines; ends an unended last one when there are none. Raises OSError as `add` does."""
+    add(path, "".join(f"{line}\n" for line in lines or [""]).encode())
 
-    Raises OSError when the disk does not take it.
-    """
+
+def add(path: Path, content: bytes) -> None:
+    """Add all of it, on the disk when this returns, or nothing. Raises OSError."""
     new = not path.exists()
     with _open_to_add(path) as file:
-        file.write("".join(f"{line}\n" for line in lines or [""]).encode())
-        file.flush()
-        os.fsync(file.fileno())
+        before = file.seek(0, os.SEEK_END)
+        try:
+            left = memoryview(content)
+            while left:
+                left = left[file.write(left) :]
+            os.fsync(file.fileno())
+        except BaseException:
+            # Half a line would spoil the next one.
+            with contextlib.suppress(OSError):
+                file.truncate(before)
+            raise
     if new:
-        _sync_folder(path.parent)
+        with contextlib.suppress(OSError):  # the line itself is there
+            _sync_folder(path.parent)
 
 
 def _entry(line: bytes, parse: Callable[[bytes], Entry]) -> Entry:
@@ -106,11 +119,11 @@ def _entry(line: bytes, parse: Callable[[bytes], Entry]) -> Entry:
     return parse(line)
 
 
-def _open_to_add(path: Path) -> BinaryIO:
+def _open_to_add(path: Path) -> io.FileIO:
     """OSError where it is a link, which may lead out of the folder."""
     flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
     flags |= getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
-    return os.fdopen(os.open(path, flags, 0o666), "ab")
+    return io.FileIO(os.open(path, flags, 0o666), "ab")
 
 
 def _sync_folder(folder: Path) -> None:

@@ -6,7 +6,7 @@ The run hands each of them what it knows, picture by picture, and knows nothing 
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from types import TracebackType
 from typing import Protocol
 
@@ -32,15 +32,26 @@ class Listener(Protocol):
 
 
 class Listeners:
-    """Several listeners as one. A context manager that closes them all, the last one first."""
+    """Several listeners as one. A context manager that closes them all, the last one first.
 
-    def __init__(self, listeners: Iterable[Listener] = ()) -> None:
+    `note` takes one line for the user.
+    """
+
+    def __init__(
+        self, listeners: Iterable[Listener] = (), note: Callable[[str], None] = lambda _: None
+    ) -> None:
         self._listeners = tuple(listeners)
+        self._hearing = list(self._listeners)
+        self._note = note
 
     def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
-        """Tell each of them."""
-        for listener in self._listeners:
-            listener.hear(moment, countdown)
+        """Tell each of them. One that raises is told no more, and `note` gets a line about it."""
+        for listener in tuple(self._hearing):
+            try:
+                listener.hear(moment, countdown)
+            except Exception as error:  # a bug in one must not end the run
+                self._hearing.remove(listener)
+                self._note(f"{type(listener).__name__} failed and is left out: {error}")
 
     def close(self) -> None:
         """Close each of them, even if another fails to."""

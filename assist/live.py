@@ -12,28 +12,35 @@ from pathlib import Path
 from assist import cores
 from assist.assistant import Assistant, Known, Moment
 from assist.countdown import Countdown, CountdownState, TimerOptions
-from assist.feed import Frame, Pace, Source
+from assist.errors import UserError
+from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
 from assist.files import printable
 from assist.gesture import Gesture, GestureWatch
+from assist.guidance import Action
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
 from assist.phrases import Phrases
-from assist.pose import PoseDetector
+from assist.pose import ColourImage, PoseDetector
 from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
 from assist.session import Attempt, Session, now, plausible_m
 from assist.set_up import SetUp
+from assist.signals import stopping
 from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger, Done
+from assist.trouble import Notices, Trouble, of_writing
+from assist.troubles_shown import TroublesShown
 from assist.video_output import VideoOutput
 
 _TICK_S = 0.1
 STALE_AFTER_S = 0.5
 """A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
-TROUBLE_SHOWN_S = 6.0
-"""How long a picture that was not taken is told of."""
+_FIRST_PICTURE_S = 1.5
+"""How long the first picture may take before the person is told: cameras take about a second to
+start (common practice, no source)."""
+_LOOK_EVERY_S = 1.0
 _TRIGGER_GETS_S = 35.0
 """How long the end of a run waits for a picture that is still being taken."""
 
@@ -72,6 +79,10 @@ class LiveOutcome:
     first_verdict_after_s: float | None = None
     attempts: list[Attempt] = field(default_factory=list)
     fired_at: list[Moment] = field(default_factory=list)
+    problems: list[str] = field(default_factory=list)
+    """What could not be written, one line each, beyond what the attempts say."""
+    record_kept: Path | None = None
+    """Where the record is, if the session's folder did not take it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +98,8 @@ class LiveRun:
     """One run of the assistant over one feed.
 
     `on_moment` is called with each moment, for progress and for plots. `listener` tells the person
-    by other ways than the screen; whoever opened it closes it.
+    by other ways than the screen; whoever opened it closes it. `notices` is where others leave
+    word of what fails; the run tells the person.
     """
 
     def __init__(
@@ -103,6 +115,7 @@ class LiveRun:
         listener: Listener | None = None,
         phrases: Phrases | None = None,
         repeat: RepeatGuide | None = None,
+        notices: Notices | None = None,
     ) -> None:
         self._repeat = repeat
         self._set_up = set_up
@@ -113,17 +126,20 @@ class LiveRun:
             None if trigger is None else BackgroundTrigger(trigger)
         )
         self._next_attempt = session.next_attempt if session is not None else 1
-        self._trouble: tuple[float, str] | None = None
+        self._notices = notices or Notices()
+        self._failed_start_s: float | None = None
         self._on_moment = on_moment
         self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
         self._detector = detector
+        self._troubles = TroublesShown(say)
         self._assistant = Assistant(
             set_up, detector, say, forward_only=options.forward_only, known=options.known
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._gestures = GestureWatch() if options.gestures else None
+        self._reader: FeedReader | None = None
         self._screen: GuidanceScreen | None = None
         if options.window or options.output is not None:
             self._screen = GuidanceScreen(
@@ -134,6 +150,8 @@ class LiveRun:
                 say,
             )
         self.outcome = LiveOutcome()
+        self._video_trouble_told = self._folder_trouble_told = False
+        self._next_look_s = 0.0
         self._stop = False
 
     def stop(self) -> None:
@@ -165,6 +183,7 @@ class LiveRun:
             prepare = None if self._screen is None else self._screen.prepare
             feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
             reader = stack.enter_context(PoseReader(feed, self._detector))
+            self._reader = feed
             window = video = None
             if self._options.window:
                 window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
@@ -173,19 +192,38 @@ class LiveRun:
                     window.toggle_full_screen()
             if self._options.output is not None:
                 video = VideoOutput(
-                    self._options.output, self._options.screen.size_px, self._source.rate_hz
+                    self._options.output,
+                    self._options.screen.size_px,
+                    self._source.rate_hz,
+                    hurried=feed.live,
                 )
                 stack.callback(video.abandon)
             # An interrupt is how a run without a window is ended.
-            with contextlib.suppress(KeyboardInterrupt):
-                self._loop(reader, window, video, began_s)
-            if self._trigger is not None:
-                for done in self._trigger.close(_TRIGGER_GETS_S):
-                    self._keep(done)
-            if video is not None:
-                video.close()
+            stack.enter_context(stopping(self.stop, lambda: self._stop))
+            try:
+                with contextlib.suppress(KeyboardInterrupt):
+                    self._loop(reader, window, video, began_s)
+            finally:
+                self._stop = True
+                self._end(video)
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
+
+    def _end(self, video: VideoOutput | None) -> None:
+        """Finish what is under way, however the run ended; what cannot be is told, not raised."""
+        if self._trigger is not None:
+            for done in self._trigger.close(_TRIGGER_GETS_S):
+                self._keep(done)
+        try:
+            if self._session is not None:
+                self.outcome.record_kept = self._session.settle()
+        except UserError as error:
+            self.outcome.problems.append(str(error))
+        try:
+            if video is not None:
+                video.close()
+        except UserError as error:
+            self.outcome.problems.append(str(error))
 
     def _loop(
         self,
@@ -195,22 +233,48 @@ class LiveRun:
         began_s: float,
     ) -> None:
         moment: Moment | None = None
+        # The first picture gets longer; after that, what was seen is news for half a second.
+        good_until_s = reader.now_s() + _FIRST_PICTURE_S
         while not self._stop:
-            sighting = reader.read(_TICK_S)
+            left_s = good_until_s - reader.now_s()
+            sighting = reader.read(left_s if 0 < left_s < _TICK_S else _TICK_S)
             frame = None if sighting is None else sighting.frame
             if sighting is not None:
                 moment = self._assistant.think(sighting.frame, sighting.poses)
                 self._count(moment, began_s)
+                good_until_s = sighting.frame.time_s + STALE_AFTER_S
             elif reader.ended:
                 break
-            elif moment is not None and reader.now_s() - moment.frame.time_s > STALE_AFTER_S:
-                moment = self._assistant.withdraw(moment, reader.now_s())
-            elif window is None:
-                continue
+            now_s = reader.now_s()
+            if now_s >= good_until_s:
+                moment = self._withdrawn(moment, frame, reader.silence, now_s)
+            self._look_after_session()
             if moment is not None:
-                self._serve(moment, frame, reader.now_s(), window, video)
-            elif window is not None and window.closed:
-                break
+                self._serve(moment, frame, now_s, window, video)
+
+    def _look_after_session(self) -> None:
+        """Notice within a second that somebody deleted the folder."""
+        now_s = time.monotonic()
+        if self._session is None or now_s < self._next_look_s:
+            return
+        self._next_look_s = now_s + _LOOK_EVERY_S
+        try:
+            if self._session.look_after():
+                self._notices.tell(Trouble.FOLDER_AGAIN)
+        except OSError as error:
+            if not self._folder_trouble_told:
+                self._notices.tell(of_writing(error))
+            self._folder_trouble_told = True
+
+    def _withdrawn(
+        self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
+    ) -> Moment:
+        """The moment when there is no news. `late` is the picture that came too late to be any."""
+        if last is None:
+            return self._assistant.nothing_yet(now_s, silence)
+        if late is not None:
+            silence = Silence.LATE
+        return self._assistant.withdraw(last, now_s, silence)
 
     def _count(self, moment: Moment, began_s: float) -> None:
         self.outcome.pictures += 1
@@ -231,21 +295,15 @@ class LiveRun:
 
         `frame` is None when the feed has brought nothing new; the timer runs on regardless.
         """
-        time_s = now_s if frame is None else frame.time_s
+        told_late = frame is None or moment.guidance.action is Action.NO_FEED
+        time_s = now_s if told_late or frame is None else frame.time_s
         if self._gestures is not None and frame is not None:
             self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            self._fire(moment, fresh=time_s - moment.frame.time_s <= STALE_AFTER_S)
-        self._ask_trigger(time_s)
-        state = None if self._countdown is None else self._countdown.at(time_s)
-        if self._trouble is not None:
-            if time_s > self._trouble[0]:
-                self._trouble = None
-            elif state is not None:
-                state = replace(state, trouble=True)
-                moment = replace(
-                    moment, guidance=replace(moment.guidance, caution=self._trouble[1])
-                )
+            self._fire(moment, self._picture_now(moment, frame is not None, time_s))
+        self._ask_trigger()
+        state = self._timer_state(time_s)
+        moment = self._with_troubles(moment, video, time_s)
         if self._repeat is not None and frame is not None:
             self._repeat.watch(frame.picture, moment.pose, time_s)
             words = self._repeat.words()
@@ -258,6 +316,27 @@ class LiveRun:
             self._listener.hear(moment, state)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
+
+    def _timer_state(self, time_s: float) -> CountdownState | None:
+        """The timer as it is to be told: "taken" only of a picture that is known to be."""
+        state = None if self._countdown is None else self._countdown.at(time_s)
+        if state is None:
+            return None
+        if state.fired and self._trigger is not None and self._trigger.pending:
+            return replace(state, fired=False, pending=True)
+        if self._failed_start_s is not None and self._failed_start_s == self.timer_started_s:
+            return replace(state, trouble=True)
+        return state
+
+    def _with_troubles(self, moment: Moment, video: VideoOutput | None, time_s: float) -> Moment:
+        if video is not None and video.trouble and not self._video_trouble_told:
+            self._video_trouble_told = True
+            self._notices.tell(Trouble.VIDEO, video.trouble)
+            self.outcome.problems.append(f"the video ended before the run: {video.trouble}")
+        for notice in self._notices.take():
+            self._troubles.add(notice.trouble, time_s)
+        guidance = self._troubles.over(moment.guidance, time_s)
+        return moment if guidance is moment.guidance else replace(moment, guidance=guidance)
 
     def _show(
         self,
@@ -314,26 +393,44 @@ class LiveRun:
         else:
             self._countdown.start(time_s)
 
-    def _fire(self, moment: Moment, fresh: bool) -> None:
+    def _picture_now(self, moment: Moment, new: bool, now_s: float) -> ColourImage | None:
+        """The feed's picture of this moment: the one judged, or a newer one that is not yet."""
+        if new or now_s - moment.frame.time_s <= STALE_AFTER_S:
+            return moment.frame.picture
+        newest = None if self._reader is None else self._reader.newest
+        if newest is None or now_s - newest.time_s > STALE_AFTER_S:
+            return None
+        return newest.picture
+
+    def _fire(self, moment: Moment, picture: ColourImage | None) -> None:
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
         ticket = _Ticket(number, now(), moment)
         if self._trigger is None:
-            self._keep(Done(ticket, Fired("none")))
-        elif fresh:
-            self._trigger.fire(moment.frame.picture, number, ticket)
+            self._finish(Done(ticket, Fired("none")))
+        elif picture is not None or not self._trigger.needs_picture:
+            # A camera of its own takes its picture whatever has become of the feed.
+            given = moment.frame.picture if picture is None else picture
+            self._trigger.fire(given, number, ticket)
         else:
-            self._keep(Done(ticket, Fired("frame", None, "no picture came from the feed")))
+            missing = "no picture came from the feed"
+            fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
+            self._finish(Done(ticket, fired))
 
-    def _ask_trigger(self, time_s: float) -> None:
-        """Record what the trigger has finished; tell the person for a while if it failed."""
+    def _ask_trigger(self) -> None:
+        """Record what the trigger has finished."""
         if self._trigger is None:
             return
         # A file at full pace would be over before the picture is; there is no one to keep waiting.
         wait_s = 0.0 if self._source.live or self._options.pace == "real" else _TRIGGER_GETS_S
         for done in self._trigger.poll(wait_s):
-            self._keep(done)
-            if done.fired.problem:
-                self._trouble = (time_s + TROUBLE_SHOWN_S, done.fired.problem)
+            self._finish(done)
+
+    def _finish(self, done: Done[_Ticket]) -> None:
+        """Record it, and have the person told if it failed."""
+        if done.fired.problem:
+            self._notices.tell(done.fired.trouble or Trouble.TRIGGER, done.fired.problem)
+        self._keep(done)
+        self._failed_start_s = self.timer_started_s if done.fired.failed else None
 
     def _keep(self, done: Done[_Ticket]) -> None:
         attempt = self._attempt(done.ticket, done.fired)
@@ -341,8 +438,12 @@ class LiveRun:
             try:
                 self._session.append(attempt)
             except OSError as error:
+                why = of_writing(error)
+                known = why in (Trouble.DISK_FULL, Trouble.READ_ONLY)
+                self._notices.tell(why if known else Trouble.RECORD)
                 problem = f"the record could not be written: {error.strerror}"
-                attempt = attempt.model_copy(update={"problem": problem})
+                problems = "; ".join(p for p in (attempt.problem, problem) if p)
+                attempt = attempt.model_copy(update={"problem": problems})
         self.outcome.attempts.append(attempt)
         self.outcome.fired_at.append(done.ticket.moment)
 
@@ -367,9 +468,16 @@ class LiveRun:
             framing=None if moment.framing is None else moment.framing.shows,
             cut=() if moment.framing is None else moment.framing.cut,
             trigger=fired.trigger,
-            picture=None if fired.picture is None else fired.picture.name,
+            picture=self._picture_name(fired.picture),
             problem=printable(fired.problem),
             exit_code=fired.exit_code,
             on_card=printable(fired.on_card),
             set_up=self._set_up.model_dump(mode="json", exclude_none=True),
         )
+
+    def _picture_name(self, picture: Path | None) -> str | None:
+        """Its name in the session's folder; its whole path where it is kept elsewhere."""
+        if picture is None:
+            return None
+        here = self._session is None or picture.parent == self._session.folder
+        return picture.name if here else str(picture)

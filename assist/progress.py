@@ -9,11 +9,16 @@ from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsed
 from rich.progress import Progress as Bar
 
 from assist.assistant import Moment
+from assist.countdown import CountdownState
 from assist.feed import Source
+from assist.guidance import Action
 
 
 class Progress:
-    """Shown on the standard error output, and only where that is a terminal. A context manager."""
+    """Shown on the standard error output, and only where that is a terminal.
+
+    A listener of the run (`assist.listeners`) and a context manager.
+    """
 
     def __init__(self, source: Source) -> None:
         self._bar = Bar(
@@ -30,7 +35,21 @@ class Progress:
     def show(self, moment: Moment) -> None:
         """Count one more picture."""
         if not self._quiet:
-            self._bar.update(self._task, advance=1, description=moment.guidance.sentence[:40])
+            self._bar.update(self._task, advance=1)
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """Say what the guidance says, also when no picture comes."""
+        del countdown
+        if not self._quiet:
+            words = moment.guidance.trouble.replace("\n", ", ") or moment.guidance.sentence
+            if moment.guidance.action is Action.NO_FEED:
+                words = moment.guidance.why
+            self._bar.update(self._task, description=words[:40])
+
+    def close(self) -> None:
+        """Take the line away; safe to call twice."""
+        if not self._quiet:
+            self._bar.stop()
 
     def __enter__(self) -> Progress:
         if not self._quiet:

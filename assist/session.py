@@ -6,16 +6,17 @@ are brought up to date as they are read, and never rewritten.
 
 from __future__ import annotations
 
-import os
+import contextlib
+import re
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
 from types import TracebackType
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BaseModel, ConfigDict, Field
 
-from assist import journal, session_lock
+from assist import journal, rescue, session_lock
 from assist import set_up as set_up_files
 from assist.errors import UserError, shown
 from assist.files import write_whole
@@ -32,6 +33,7 @@ SET_UP_FILE = "set-up.toml"
 PROFILE_FILE = "profile.toml"
 FEED_PROFILE_FILE = "feed-profile.toml"
 VERSION: Literal[2] = 2
+_PICTURE = re.compile(r"picture-(\d{4,9})[-.]")
 
 
 _FARTHEST_M = 1e6
@@ -69,14 +71,6 @@ class Attempt(BaseModel):
     on_card: str = ""
     set_up: dict[str, _Plain | dict[str, _Plain]]
 
-    @field_validator("picture")
-    @classmethod
-    def _is_in_the_folder(cls, name: str | None) -> str | None:
-        """A picture lies in the session's folder: a record must not point anywhere else."""
-        if name is not None and (name in ("", ".", "..") or set(name) & set("/\\\0")):
-            raise ValueError(f"picture {name!r} is not the name of a file in the folder")
-        return name
-
 
 def _from_1(line: dict[str, Any]) -> dict[str, Any]:
     """Version 2 added the exit code of a command and the place on the card."""
@@ -108,21 +102,32 @@ class Session:
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
         self.folder = folder
+        self._set_up = set_up
+        self._written: list[bytes] = []
+        self._unwritten: list[bytes] = []
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise UserError(f"cannot make session folder {folder}: {error.strerror}") from error
-        if not os.access(folder, os.W_OK):
-            raise UserError(f"session folder {folder} cannot be written to: permission denied")
         session_lock.acquire(folder)
         self._open = True
         try:
             journal.mend(folder / RECORD_FILE, _attempt)
-            self.next_attempt = 1 + max((a.attempt for a in read_record(folder)), default=0)
-            set_up_files.save(set_up, folder / SET_UP_FILE)
+            numbers = (a.attempt for a in read_record(folder))
+            self.next_attempt = 1 + max((*numbers, *_pictures(folder)), default=0)
+            self._save_set_up()
         except BaseException:
             self.close()
             raise
+
+    def _save_set_up(self) -> None:
+        try:
+            set_up_files.save(self._set_up, self.folder / SET_UP_FILE)
+        except UserError as error:
+            reason = getattr(error.__cause__, "strerror", None) or error
+            raise UserError(
+                f"session folder {self.folder} cannot be written to: {reason}"
+            ) from error
 
     def keep_profiles(self, personal: Path | None, feed: Path | None) -> None:
         """Keep copies of the profiles that the run uses, so that it can be repeated elsewhere.
@@ -136,9 +141,68 @@ class Session:
             write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
-        """Add a line to the record. Raises OSError when the disk does not take it."""
-        journal.append(self.folder / RECORD_FILE, [attempt.model_dump_json()])
+        """Add a line to the record.
+
+        Raises OSError when the disk does not take it; the record is then as before, and the line is
+        tried again with the next one and by `settle`.
+        """
         self.next_attempt = max(self.next_attempt, attempt.attempt + 1)
+        self._unwritten.append(attempt.model_dump_json().encode() + b"\n")
+        self._write()
+
+    def look_after(self) -> bool:
+        """Make the folder again if it was deleted, with what this run knows; whether it was.
+
+        Raises OSError when that fails.
+        """
+        if not self._deleted():
+            return False
+        self._make_again()
+        self._write()
+        return True
+
+    def _deleted(self) -> bool:
+        # A picture may have made the folder again already, but never these.
+        gone = not (self.folder / SET_UP_FILE).exists()
+        return gone or (bool(self._written) and not (self.folder / RECORD_FILE).exists())
+
+    def settle(self) -> Path | None:
+        """Write what could not be written so far; elsewhere, if need be, and then say where.
+
+        Raises UserError when it can be written nowhere.
+        """
+        try:
+            self._write()
+        except OSError as error:
+            try:
+                kept = rescue.keep(RECORD_FILE, b"".join(self._unwritten), self.folder)
+            except UserError:
+                raise UserError(
+                    f"record {self.folder / RECORD_FILE} cannot be written: {error.strerror}; "
+                    f"{len(self._unwritten)} attempts are not in it"
+                ) from error
+            self._unwritten = []
+            return kept
+        return None
+
+    def _write(self) -> None:
+        if not self._unwritten:
+            return
+        if self._deleted():
+            self._make_again()
+        journal.add(self.folder / RECORD_FILE, b"".join(self._unwritten))
+        self._written += self._unwritten
+        self._unwritten = []
+
+    def _make_again(self) -> None:
+        """The folder was deleted while it was in use: make it anew, with what this run knows."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if self._open:
+            session_lock.renew(self.folder)
+        with contextlib.suppress(UserError):
+            self._save_set_up()
+        self._unwritten = self._written + self._unwritten
+        self._written = []
 
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""
@@ -164,6 +228,12 @@ def _attempt(line: bytes) -> Attempt:
     if not isinstance(values, dict):
         raise ValueError("not an object")
     return Attempt.model_validate(migrated(values))
+
+
+def _pictures(folder: Path) -> list[int]:
+    """The numbers of the pictures there; one whose line was lost must not be written over."""
+    found = (_PICTURE.match(path.name) for path in folder.iterdir())
+    return [int(match[1]) for match in found if match]
 
 
 def plausible_m(length_m: float | None) -> float | None:

@@ -59,6 +59,24 @@ def release(folder: Path) -> None:
         os.close(handle)
 
 
+def renew(folder: Path) -> None:
+    """Hold a folder that was deleted and made again; what is held now is the deleted one."""
+    key = folder.resolve()
+    with _guard:
+        if key not in _held:
+            return
+        handle, times = _held[key]
+        try:
+            new = _open(key)
+        except OSError:
+            return
+        if _try(new):
+            _held[key] = (new, times)
+            os.close(handle)
+        else:
+            os.close(new)
+
+
 def _open(folder: Path) -> int:
     if sys.platform == "win32":
         return os.open(folder / LOCK_FILE, os.O_RDWR | os.O_CREAT)

@@ -338,7 +338,7 @@ def _watch(
             if camera is None:
                 height, width = frame.picture.shape[:2]
                 camera = geometry.camera(width, height)
-            found = detector.detect(frame.picture, frame.time_s)
+            found = detector.detect(frame.picture, frame.time_s) or []
             if found:
                 poses.append((frame.time_s, found[0]))
     if camera is None:

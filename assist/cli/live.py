@@ -18,6 +18,7 @@ from assist.cli import timer_options as to
 from assist.cli import trigger_options as tr
 from assist.errors import UserError
 from assist.files import plain
+from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -27,6 +28,7 @@ from assist.repeat.guide import RepeatGuide
 from assist.session import Session
 from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
+from assist.trouble import Notices
 
 
 def live(
@@ -199,8 +201,9 @@ def live(
     guide = (
         None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, known, pose_model)
     )
+    notices = Notices()
     with (
-        telling.open_listeners(told, chosen.depth_of_field, say, screens) as listeners,
+        telling.open_listeners(told, chosen.depth_of_field, say, screens, notices) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),
         MediaPipePoseDetector(pose_model, people=so.people_count(people)) as detector,
         Progress(source) as progress,
@@ -214,9 +217,10 @@ def live(
             taker,
             progress.show,
             name,
-            listeners,
+            Listeners([listeners, progress]),
             say,
             guide,
+            notices,
         ).run()
     report(outcome, output, store)
 
@@ -261,5 +265,9 @@ def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> 
         typer.echo("the run ended before the countdown; nothing was taken")
     if store is not None:
         typer.echo(f"session: {store.folder}")
+    if outcome.record_kept is not None:
+        typer.echo(f"record, as the session's folder did not take it: {outcome.record_kept}")
     if output is not None and output.exists():
         typer.echo(f"video: {output}")
+    if outcome.problems:
+        raise UserError("; ".join(outcome.problems))

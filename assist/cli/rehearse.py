@@ -19,7 +19,7 @@ from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.feed import Source
-from assist.listeners import Listener
+from assist.listeners import Listener, Listeners
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
 from assist.pose import PoseDetector
@@ -151,8 +151,8 @@ def _run_feed(
                 live.start_timer(moment.frame.time_s)
 
         live = LiveRun(
-            chosen, source, detector, options, on_moment=watch, feed_name=name, listener=listener,
-            phrases=say,
+            chosen, source, detector, options, on_moment=watch, feed_name=name,
+            listener=Listeners([listener, progress]), phrases=say,
         )  # fmt: skip
         live.run()
     rehearsal.finish(session.now())

@@ -16,6 +16,7 @@ from assist.sound.level import CAP_DBFS, check_volume
 from assist.sound.listener import Tones
 from assist.speech.engines import find_engine
 from assist.speech.listener import Speech
+from assist.trouble import Notices, Trouble
 from optics.lens import DepthOfField
 
 _PANEL = "Sound and speech"
@@ -72,18 +73,31 @@ def gather(
 
 @contextmanager
 def open_listeners(
-    telling: Telling, zone: DepthOfField, say: Phrases, more: Iterable[Listener] = ()
+    telling: Telling,
+    zone: DepthOfField,
+    say: Phrases,
+    more: Iterable[Listener] = (),
+    notices: Notices | None = None,
 ) -> Iterator[Listeners]:
-    """The listeners asked for, and `more`, closed at the end. Notes go to standard error."""
+    """The listeners asked for, and `more`, closed at the end.
+
+    Notes go to standard error, and to `notices`, which the run shows on the screen.
+    """
+    told = notices or Notices()
     listeners = list(more)
     speech = None
     if telling.speech:
-        speech = Speech(say, lambda: find_engine(say.language, telling.volume_percent), note)
+        speech = Speech(
+            say,
+            lambda: find_engine(say.language, telling.volume_percent),
+            told.telling(Trouble.NO_SPEECH, note),
+        )
         listeners.append(speech)
     if telling.sound:
         hushed = (lambda: False) if speech is None else (lambda: speech.speaking)
-        listeners.append(Tones(zone, note, telling.volume_percent, hushed))
-    with Listeners(listeners) as group:
+        no_sound = told.telling(Trouble.NO_SOUND, note)
+        listeners.append(Tones(zone, no_sound, telling.volume_percent, hushed))
+    with Listeners(listeners, told.telling(Trouble.PART, note)) as group:
         yield group
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Literal, Protocol
 
@@ -20,7 +21,8 @@ STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")
 class Frame:
     """One picture of a feed.
 
-    time_s: when it was taken, on the feed's own clock, which never goes back.
+    time_s: when it was taken, on the feed's own clock, which never goes back: `time.monotonic` for
+        a live one, time since the beginning for a file.
     index: position in the feed; gaps are pictures that were left out to keep up.
     """
 
@@ -29,8 +31,28 @@ class Frame:
     index: int
 
 
+class Silence(Enum):
+    """Why nothing new is known of a feed. The value is the end of its phrases' keys."""
+
+    NOT_BEGUN = "not_begun"
+    """No picture has come yet."""
+    STOPPED = "stopped"
+    """No more pictures come."""
+    FROZEN = "frozen"
+    """The same picture comes again and again."""
+    GARBLED = "garbled"
+    """What comes is no picture."""
+    LATE = "late"
+    """Pictures are old when they have been looked at."""
+    UNSEEN = "unseen"
+    """Pictures come, but the pose network fails at them."""
+
+
 class Source(Protocol):
-    """Reads pictures one after another, each when it is there. Used by one thread."""
+    """Reads pictures one after another, each when it is there. Used by one thread.
+
+    A picture handed out must not be written to afterwards: the next one is compared with it.
+    """
 
     live: bool
     """Whether pictures arrive by themselves (a camera) or wait to be read (a file)."""

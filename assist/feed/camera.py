@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import sys
 import time
+from typing import cast
 
 import cv2
 
 from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.pose import ColourImage
 
 _NATIVE = {"linux": cv2.CAP_V4L2, "darwin": cv2.CAP_AVFOUNDATION, "win32": cv2.CAP_MSMF}
 _RETRY_EVERY_S = 1.0
+_STALL_S = 0.5
+_BACKLOG_S = 30.0
+"""How much a sender or driver may have put by during a stall, to be passed over as it comes."""
 _OPEN_TIMEOUT_MS = 5000
 
 
@@ -43,6 +48,9 @@ class CameraSource:
         self._wish = (*size_px, rate_hz)
         self._index = -1
         self._closed = False
+        self._arrived_s: float | None = None
+        self._gap_s = 0.0
+        self._to_skip = 0
         self._capture = self._open()
         if self._capture is None:
             raise UserError(
@@ -66,20 +74,50 @@ class CameraSource:
         """The next picture; waits, reopening the device while it is gone. None once closed."""
         while not self._closed:
             if self._capture is not None:
-                found, picture = self._capture.read()
-                if found and picture is not None and picture.size:
+                asked_s = time.monotonic()
+                picture = self._grab(self._capture)
+                if picture is not None:
+                    now_s = time.monotonic()
+                    if self._from_before_a_stall(asked_s, now_s):
+                        continue
                     self._index += 1
-                    return Frame(
-                        turned(picture, self._rotation_deg),  # type: ignore[arg-type]
-                        time.monotonic(),
-                        self._index,
-                    )
+                    return Frame(turned(picture, self._rotation_deg), now_s, self._index)
                 self._capture.release()
                 self._capture = None
+                self._arrived_s, self._to_skip = None, 0
             time.sleep(_RETRY_EVERY_S)
             if not self._closed:
                 self._capture = self._open()
         return None
+
+    @staticmethod
+    def _grab(capture: cv2.VideoCapture) -> ColourImage | None:
+        try:
+            found, picture = capture.read()
+        except cv2.error:
+            return None
+        # An empty picture is how some drivers say that the device has gone.
+        return (
+            cast("ColourImage", picture) if found and picture is not None and picture.size else None
+        )
+
+    def _from_before_a_stall(self, asked_s: float, now_s: float) -> bool:
+        """Whether the picture was put by while the feed stalled: it is older than its arrival.
+
+        After a stall what was put by comes at once; the first picture that has to be waited for is
+        a new one.
+        """
+        usual_s = max(_STALL_S, 2 * self._gap_s)  # in the dark some cameras give two a second
+        self._gap_s = 0.0 if self._arrived_s is None else now_s - self._arrived_s
+        self._arrived_s = now_s
+        if self._gap_s > usual_s:
+            self._to_skip = round(_BACKLOG_S * self.rate_hz)
+            return True
+        if self._to_skip and now_s - asked_s < 0.5 / self.rate_hz:
+            self._to_skip -= 1
+            return True
+        self._to_skip = 0
+        return False
 
     def close(self) -> None:
         """Stop waiting and let go of the camera."""

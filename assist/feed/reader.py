@@ -7,18 +7,21 @@ import time
 from collections.abc import Callable
 from types import TracebackType
 
-from assist.feed import Frame, Pace, Source
+from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.handover import Handover, until_closed
+from assist.feed.screening import Screening
 from assist.pose import ColourImage
 
 _READ_AHEAD = 4
+_NEXT_TRY_S = 0.005
 
 
 class FeedReader:
     """Hands out the frames of a source: every one of a file, the newest one of a camera.
 
     A file at `real` pace is played in its own time and treated as a camera: frames that come due
-    while the reader is busy are left out. A context manager; leaving it frees the source.
+    while the reader is busy are left out, and so is what is no picture or no new one
+    (`assist.feed.screening`). A context manager; leaving it frees the source.
 
     `meanwhile` is called with each picture once it has been handed over, on the reader's thread,
     for work that can be done while the network looks at it.
@@ -36,6 +39,7 @@ class FeedReader:
         self._frames: Handover[Frame] = Handover(None if self.live else _READ_AHEAD)
         self._began_s: float | None = None
         self._last_s = 0.0
+        self._screening = Screening(source.live, source.rate_hz)
         self._thread = threading.Thread(
             target=until_closed, args=(self._frames, self._next), name="feed", daemon=True
         )
@@ -55,22 +59,47 @@ class FeedReader:
         self.close()
 
     def _next(self) -> Frame | None:
-        """The source's next frame, at its time."""
+        """The source's next frame that may pass for news, at its time."""
         if self._meanwhile is not None and self._handed_over is not None:
             self._meanwhile(self._handed_over)
-        frame = self.source.read()
-        self._handed_over = None if frame is None else frame.picture
-        if frame is not None and self._paced:
+            self._handed_over = None
+        frame = self._next_passed()
+        if frame is None:
+            return None
+        self._handed_over = frame.picture
+        if self._paced:
             now_s = time.monotonic()
             if self._began_s is None:
                 self._began_s = now_s - frame.time_s
             self._frames.pause(self._began_s + frame.time_s - now_s)
         return frame
 
+    def _next_passed(self) -> Frame | None:
+        while not self._frames.closed:
+            read = self.source.read()
+            if read is None:
+                break
+            frame = self._screening.passed(read, time.monotonic())
+            if frame is not None:
+                return frame
+            if self.live:
+                self._frames.pause(_NEXT_TRY_S)  # a driver that hands out rubbish does not wait
+        return None
+
     @property
     def ended(self) -> bool:
         """Whether the last frame has been handed out."""
         return self._frames.ended
+
+    @property
+    def silence(self) -> Silence:
+        """Why nothing new has come, if nothing has."""
+        return self._screening.silence or Silence.STOPPED
+
+    @property
+    def newest(self) -> Frame | None:
+        """The last frame that came and might pass for news, looked at or not."""
+        return self._screening.last
 
     def now_s(self) -> float:
         """The time on the feed's own clock; where a file is read fast, that of its last frame."""
@@ -95,6 +124,6 @@ class FeedReader:
         self._frames.close()
         if self._thread.is_alive():
             # A driver may hang in a read; the thread is a daemon and must not hold up the end.
-            self._thread.join(timeout=3.0)
+            self._thread.join(timeout=1.5)
         if not self._thread.is_alive():
             self.source.close()

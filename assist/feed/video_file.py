@@ -9,9 +9,8 @@ import cv2
 from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.feed.screening import LONGEST_GAP_S, following
 from assist.picture_limits import MOST_FRAME_PIXELS
-
-_LEAST_STEP_S = 1e-4
 
 
 class VideoFileSource:
@@ -47,10 +46,10 @@ class VideoFileSource:
         count = int(self._capture.get(cv2.CAP_PROP_FRAME_COUNT))
         self.frames_expected = count if count > 0 else None
         self._index = -1
-        self._time_s = -_LEAST_STEP_S
+        self._time_s: float | None = None
 
     def read(self) -> Frame | None:
-        """The next picture. The file's time stamps count; where they stand still, the rate does."""
+        """The next picture. The file's time stamps count; where they cannot be, the rate does."""
         if self._capture is None:
             return None
         found, picture = self._capture.read()
@@ -62,9 +61,10 @@ class VideoFileSource:
             raise UserError(f"video {self._path} has pictures too large to work on")
         self._index += 1
         stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
-        if not stamp_s > self._time_s:
-            stamp_s = self._index / self.rate_hz
-        self._time_s = max(stamp_s, self._time_s + _LEAST_STEP_S)
+        if self._time_s is None:
+            self._time_s = stamp_s if 0.0 <= stamp_s <= LONGEST_GAP_S else 0.0
+        else:
+            self._time_s = following(self._time_s, stamp_s, self.rate_hz)
         return Frame(turned(picture, self._rotation_deg), self._time_s, self._index)  # type: ignore[arg-type]
 
     def close(self) -> None:

@@ -253,8 +253,10 @@ class GuidanceScreen:
                 lines.append(_Line(say.text("screen.warning"), 0.07, from_below=True))
         if guidance.caution:
             lines.append(_Line(guidance.caution.upper(), 0.05))
+        lines += [_Line(trouble.upper(), 0.06) for trouble in guidance.trouble.splitlines()]
         lines.append(_Line(guidance.sentence, 0.055))
-        lines.append(_Line(guidance.why, 0.045, faint=True))
+        silent = guidance.action is Action.NO_FEED  # then the reason is all there is to say
+        lines.append(_Line(guidance.why, 0.07 if silent else 0.045, faint=not silent))
         lines += [_Line(advice, 0.045, faint=True) for advice in guidance.also]
         return tuple(lines)
 
@@ -288,6 +290,7 @@ class GuidanceScreen:
 
     def _timer_words(self, state: CountdownState) -> str:
         for shown, key in (
+            (state.pending, "pending"),
             (state.trouble, "not_taken"),
             (state.fired, "taken"),
             (state.paused, "paused"),

@@ -56,8 +56,11 @@ class Pose:
 class PoseDetector(Protocol):
     """Finds people in successive pictures of one feed. A context manager."""
 
-    def detect(self, picture: ColourImage, time_s: float) -> list[Pose]:
-        """The people in view, in no certain order; `time_s` must not go back."""
+    def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
+        """The people in view, in no certain order; `time_s` must not go back.
+
+        None when the network failed at the picture, which does not mean that no one is in it.
+        """
         ...
 
     def close(self) -> None:

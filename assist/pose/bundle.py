@@ -7,6 +7,7 @@ both networks without that metadata; later ones carry none. Nothing is downloade
 
 from __future__ import annotations
 
+import contextlib
 import importlib.metadata
 import importlib.util
 import io
@@ -49,9 +50,10 @@ def is_bundle(path: Path) -> bool:
         return False  # damaged, encrypted, or packed in a way that Python cannot undo
 
 
-def find_bundle(given: Path | None = None) -> Path:
+def load_bundle(given: Path | None = None) -> bytes:
     """The bundle to use: the user's, else the one in the cache, built there if need be.
 
+    A cache that cannot be written to only costs the time to build it anew.
     Raises UserError when the user's file is not a bundle or when there is nothing to build from.
     """
     if given is not None:
@@ -61,16 +63,22 @@ def find_bundle(given: Path | None = None) -> Path:
                 f"pose model {given} is not a pose landmarker bundle (a .task file holding "
                 f"{DETECTOR} and {LANDMARKER})"
             )
-        return given
+        return _read(given)
     cached = _cached_path()
-    if not is_bundle(cached):
-        content = build_bundle()
-        try:
-            cached.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise UserError(f"cannot make {cached.parent}: {error.strerror}") from error
+    if is_bundle(cached):
+        return _read(cached)
+    content = build_bundle()
+    with contextlib.suppress(OSError, UserError):
+        cached.parent.mkdir(parents=True, exist_ok=True)
         write_whole(cached, content)
-    return cached
+    return content
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise UserError(f"pose model {path} cannot be read: {error.strerror}") from error
 
 
 def _cached_path() -> Path:

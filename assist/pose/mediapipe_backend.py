@@ -7,7 +7,7 @@ import functools
 import math
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,11 +20,10 @@ import numpy as np
 from assist import cores
 from assist.errors import UserError
 from assist.pose import ColourImage, Pose
-from assist.pose.bundle import find_bundle
+from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
-from assist.reading import one_line
 from optics.checks import FloatArray
 
 FACE_EVERY_S = 1 / 15
@@ -60,15 +59,15 @@ class MediaPipePoseDetector:
         stills: bool = False,
         faces: bool = True,
     ) -> None:
-        bundle = find_bundle(model)
+        content = load_bundle(model)
         with _quiet_native_log():
             import mediapipe  # noqa: PLC0415  (half a second; only where it is needed)
             from mediapipe.tasks.python import BaseOptions, vision  # noqa: PLC0415
 
             # The file is read here and not by path, which the library takes relative to itself on
             # some systems and cannot open when it has other than ASCII letters on others.
-            options = vision.PoseLandmarkerOptions(
-                base_options=BaseOptions(model_asset_buffer=bundle.read_bytes()),
+            self._options = vision.PoseLandmarkerOptions(
+                base_options=BaseOptions(model_asset_buffer=content),
                 running_mode=vision.RunningMode.IMAGE if stills else vision.RunningMode.VIDEO,
                 num_poses=people,
                 min_pose_detection_confidence=confidence,
@@ -77,12 +76,14 @@ class MediaPipePoseDetector:
             )
             _warn_at_once()
             before = cores.own_threads()
+            self._make = vision.PoseLandmarker.create_from_options
             try:
-                self._landmarker: Any = vision.PoseLandmarker.create_from_options(options)
-            except (ValueError, RuntimeError) as error:  # what the native library makes of rubbish
+                self._landmarker: Any = self._make(self._options)
+            except (RuntimeError, ValueError) as error:
+                named = "the installed mediapipe's" if model is None else str(model)
                 raise UserError(
-                    f"pose model {bundle} cannot be used: {one_line(error)}; give another with "
-                    "--pose-model, or delete it if it is the program's own"
+                    f"pose model {named} cannot be loaded, it is damaged or of another kind: "
+                    f"{str(error).splitlines()[0][:120]}"
                 ) from error
             self.threads = cores.own_threads() - before
         self._image_class = mediapipe.Image
@@ -98,18 +99,28 @@ class MediaPipePoseDetector:
         self._head: _Head | None = None
         self._face_due_s = -math.inf
 
-    def detect(self, picture: ColourImage, time_s: float) -> list[Pose]:
-        """People in the picture; time that stands still or goes back is nudged forward."""
+    def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
+        """People in the picture; time that stands still or goes back is nudged forward.
+
+        None when the network failed.
+        """
         self._last_ms = max(self._last_ms + 1, round(time_s * 1000))
         if self._rgb is None or self._rgb.shape != picture.shape:
             self._rgb = np.empty_like(picture)
         cv2.cvtColor(picture, cv2.COLOR_BGR2RGB, dst=self._rgb)
         image = self._image_class(image_format=self._srgb, data=self._rgb)
         face = self._look_beside(picture, time_s)
-        if self._stills:
-            found = self._landmarker.detect(image)
-        else:
-            found = self._landmarker.detect_for_video(image, self._last_ms)
+        try:
+            if self._landmarker is None:
+                self._landmarker = self._make(self._options)
+            if self._stills:
+                found = self._landmarker.detect(image)
+            else:
+                found = self._landmarker.detect_for_video(image, self._last_ms)
+        except (RuntimeError, ValueError):
+            # What has failed once is in an unknown state: the next picture gets a new network.
+            self._free_landmarker()
+            return None
         height, width = picture.shape[:2]
         poses = [
             _to_pose(flat, world, width, height)
@@ -132,7 +143,7 @@ class MediaPipePoseDetector:
         self, poses: list[Pose], picture: ColourImage, beside: Future[Face | None] | None
     ) -> list[Pose]:
         """The poses, the largest one with its face if that was found."""
-        face = None if beside is None else beside.result()
+        face = None if beside is None else _if_any(beside.result)
         heads = [_head(pose) for pose in poses]
         sizes = [0.0 if head is None else head.half_px for head in heads]
         if not poses or max(sizes) == 0:
@@ -143,7 +154,8 @@ class MediaPipePoseDetector:
         assert head is not None
         assert self._faces is not None
         if self._stills:
-            face = self._faces.find(picture, head.middle_px, head.half_px)
+            faces = self._faces
+            face = _if_any(lambda: faces.find(picture, head.middle_px, head.half_px))
         # Somebody else's face, or a picture on the wall, can lie in the square too.
         if face is not None and head.holds(face):
             poses[largest] = replace(poses[largest], face=face)
@@ -158,10 +170,13 @@ class MediaPipePoseDetector:
             with _quiet_native_log():
                 self._faces.close()
             self._faces = None
-        if self._landmarker is not None:
-            with _quiet_native_log():
-                self._landmarker.close()
-            self._landmarker = None
+        self._free_landmarker()
+
+    def _free_landmarker(self) -> None:
+        landmarker, self._landmarker = self._landmarker, None
+        if landmarker is not None:
+            with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
+                landmarker.close()
 
     def __enter__(self) -> MediaPipePoseDetector:
         return self
@@ -173,6 +188,14 @@ class MediaPipePoseDetector:
         trace: TracebackType | None,
     ) -> None:
         self.close()
+
+
+def _if_any(find: Callable[[], Face | None]) -> Face | None:
+    """The face, or none when the network fails at it: the pose is worth having without."""
+    try:
+        return find()
+    except (RuntimeError, ValueError):
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from types import TracebackType
 
 from assist import cores
-from assist.feed import Frame
+from assist.feed import Frame, Silence
 from assist.feed.handover import Handover, until_closed
 from assist.feed.reader import FeedReader
 from assist.pose import Pose, PoseDetector
@@ -23,7 +23,8 @@ class Sighting:
     """A frame and the people found in it."""
 
     frame: Frame
-    poses: list[Pose]
+    poses: list[Pose] | None
+    """None where the network failed at it."""
 
 
 class PoseReader:
@@ -39,6 +40,7 @@ class PoseReader:
         self._detector = detector
         self._sightings: Handover[Sighting] = Handover(None if reader.live else _AHEAD)
         self._last_s = 0.0
+        self._looking = False
         self._thread = threading.Thread(target=self._run, name="pose", daemon=True)
 
     def __enter__(self) -> PoseReader:
@@ -61,7 +63,10 @@ class PoseReader:
         while not self._sightings.closed:
             frame = self._reader.read(_TICK_S)
             if frame is not None:
-                return Sighting(frame, self._detector.detect(frame.picture, frame.time_s))
+                self._looking = True
+                poses = self._detector.detect(frame.picture, frame.time_s)
+                self._looking = False
+                return Sighting(frame, poses)
             if self._reader.ended:
                 break
         return None
@@ -70,6 +75,11 @@ class PoseReader:
     def ended(self) -> bool:
         """Whether the last sighting has been handed out."""
         return self._sightings.ended
+
+    @property
+    def silence(self) -> Silence:
+        """Why there is nothing new to hand out, if there is not."""
+        return Silence.LATE if self._looking else self._reader.silence
 
     def now_s(self) -> float:
         """The time on the feed's own clock; where a file is read fast, that of the last sighting.

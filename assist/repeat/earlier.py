@@ -30,7 +30,12 @@ def choose(folder: Path, number: int | None) -> tuple[Attempt, Path]:
     if not session.is_session(folder):
         raise UserError(f"{folder} is not a session: it holds no {session.SET_UP_FILE}")
     record = session.read_record(folder)
-    having = [a for a in record if a.picture and (folder / a.picture).is_file()]
+    # A record from elsewhere must not lead to pictures elsewhere: plain names only.
+    having = [
+        a
+        for a in record
+        if a.picture and not set(a.picture) & set("/\\\0") and (folder / a.picture).is_file()
+    ]
     if number is not None:
         having = [a for a in having if a.attempt == number]
         if not having:
@@ -50,5 +55,5 @@ def load(folder: Path, number: int | None, detector: PoseDetector) -> Earlier:
     picture = read_picture(path)
     if picture is None:
         raise UserError(f"picture {path} cannot be read")
-    poses = detector.detect(picture, 0.0)
+    poses = detector.detect(picture, 0.0) or []
     return Earlier(attempt, picture, poses[0] if poses else None)

@@ -89,7 +89,7 @@ class Examiner:
         )
         known = facts_of(picture, lens)
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
-        poses = self._detector.detect(picture.small, 0.0)
+        poses = self._detector.detect(picture.small, 0.0) or []
         if not poses:
             return Examined(known.model_copy(update={"why": "no one found in it"}), thumbnail)
         pose = poses[0]

@@ -37,13 +37,18 @@ def message(
         "lean": lean,
         "word": say.text(f"action.{guidance.action.value}"),
         "length": length,
-        "caution": guidance.caution,
+        "caution": " · ".join(
+            text for text in (guidance.caution, *guidance.trouble.splitlines()) if text
+        ),
         "sentence": guidance.sentence,
         "also": list(guidance.also[:2]),
         "count": count_text(countdown, say),
         "warning": say.text("screen.warning") if countdown and countdown.warning else "",
         "left": countdown.seconds_left if countdown and countdown.counting else None,
-        "fired": countdown is not None and countdown.fired,
+        "fired": countdown is not None and countdown.fired and not countdown.trouble,
+        "trouble": bool(guidance.trouble)
+        or guidance.action is Action.NO_FEED
+        or (countdown is not None and countdown.trouble),
         "cue": None
         if cue is None
         else {
@@ -59,6 +64,8 @@ def count_text(countdown: CountdownState | None, say: Phrases) -> str:
     if countdown is None:
         return ""
     turns = (
+        (countdown.pending, "pending"),
+        (countdown.trouble, "not_taken"),
         (countdown.fired, "taken"),
         (countdown.gave_up, "not_taken"),
         (countdown.paused, "paused"),

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
 
 from assist.assistant import Moment
 from assist.countdown import CountdownState
+from assist.guidance import Action
 from assist.sound import level
 from assist.sound.cues import CueMaker
 from assist.sound.output import Loudspeaker, NoSoundError, Stream, device_rate_hz
 from assist.sound.renderer import Renderer, Samples
 from optics.lens import DepthOfField
+
+_UNASKED_S = 1.0
+_UNASKED_HEARS = 8
 
 Opener = Callable[[Callable[[int], Samples], int], Stream]
 
@@ -35,9 +40,13 @@ class Tones:
         self._note = note
         self._renderer: Renderer | None = None
         self._stream: Stream | None = None
+        self._asked = 0
+        self._last_asked = 0
+        self._unasked_hears = 0
+        self._unasked_since_s = time.monotonic()
         try:
             self._renderer = Renderer(rate_hz(), volume_percent, time.monotonic, hushed)
-            self._stream = open_stream(self._renderer.render, self._renderer.rate_hz)
+            self._stream = open_stream(self._render, self._renderer.rate_hz)
         except NoSoundError as error:
             note(f"no sound: {error}; the run goes on without")
 
@@ -45,11 +54,36 @@ class Tones:
         """Sound this from now on."""
         if self._stream is None or self._renderer is None:
             return
-        if not self._stream.alive:
-            self.close()
+        if not self._stream.alive or self._unasked():
+            self._let_go()
             self._note("no sound: the device has gone; the run goes on without")
             return
-        self._renderer.tell(self._cues.cue(moment.guidance), countdown)
+        guidance = moment.guidance
+        trouble = bool(guidance.trouble) or guidance.action is Action.NO_FEED
+        self._renderer.tell(self._cues.cue(guidance), countdown, trouble)
+
+    def _render(self, count: int) -> Samples:
+        self._asked += 1
+        assert self._renderer is not None
+        return self._renderer.render(count)
+
+    def _unasked(self) -> bool:
+        """Whether the device has asked for no samples for long, as some do that have gone.
+
+        A run that itself stood still proves nothing: it must have been told things meanwhile.
+        """
+        now_s = time.monotonic()
+        if self._asked != self._last_asked:
+            self._last_asked, self._unasked_hears, self._unasked_since_s = self._asked, 0, now_s
+            return False
+        self._unasked_hears += 1
+        return self._unasked_hears > _UNASKED_HEARS and now_s - self._unasked_since_s > _UNASKED_S
+
+    def _let_go(self) -> None:
+        """Close the device without waiting: a driver whose device has gone may never return."""
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            threading.Thread(target=stream.close, name="sound end", daemon=True).start()
 
     def close(self) -> None:
         """Fall silent; safe to call twice."""

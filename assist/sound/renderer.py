@@ -100,8 +100,13 @@ class Renderer:
 
     # -- the thread that knows ----------------------------------------------------------------
 
-    def tell(self, cue: Cue | None, countdown: CountdownState | None) -> None:
-        """What holds from now on; None for no cue, or for no countdown."""
+    def tell(
+        self, cue: Cue | None, countdown: CountdownState | None, trouble: bool = False
+    ) -> None:
+        """What holds from now on; None for no cue, or for no countdown.
+
+        trouble: whether something fails besides the picture; its beginning is sounded.
+        """
         now_s, before = self._clock(), self._news
         fired = countdown is not None and countdown.fired
         zero_s = None
@@ -111,7 +116,7 @@ class Renderer:
                 # Pictures come unevenly; the ticks must not.
                 zero_s = before.zero_s + 0.1 * (zero_s - before.zero_s)
         taken = before.taken + (1 if fired and not before.fired else 0)
-        in_trouble = countdown is not None and countdown.trouble
+        in_trouble = trouble or (countdown is not None and countdown.trouble)
         troubles = before.troubles + (1 if in_trouble and not before.in_trouble else 0)
         self._news = _News(cue, now_s, zero_s, fired, taken, in_trouble, troubles)
 

@@ -29,7 +29,8 @@ _EVENTS = (
     ("paused", "paused"),
     ("warning", "not_in_focus"),
 )
-"""Turns of the countdown that are said, by their phrases; the first that holds counts."""
+"""Turns of the countdown that are said, by their phrases; the first that holds counts. Trouble is
+said along with them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +65,7 @@ class Talk:
         self._before: CountdownState | None = None
         self._event = ""
         self._event_s = -math.inf
+        self._trouble = ""
         self._advice_since_s: float | None = None
         self._advised_text = ""
         self._advised_s = -math.inf
@@ -85,10 +87,16 @@ class Talk:
         if guidance.action is not self._action:
             self._action, self._since_s = guidance.action, now_s
         for turn, name in _EVENTS:
+            if turn == "warning" and guidance.action is Action.NO_FEED:
+                continue  # why nothing is known says more
             if countdown is not None and getattr(countdown, turn):
                 if self._before is None or not getattr(self._before, turn):
-                    self._event, self._event_s = name, now_s
+                    self._event, self._event_s = self._phrases.text(f"spoken.{name}"), now_s
                 break
+        if guidance.trouble_spoken and guidance.trouble_spoken != self._trouble:
+            came_with = f"{self._event} " if self._event and self._event_s == now_s else ""
+            self._event, self._event_s = came_with + guidance.trouble_spoken, now_s
+        self._trouble = guidance.trouble_spoken
         self._before = countdown
         shown = countdown.shown if countdown is not None and countdown.counting else None
         if shown != self._shown:
@@ -106,7 +114,7 @@ class Talk:
             return None
         self._event = ""
         self._said_s = now_s
-        return Utterance(self._phrases.text(f"spoken.{event}"), speaking)
+        return Utterance(event, speaking)
 
     def _change(self, now_s: float, guidance: Guidance, speaking: bool) -> Utterance | None:
         action = guidance.action

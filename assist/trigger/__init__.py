@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from assist.pose import ColourImage
+from assist.trouble import Trouble
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +16,7 @@ class Fired:
 
     picture: the file made, if any.   problem: what went wrong, in one line; "" where nothing did.
     exit_code: that of a command of the user's.   on_card: the picture's path on the camera's card.
+    trouble: the kind of problem, for the person; that of the trigger itself if left out.
     """
 
     trigger: str
@@ -22,10 +24,18 @@ class Fired:
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""
+    trouble: Trouble | None = None
+
+    @property
+    def failed(self) -> bool:
+        """Whether there is no picture, as far as is known."""
+        return bool(self.problem) and self.picture is None and not self.on_card
 
 
 class Trigger(Protocol):
     """Takes the picture. Must not raise for anything that can happen in the field.
+
+    One that is of no use without a fresh picture of the feed has `needs_picture = True`.
 
     It may take its time: a run fires it on a thread of its own (`trigger.background`) and asks
     later what came of it. It is never called again before the call before has returned.
@@ -37,4 +47,13 @@ class Trigger(Protocol):
 
     def close(self) -> None:
         """Let go of the camera or whatever it holds; safe to call twice."""
+        ...
+
+
+@runtime_checkable
+class Breakable(Protocol):
+    """A trigger whose firing can be broken off."""
+
+    def abort(self) -> None:
+        """End what is under way; called from another thread than `fire`, which then returns."""
         ...

@@ -15,6 +15,7 @@ from pathlib import Path
 from assist.errors import UserError
 from assist.pose import ColourImage
 from assist.trigger import Fired
+from assist.trouble import Trouble
 
 NAME = "command"
 _LAST_WORDS = 160
@@ -52,9 +53,13 @@ class CommandTrigger:
         self._arguments = arguments
         self._folder = folder
         self._limit_s = limit_s
+        self._running: subprocess.Popen[bytes] | None = None
+        self._aborted = False
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Run it and wait for its end."""
+        if self._aborted:
+            return Fired(NAME, None, "not run: the run had ended", trouble=Trouble.COMMAND)
         arguments = [
             a.replace("{attempt}", str(attempt)).replace("{folder}", str(self._folder.resolve()))
             for a in self._arguments
@@ -71,30 +76,47 @@ class CommandTrigger:
                 )
             except (OSError, ValueError) as error:
                 reason = getattr(error, "strerror", None) or str(error)
-                return Fired(NAME, None, f"{arguments[0]} cannot be run: {reason}")
+                problem = f"{arguments[0]} cannot be run: {reason}"
+                return Fired(NAME, None, problem, trouble=Trouble.COMMAND)
+            self._running = process
+            ended = ""
             try:
                 code = process.wait(self._limit_s)
             except subprocess.TimeoutExpired:
                 _end(process)
+                ended = f"after {self._limit_s:g} s"
+            finally:
+                self._running = None
+            if self._aborted:
+                ended = "with the run"
+            if ended:
                 return Fired(
                     NAME,
                     self._made(attempt),
-                    f"{arguments[0]} was ended after {self._limit_s:g} s",
+                    f"{arguments[0]} was ended {ended}",
                     process.returncode,
+                    trouble=Trouble.HANGS,
                 )
             output.seek(max(0, output.seek(0, os.SEEK_END) - _SAID_BYTES))
             said = output.read(_SAID_BYTES).decode(errors="replace").split("\n")
         if code != 0:
             last = next((line.strip() for line in reversed(said) if line.strip()), "")
             words = f": {last[:_LAST_WORDS]}" if last else ""
-            return Fired(
-                NAME, self._made(attempt), f"{arguments[0]} ended with code {code}{words}", code
-            )
+            problem = f"{arguments[0]} ended with code {code}{words}"
+            made = self._made(attempt)
+            return Fired(NAME, made, problem, code, trouble=Trouble.COMMAND)
         return Fired(NAME, self._made(attempt), "", code)
 
     def _made(self, attempt: int) -> Path | None:
         found = self._folder.glob(f"picture-{attempt:04d}.*")
         return next((path for path in sorted(found) if _ENDING.match(path.suffix)), None)
+
+    def abort(self) -> None:
+        """End the command that is running, with all that it started; no other is run."""
+        self._aborted = True
+        running = self._running
+        if running is not None:
+            _end(running)
 
     def close(self) -> None:
         """Nothing is held."""

@@ -2,33 +2,63 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 import cv2
 
+from assist import rescue
 from assist.errors import UserError
-from assist.files import write_whole
 from assist.pose import ColourImage
 from assist.trigger import Fired
+from assist.trouble import Trouble, of_writing
+
+NAME = "frame"
+_MOST_HELD = 20
 
 
 class FrameTrigger:
-    """Stores the frame as PNG in a folder, unmirrored and without overlay."""
+    """Stores the frame as PNG in a folder, unmirrored and without overlay.
+
+    When the folder does not take it, it is kept elsewhere; when nothing takes it, it is held in
+    memory and tried again with the next one and at the end.
+    """
+
+    needs_picture = True
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
+        self._held: list[tuple[str, bytes]] = []
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Write the file whole; never over an earlier one."""
-        path = self._folder / f"picture-{attempt:04d}.png"
+        name = f"picture-{attempt:04d}.png"
         encoded, content = cv2.imencode(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, 2])
         if not encoded:
-            return Fired("frame", None, "the frame could not be encoded")
+            return Fired(NAME, None, "the frame could not be encoded", trouble=Trouble.TRIGGER)
+        self._try_again()
+        return self._store(name, content.tobytes())
+
+    def _store(self, name: str, content: bytes) -> Fired:
         try:
-            write_whole(path, content.tobytes())
-        except UserError as error:
-            return Fired("frame", None, str(error))
-        return Fired("frame", path)
+            self._folder.mkdir(parents=True, exist_ok=True)
+            return Fired(NAME, rescue.write_new(self._folder / name, content))
+        except (UserError, OSError) as error:
+            problem, why = str(error), of_writing(error.__cause__ or error)
+        try:
+            path = rescue.keep(name, content, self._folder)
+        except UserError:
+            if len(self._held) < _MOST_HELD:
+                self._held.append((name, content))
+            return Fired(NAME, None, problem, trouble=why)
+        return Fired(NAME, path, f"{problem}; kept as {path}", trouble=Trouble.ELSEWHERE)
+
+    def _try_again(self) -> None:
+        held, self._held = self._held, []
+        for name, content in held:
+            self._store(name, content)
 
     def close(self) -> None:
-        """Nothing is held."""
+        """Try once more to store what could not be."""
+        with contextlib.suppress(OSError):
+            self._try_again()

@@ -16,6 +16,7 @@ from typing import Any
 from assist.errors import UserError
 from assist.pose import ColourImage
 from assist.trigger import Fired
+from assist.trouble import Trouble
 
 NAME = "tether"
 _EVENT_WAIT_MS = 200
@@ -78,10 +79,12 @@ class TetherTrigger:
             camera = self._open()
             where = self._capture(camera)
             if where is None:
-                return Fired(NAME, None, f"the camera gave no file within {self._limit_s:g} s")
+                problem = f"the camera gave no file within {self._limit_s:g} s"
+                return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         except gp.GPhoto2Error as error:
             self.close()
-            return Fired(NAME, None, f"the camera did not take the picture: {_words(error)}")
+            problem = f"the camera did not take the picture: {_words(error)}"
+            return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         card_folder, name = where
         on_card = f"{card_folder.rstrip('/')}/{name}"
         ending = re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
@@ -91,10 +94,10 @@ class TetherTrigger:
         except gp.GPhoto2Error as error:
             self.close()
             problem = f"taken, but not fetched from the camera: {_words(error)}"
-            return Fired(NAME, None, problem, on_card=on_card)
+            return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
         except OSError as error:
             problem = f"taken, but {path} cannot be written: {error.strerror}"
-            return Fired(NAME, None, problem, on_card=on_card)
+            return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
         return Fired(NAME, path, on_card=on_card)
 
     def _capture(self, camera: Any) -> tuple[str, str] | None:

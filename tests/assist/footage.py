@@ -1,4 +1,7 @@
-"""A feed of blank pictures and a detector that sees an exact body at a chosen distance."""
+"""Feeds without anybody in them, and a detector that sees an exact body at a chosen distance."""
+
+import threading
+import time
 
 import numpy as np
 
@@ -37,6 +40,39 @@ class BlankSource:
 
     def close(self):
         self.closed = True
+
+
+class NoisyCamera:
+    """A camera: pictures with noise in them, at its own pace, stamped on arrival.
+
+    `trouble(age_s, picture)`, asked for each picture with the camera's age in seconds, gives the
+    picture to hand out; it may wait, and None ends the feed. `close` lets nothing wait any longer.
+    """
+
+    live = True
+    frames_expected = None
+    rate_hz = 25.0
+
+    def __init__(self, trouble=lambda _, picture: picture):
+        self._trouble = trouble
+        self._chance = np.random.default_rng(1)
+        self._index = -1
+        self.began_s = time.monotonic()
+        self.closed = threading.Event()
+
+    def picture(self):
+        """A new one."""
+        return self._chance.integers(0, 8, (SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+
+    def read(self):
+        if self.closed.wait(1 / self.rate_hz):
+            return None
+        picture = self._trouble(time.monotonic() - self.began_s, self.picture())
+        self._index += 1
+        return None if picture is None else Frame(picture, time.monotonic(), self._index)
+
+    def close(self):
+        self.closed.set()
 
 
 class PlacedDetector:

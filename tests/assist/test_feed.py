@@ -171,7 +171,7 @@ class Scripted:
                 raise self._error
             return None
         index = self._left.pop(0)
-        return Frame(picture(0), index * self._step_s, index)
+        return Frame(picture(index), index * self._step_s, index)
 
     def close(self):
         self.closed = True

@@ -149,7 +149,7 @@ class Ticking:
             return None
         time.sleep(0.005)
         self._index += 1
-        return Frame(np.zeros((90, 160, 3), np.uint8), time.monotonic(), self._index)
+        return Frame(np.full((90, 160, 3), self._index, np.uint8), time.monotonic(), self._index)
 
     def close(self):
         pass

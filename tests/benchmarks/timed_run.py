@@ -66,7 +66,7 @@ class TimedDetector(MediaPipePoseDetector):
         self._watch = watch
         self._landmarker.detect_for_video = watch.around(NETWORK, self._landmarker.detect_for_video)
 
-    def detect(self, picture: ColourImage, time_s: float) -> list[Pose]:
+    def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
         """As the detector does."""
         began_s = time.perf_counter()
         poses = super().detect(picture, time_s)

@@ -222,6 +222,7 @@ let kind = null;
 let nextOnset = 0;
 let lastTick = Infinity;
 let fired = false;
+let trouble = false;
 let playing = [];
 
 function soundOn() {
@@ -239,6 +240,7 @@ function soundOn() {
   kind = null;
   lastTick = Infinity;
   fired = news !== null && news.fired;
+  trouble = news !== null && news.trouble;
 }
 
 function soundOff() {
@@ -312,7 +314,13 @@ function sound() {
   if (fresh && news.fired && !fired) {
     [784, 988, 1175].forEach((pitch, i) => note(pitch, now + 0.12 * i, 0.12, EVENT, false));
   }
-  if (fresh) fired = news.fired;
+  if (fresh && news.trouble && !trouble) {
+    [523, 415, 330].forEach((pitch, i) => note(pitch, now + 0.16 * i, 0.16, EVENT, false));
+  }
+  if (fresh) {
+    fired = news.fired;
+    trouble = news.trouble;
+  }
 }
 
 // -- the person's own choices ----------------------------------------------------------------
