@@ -8,3 +8,15 @@ class UserError(Exception):
 
     The command line prints the line and ends with exit code 2; nothing else is shown.
     """
+
+
+_SHOWN = 60
+
+
+def shown(value: object) -> str:
+    """A value for an error message: as Python writes it, cut to a length that fits a line."""
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):  # an integer of thousands of digits; endless nesting
+        return f"a {type(value).__name__} too large to show"
+    return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 4]} ..."

@@ -13,8 +13,9 @@ def write_whole(path: Path, content: bytes) -> None:
     """Write beside the target, then replace it, so that no reader sees half a file."""
     try:
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise UserError(f"cannot write in {path.parent}: {error.strerror}") from error
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
+        why = error.strerror if isinstance(error, OSError) else error
+        raise UserError(f"cannot write in {path.parent}: {why}") from error
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
@@ -25,6 +26,27 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         Path(temporary).unlink(missing_ok=True)
         raise UserError(f"cannot write {path}: {error.strerror}") from error
+
+
+def printable(path: Path | str) -> str:
+    """A path that can be shown and kept: bytes in it that are no text become escapes."""
+    text = str(path)
+    try:
+        content = text.encode("utf-8", "surrogateescape")
+    except UnicodeEncodeError:  # half a character, as a file can hold and no path of this system
+        content = text.encode("utf-8", "surrogatepass")
+    return content.decode("utf-8", "backslashreplace")
+
+
+def plain(text: str) -> str:
+    """Text from a file for a terminal: what would move its cursor or change its colours is shown.
+
+    Line ends and characters that turn the direction of writing count among it.
+    """
+    return "".join(
+        c if c.isprintable() or c == " " else c.encode("unicode_escape").decode()
+        for c in printable(text)
+    )
 
 
 def _usual_mode() -> int:

@@ -14,6 +14,7 @@ from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.errors import UserError
 from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
+from assist.files import printable
 from assist.gesture import Gesture, GestureWatch
 from assist.guidance import Action
 from assist.listeners import Listener
@@ -23,7 +24,7 @@ from assist.pose import ColourImage, PoseDetector
 from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
-from assist.session import Attempt, Session, now
+from assist.session import Attempt, Session, now, plausible_m
 from assist.set_up import SetUp
 from assist.signals import stopping
 from assist.system import cores
@@ -452,21 +453,25 @@ class LiveRun:
         return Attempt(
             attempt=ticket.number,
             taken_at=ticket.taken_at,
-            feed=self._feed_name,
+            feed=printable(self._feed_name),
             feed_time_s=moment.frame.time_s,
             verdict=moment.assessment.verdict.value,
-            distance_m=None if distance is None else distance.eyes_m + self._set_up.sensor_offset_m,
-            standard_deviation_m=None if distance is None else distance.sd_m,
+            distance_m=(
+                None
+                if distance is None
+                else plausible_m(distance.eyes_m + self._set_up.sensor_offset_m)
+            ),
+            standard_deviation_m=None if distance is None else plausible_m(distance.sd_m),
             p_in_focus=moment.assessment.p_in_focus,
-            to_mark_m=moment.guidance.to_mark_m,
+            to_mark_m=plausible_m(moment.guidance.to_mark_m),
             guidance=moment.guidance.sentence,
             framing=None if moment.framing is None else moment.framing.shows,
             cut=() if moment.framing is None else moment.framing.cut,
             trigger=fired.trigger,
             picture=self._picture_name(fired.picture),
-            problem=fired.problem,
+            problem=printable(fired.problem),
             exit_code=fired.exit_code,
-            on_card=fired.on_card,
+            on_card=printable(fired.on_card),
             set_up=self._set_up.model_dump(mode="json", exclude_none=True),
         )
 

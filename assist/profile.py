@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import tomlkit
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
-from tomlkit.exceptions import TOMLKitError
 
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.files import write_whole
+from assist.reading import read_toml
 
 Length = Annotated[float, Field(gt=0, lt=3)]
 RelativeSd = Annotated[float, Field(gt=0, lt=1)]
@@ -85,21 +85,14 @@ def to_toml(profile: PersonalProfile) -> str:
 
 def load(path: Path) -> PersonalProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    try:
-        values: dict[str, Any] = dict(tomlkit.parse(path.read_text(encoding="utf-8")).unwrap())
-    except FileNotFoundError as error:
-        raise UserError(f"profile {path} does not exist") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise UserError(f"profile {path} cannot be read: {error}") from error
-    except TOMLKitError as error:
-        raise UserError(f"profile {path} is not TOML: {error}") from error
+    values = read_toml(path, f"profile {path}")
     try:
         return PersonalProfile.model_validate(values)
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"]) or "profile"
         raise UserError(
-            f"profile {path}: {where}: {first['msg']} (given {first.get('input')!r})"
+            f"profile {path}: {where}: {first['msg']} (given {shown(first.get('input'))})"
         ) from error
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 
+from assist.errors import shown
 from optics.units import METRES_PER_FOOT, METRES_PER_INCH
 
 _NUMBER = r"([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)"
@@ -51,7 +52,7 @@ def _tidy(value: object) -> str:
 def _float(text: str) -> float:
     number = float(text.replace(",", "."))
     if not math.isfinite(number):
-        raise ValueError(f"{text} is not a finite number")
+        raise ValueError(f"{shown(text)} is not a finite number")
     return number
 
 
@@ -63,7 +64,7 @@ def _with_unit(value: object, units: dict[str, float], forms: str) -> float:
     match = _WITH_UNIT.match(_tidy(value))
     factor = units.get(match[2].lower()) if match else None
     if match is None or factor is None:
-        raise ValueError(f"write it as {forms}, not {value!r}")
+        raise ValueError(f"write it as {forms}, not {shown(value)}")
     return _float(match[1]) * factor
 
 
@@ -79,7 +80,7 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
         return math.inf
     if _is_number(value):
         if not math.isfinite(float(text)):
-            raise ValueError(f"write it as {forms}, not {value!r}")
+            raise ValueError(f"write it as {forms}, not {shown(value)}")
         return float(text) * _LENGTH_UNITS_M[default_unit]
     both = _FEET_INCHES.match(text)
     if both:
@@ -98,7 +99,7 @@ def parse_f_number(value: object) -> float:
     """The f-number from `5.6`, `f/5.6`, `f5.6` or `F 5.6`."""
     match = _F_NUMBER.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 5.6 or f/5.6, not {value!r}")
+        raise ValueError(f"write it as 5.6 or f/5.6, not {shown(value)}")
     return _float(match[1])
 
 
@@ -108,7 +109,7 @@ def parse_seconds(value: object) -> float:
     if fraction:
         below = _float(fraction[2])
         if below == 0:
-            raise ValueError(f"write it as 1/50, 0.02 or 2s, not {value!r}")
+            raise ValueError(f"write it as 1/50, 0.02 or 2s, not {shown(value)}")
         return _float(fraction[1]) / below
     return _with_unit(value, _SECONDS_UNITS, "1/50, 0.02 or 2s")
 
@@ -122,7 +123,7 @@ def parse_iso(value: object) -> float:
     """ISO speed from `400`, `ISO 400`, `iso400`."""
     match = _ISO.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 400 or ISO 400, not {value!r}")
+        raise ValueError(f"write it as 400 or ISO 400, not {shown(value)}")
     return _float(match[1])
 
 
@@ -130,7 +131,7 @@ def parse_exposure_value(value: object) -> float:
     """Exposure value at ISO 100 from `9`, `EV 9`, `9.3 EV`; may be negative."""
     match = _EXPOSURE_VALUE.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 9 or EV 9, not {value!r}")
+        raise ValueError(f"write it as 9 or EV 9, not {shown(value)}")
     return _float(match[1])
 
 
@@ -147,11 +148,11 @@ def parse_metered_exposure(value: object) -> tuple[float, float, float]:
         re.IGNORECASE,
     )
     if not parts:
-        raise ValueError(f"{forms}, not {value!r}")
+        raise ValueError(f"{forms}, not {shown(value)}")
     try:
         return parse_f_number(parts[1]), parse_seconds(parts[2]), parse_iso(parts[3])
     except ValueError as error:
-        raise ValueError(f"{forms}, not {value!r} ({error})") from error
+        raise ValueError(f"{forms}, not {shown(value)} ({error})") from error
 
 
 def parse_share(value: object) -> float:

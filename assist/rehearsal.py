@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
+from assist import journal
 from assist.assistant import Moment
-from assist.errors import UserError
+from assist.reading import parse_json
+from assist.session import Metres, Number
 from assist.verdict import Verdict
 from optics.lens import DepthOfField
 
@@ -22,6 +24,9 @@ WATCH_AFTER_S = 4.0
 _STEADY_OVER_S = 1.0
 _SETTLE_S = 1.0
 """What a comfortable self-timer leaves between standing there and the picture."""
+
+
+_Seconds = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
 
 
 class RunScore(BaseModel):
@@ -36,18 +41,18 @@ class RunScore(BaseModel):
     model_config = ConfigDict(frozen=True, extra="ignore")
 
     version: Literal[1] = 1
-    run: int
+    run: Number
     taken_at: datetime
-    countdown_s: float
-    reached_s: float | None
-    overshoot_m: float
-    distance_m: float | None
-    to_mark_m: float | None
-    p_in_focus: float
+    countdown_s: _Seconds
+    reached_s: _Seconds | None
+    overshoot_m: Metres
+    distance_m: Metres | None
+    to_mark_m: Metres | None
+    p_in_focus: Annotated[float, Field(ge=0, le=1)]
     verdict: str
     framing: str | None
     cut: tuple[str, ...] = ()
-    sway_m: float | None
+    sway_m: Metres | None
 
     @property
     def in_focus(self) -> bool:
@@ -178,19 +183,18 @@ def _next_timer_s(least_s: float) -> float:
 
 def read_scores(folder: Path) -> list[RunScore]:
     """The scores kept in a session's folder; a last line cut short is passed over."""
+    return journal.read(folder / RECORD_FILE, _score_of)
+
+
+def keep_scores(folder: Path, scores: Sequence[RunScore]) -> None:
+    """Add scores to those kept in a session's folder. Raises OSError, or UserError (a link)."""
     path = folder / RECORD_FILE
-    if not path.exists():
-        return []
-    lines = path.read_bytes().splitlines()
-    scores = []
-    for number, line in enumerate(lines, start=1):
-        try:
-            scores.append(RunScore.model_validate_json(line))
-        except ValidationError as error:
-            if number == len(lines):
-                break
-            raise UserError(f"record {path}, line {number} is damaged") from error
-    return scores
+    journal.mend(path, _score_of)
+    journal.append(path, [scored.model_dump_json() for scored in scores])
+
+
+def _score_of(line: bytes) -> RunScore:
+    return RunScore.model_validate(parse_json(line))
 
 
 class Rehearsal:

@@ -1,38 +1,45 @@
 """A session's folder: the set-up used, the pictures, and a record of every attempt.
 
-The record is one JSON object a line, each written whole and forced to the disk before the run goes
-on: a power cut loses at most the line being written. Every line carries the version of its layout;
-older ones are brought up to date as they are read, and never rewritten.
+The record is a journal (`assist.journal`). Every line carries the version of its layout; older ones
+are brought up to date as they are read, and never rewritten.
 """
 
 from __future__ import annotations
 
 import contextlib
-import json
-import os
 import re
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from assist import rescue, session_lock
+from assist import journal, rescue, session_lock
 from assist import set_up as set_up_files
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.files import write_whole
+from assist.journal import NewerVersionError
+from assist.reading import (
+    MOST_TOML_BYTES,
+    parse_json,
+    read_bytes,
+)
 from assist.set_up import SetUp
-from assist.system import here, locks
 
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
 PROFILE_FILE = "profile.toml"
 FEED_PROFILE_FILE = "feed-profile.toml"
-TORN_FILE = "record.torn"
 VERSION: Literal[2] = 2
 _PICTURE = re.compile(r"picture-(\d{4,9})[-.]")
+
+
+_FARTHEST_M = 1e6
+Metres = Annotated[float, Field(ge=-_FARTHEST_M, le=_FARTHEST_M, allow_inf_nan=False)]
+Number = Annotated[int, Field(ge=0, le=1_000_000_000)]
+_Plain = str | int | float | bool | None
 
 
 class Attempt(BaseModel):
@@ -45,15 +52,15 @@ class Attempt(BaseModel):
     model_config = ConfigDict(frozen=True, extra="ignore")
 
     version: Literal[2] = VERSION
-    attempt: int
+    attempt: Number
     taken_at: datetime
     feed: str
-    feed_time_s: float
+    feed_time_s: Annotated[float, Field(allow_inf_nan=False)]
     verdict: str
-    distance_m: float | None
-    standard_deviation_m: float | None
-    p_in_focus: float
-    to_mark_m: float | None
+    distance_m: Metres | None
+    standard_deviation_m: Metres | None
+    p_in_focus: Annotated[float, Field(ge=0, le=1)]
+    to_mark_m: Metres | None
     guidance: str
     framing: str | None
     cut: tuple[str, ...] = ()
@@ -62,7 +69,7 @@ class Attempt(BaseModel):
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""
-    set_up: dict[str, Any]
+    set_up: dict[str, _Plain | dict[str, _Plain]]
 
 
 def _from_1(line: dict[str, Any]) -> dict[str, Any]:
@@ -74,15 +81,13 @@ _MIGRATIONS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1
 """From each older version to the next."""
 
 
-class NewerVersionError(ValueError):
-    """A line written by a newer program than this."""
-
-
 def migrated(line: dict[str, Any]) -> dict[str, Any]:
     """A line of any version so far, in the layout of this one."""
     version = line.get("version", 1)
-    if not isinstance(version, int) or version > VERSION:
-        raise NewerVersionError(f"version {version!r} is newer than this program knows")
+    if not isinstance(version, int) or version < 1:
+        raise ValueError(f"version {shown(version)} cannot be")
+    if version > VERSION:
+        raise NewerVersionError(f"version {shown(version)} is newer than this program knows")
     while version != VERSION:
         line = _MIGRATIONS[version](line)
         version = line["version"]
@@ -107,7 +112,7 @@ class Session:
         session_lock.acquire(folder)
         self._open = True
         try:
-            _mend(folder)
+            journal.mend(folder / RECORD_FILE, _attempt)
             numbers = (a.attempt for a in read_record(folder))
             self.next_attempt = 1 + max((*numbers, *_pictures(folder)), default=0)
             self._save_set_up()
@@ -132,10 +137,7 @@ class Session:
         for profile, name in ((personal, PROFILE_FILE), (feed, FEED_PROFILE_FILE)):
             if profile is None or profile.resolve() == (self.folder / name).resolve():
                 continue
-            try:
-                content = profile.read_bytes()
-            except OSError as error:
-                raise UserError(f"profile {profile} cannot be read: {error.strerror}") from error
+            content = read_bytes(profile, f"profile {profile}", MOST_TOML_BYTES)
             write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
@@ -188,7 +190,7 @@ class Session:
             return
         if self._deleted():
             self._make_again()
-        _append_whole(self.folder / RECORD_FILE, b"".join(self._unwritten))
+        journal.add(self.folder / RECORD_FILE, b"".join(self._unwritten))
         self._written += self._unwritten
         self._unwritten = []
 
@@ -220,24 +222,12 @@ class Session:
         self.close()
 
 
-def _append_whole(path: Path, content: bytes) -> None:
-    """Append all of it, on the disk when this returns, or nothing. Raises OSError."""
-    new = not path.exists()
-    with path.open("ab", buffering=0) as file:
-        before = file.seek(0, os.SEEK_END)
-        try:
-            left = memoryview(content)
-            while left:
-                left = left[file.write(left) :]
-            os.fsync(file.fileno())
-        except BaseException:
-            # Half a line would spoil the next one.
-            with contextlib.suppress(OSError):
-                file.truncate(before)
-            raise
-    if new:
-        with contextlib.suppress(OSError):  # the line itself is there
-            locks.sync_folder(here(), path.parent)
+def _attempt(line: bytes) -> Attempt:
+    """One line of the record; ValueError, which includes pydantic's, where it is damaged."""
+    values = parse_json(line)
+    if not isinstance(values, dict):
+        raise ValueError("not an object")
+    return Attempt.model_validate(migrated(values))
 
 
 def _pictures(folder: Path) -> list[int]:
@@ -246,33 +236,9 @@ def _pictures(folder: Path) -> list[int]:
     return [int(match[1]) for match in found if match]
 
 
-def _mend(folder: Path) -> None:
-    """Put a last line that was cut short aside, so that the next one does not run into it."""
-    path = folder / RECORD_FILE
-    if not path.exists():
-        return
-    try:
-        content = path.read_bytes()
-        if not content or content.endswith(b"\n"):
-            return
-        whole, _, rest = content.rpartition(b"\n")
-        if _parsed(rest) is not None:
-            with path.open("ab") as file:
-                file.write(b"\n")
-            return
-        with (folder / TORN_FILE).open("ab") as file:
-            file.write(rest + b"\n")
-        with path.open("r+b") as file:
-            file.truncate(len(whole) + 1 if whole else 0)
-    except OSError as error:
-        raise UserError(f"record {path} cannot be mended: {error.strerror}") from error
-
-
-def _parsed(line: bytes) -> Attempt | None:
-    try:
-        return Attempt.model_validate(migrated(json.loads(line)))
-    except (ValueError, AttributeError, ValidationError):
-        return None
+def plausible_m(length_m: float | None) -> float | None:
+    """The length, None where it is no number that a record takes: firing must not fail for it."""
+    return length_m if length_m is not None and abs(length_m) <= _FARTHEST_M else None
 
 
 def now() -> datetime:
@@ -282,24 +248,7 @@ def now() -> datetime:
 
 def read_record(folder: Path) -> list[Attempt]:
     """The attempts kept in a folder; a last line cut short by a power failure is passed over."""
-    path = folder / RECORD_FILE
-    if not path.exists():
-        return []
-    attempts = []
-    try:
-        lines = path.read_bytes().splitlines()
-    except OSError as error:
-        raise UserError(f"record {path} cannot be read: {error.strerror}") from error
-    for number, line in enumerate(lines, start=1):
-        try:
-            attempts.append(Attempt.model_validate(migrated(json.loads(line))))
-        except NewerVersionError as error:
-            raise UserError(f"record {path}, line {number}: {error}") from error
-        except (ValueError, AttributeError, ValidationError) as error:
-            if number == len(lines):
-                break
-            raise UserError(f"record {path}, line {number} is damaged") from error
-    return attempts
+    return journal.read(folder / RECORD_FILE, _attempt)
 
 
 def is_session(folder: Path) -> bool:

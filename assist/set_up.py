@@ -13,12 +13,12 @@ from typing import Annotated, Any, Literal
 
 import tomlkit
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
-from tomlkit.exceptions import TOMLKitError
 
 from assist import quantities
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
+from assist.reading import read_toml
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
@@ -27,24 +27,31 @@ from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
 
 VERSION: Literal[1] = 1
+FARTHEST_M = 100_000.0
+_SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
+_SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
+# The limits are far outside what a photographer has: they keep the optics inside what
+# floating-point numbers can do, and find the mistyped unit.
 FocalLengthMm = Annotated[
-    float, BeforeValidator(quantities.parse_focal_length_mm), Field(gt=0, le=5000)
+    float, BeforeValidator(quantities.parse_focal_length_mm), Field(ge=0.1, le=5000)
 ]
-FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(gt=0, le=1000)]
-LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0)]
+FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(ge=0.1, le=1000)]
+LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0, le=FARTHEST_M)]
 LengthOrInfinityM = Annotated[
     float,
     BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
     Field(gt=0),
 ]
-AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(gt=0, lt=180)]
+AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=0.1, le=179)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
-ShutterSeconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(gt=0, le=3600)]
+ShutterSeconds = Annotated[
+    float, BeforeValidator(quantities.parse_seconds), Field(ge=1e-7, le=3600)
+]
 Offset = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(ge=-5, le=5)]
 TurnDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
 TiltDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
-IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(gt=0, le=10_000_000)]
+IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(ge=0.1, le=10_000_000)]
 ExposureValue = Annotated[
     float, BeforeValidator(quantities.parse_exposure_value), Field(ge=-20, le=30)
 ]
@@ -59,10 +66,15 @@ class CameraPart(_Part):
     """The taking camera."""
 
     sensor: str = Field(
-        "full-frame", description="sensor format by name, or its size such as 23.6x15.7 (mm)"
+        "full-frame",
+        max_length=60,
+        description="sensor format by name, or its size such as 23.6x15.7 (mm)",
     )
     picture_width_px: int | None = Field(
-        None, gt=0, description="width of the camera's pictures in pixels, for the pixel criterion"
+        None,
+        gt=0,
+        le=1_000_000,
+        description="width of the camera's pictures in pixels, for the pixel criterion",
     )
     orientation: framing.Orientation = Field(
         "landscape", description="how the camera is held: landscape or portrait"
@@ -76,7 +88,12 @@ class CameraPart(_Part):
 
     @model_validator(mode="after")
     def _sensor_is_known(self) -> CameraPart:
-        sensor_from_name(self.sensor)
+        sensor = sensor_from_name(self.sensor)
+        sides = (sensor.width_m, sensor.height_m)
+        if min(sides) < _SMALLEST_SENSOR_M or max(sides) > _LARGEST_SENSOR_M:
+            raise ValueError(
+                f"sensor {shown(self.sensor)} cannot be: each side is from 0.5 to 1000 mm"
+            )
         return self
 
 
@@ -129,6 +146,7 @@ class SharpnessPart(_Part):
 
     criterion: str = Field(
         "diagonal/1500",
+        max_length=100,
         description="diagonal/1500, a size such as 0.02 mm, 2 px, or print 30 cm from 40 cm",
     )
 
@@ -140,7 +158,9 @@ class PersonPart(_Part):
         None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
     )
     profile: str | None = Field(
-        None, description="file of your personal profile, made by assist calibrate mark"
+        None,
+        max_length=4096,
+        description="file of your personal profile, made by assist calibrate mark",
     )
     movement: Literal["standing", "gesture", "walking"] = Field(
         "standing", description="what the person does in the picture: standing, gesture, walking"
@@ -166,7 +186,9 @@ class FramingPart(_Part):
     """How much of the person the picture shows."""
 
     shot_size: str | None = Field(
-        None, description="full-body, knees-up, waist-up, chest-up or head-and-shoulders"
+        None,
+        max_length=60,
+        description="full-body, knees-up, waist-up, chest-up or head-and-shoulders",
     )
     headroom: Share = Field(
         framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
@@ -213,7 +235,9 @@ class FeedPart(_Part):
     """The camera that watches, and how its picture is related to the world."""
 
     source: str | None = Field(
-        None, description="camera number, device path, address, video file or folder of pictures"
+        None,
+        max_length=4096,
+        description="camera number, device path, address, video file or folder of pictures",
     )
     through: Literal["taking-lens", "own-lens"] = Field(
         "taking-lens",
@@ -233,7 +257,7 @@ class FeedPart(_Part):
     )
 
     profile: str | None = Field(
-        None, description="file of the feed's profile, made by assist calibrate"
+        None, max_length=4096, description="file of the feed's profile, made by assist calibrate"
     )
     along_m: Offset = Field(
         0.0, description="how far the feed's lens stands before the camera's, m"
@@ -375,24 +399,32 @@ def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> Sharpn
     """The sharpness criterion that a user wrote; ValueError names the accepted forms."""
     text = text.strip()
     try:
-        if match := _DIAGONAL.match(text):
-            return sharpness_criterion.from_diagonal(sensor, float(match[1]))
-        if match := _PIXELS.match(text):
-            if camera.picture_width_px is None:
-                raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
-            return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
-        if match := _PRINT.match(text):
-            return sharpness_criterion.from_print(
-                sensor,
-                quantities.parse_length_m(match[1]),
-                quantities.parse_length_m(match[2]),
-            )
-        return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
+        criterion = _criterion(text, sensor, camera)
+        blur_m = criterion.circle_of_confusion_m
+        if not _SMALLEST_BLUR_M <= blur_m <= _LARGEST_BLUR_M:
+            raise ValueError(f"a blur disc of {blur_m * 1000:.3g} mm on the sensor cannot be meant")
     except ValueError as error:
         raise ValueError(
-            f"criterion {text!r}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
+            f"criterion {shown(text)}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
             f"({error})"
         ) from error
+    return criterion
+
+
+def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriterion:
+    if match := _DIAGONAL.match(text):
+        return sharpness_criterion.from_diagonal(sensor, float(match[1]))
+    if match := _PIXELS.match(text):
+        if camera.picture_width_px is None:
+            raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
+        return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
+    if match := _PRINT.match(text):
+        return sharpness_criterion.from_print(
+            sensor,
+            quantities.parse_length_m(match[1]),
+            quantities.parse_length_m(match[2]),
+        )
+    return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
 
 
 # -- files ------------------------------------------------------------------------------------
@@ -410,11 +442,13 @@ def one_line(error: ValidationError, names: Mapping[str, str] | None = None) -> 
     if first["type"] == "extra_forbidden":
         what = "no such field"
     given = first.get("input")
-    shown = "" if isinstance(given, (dict, BaseModel)) or given is None else f" (given {given!r})"
-    if first["type"] == "value_error" and repr(given) in what:
-        shown = ""
+    hidden = isinstance(given, (dict, BaseModel)) or given is None
+    with_value = "" if hidden else f" (given {shown(given)})"
+    if first["type"] == "value_error" and shown(given) in what:
+        with_value = ""
     more = len(error.errors()) - 1
-    return (f"{where}: " if where else "") + what + shown + (f"; and {more} more" if more else "")
+    others = f"; and {more} more" if more else ""
+    return (f"{where}: " if where else "") + what + with_value + others
 
 
 def from_values(
@@ -435,16 +469,7 @@ def from_values(
 
 def read_values(path: Path) -> dict[str, Any]:
     """The nested values of a set-up file, not yet validated."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError as error:
-        raise UserError(f"set-up file {path} does not exist") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise UserError(f"set-up file {path} cannot be read: {error}") from error
-    try:
-        return dict(tomlkit.parse(text).unwrap())
-    except TOMLKitError as error:
-        raise UserError(f"set-up file {path} is not TOML: {error}") from error
+    return read_toml(path, f"set-up file {path}")
 
 
 def load(path: Path) -> SetUp:

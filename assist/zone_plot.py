@@ -35,6 +35,7 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
     end = max(reach)
     # A shallow zone would be a hair on a line from the camera: begin the line nearer to it.
     start = 0.0 if low < 0.45 * end else max(0.0, low - 0.35 * (end - low))
+    end = max(end, start + 1e-3)
     scale = (_WIDTH - _LEFT - _RIGHT) / (end - start)
 
     def x(metres: float) -> float:

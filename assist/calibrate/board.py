@@ -26,6 +26,7 @@ _LEAST_SPREAD = 0.45
 _WORST_ERROR_PX = 1.5
 _MARKERS = cv2.aruco.DICT_5X5_100
 _MILLIMETRES_PER_INCH = 25.4
+_LARGEST_MM2 = 841.0 * 1189.0
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,11 @@ class Board:
             raise UserError(f"a board needs at least 4 x 4 squares, not {self.columns}x{self.rows}")
         if not 1 <= self.square_mm <= 1000:
             raise UserError(f"squares of {self.square_mm:g} mm cannot be: use 1 to 1000 mm")
+        if (self.columns + 2) * (self.rows + 2) * self.square_mm**2 > _LARGEST_MM2:
+            raise UserError(
+                f"a board of {self.columns}x{self.rows} squares of {self.square_mm:g} mm is larger "
+                "than the largest paper (A0)"
+            )
         if self.kind == "charuco" and self.columns * self.rows // 2 > 100:
             raise UserError("a ChArUco board has at most 200 squares; use fewer, larger ones")
 

@@ -7,10 +7,10 @@ from typing import Annotated, Literal
 
 import tomlkit
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
-from tomlkit.exceptions import TOMLKitError
 
 from assist.errors import UserError
 from assist.files import write_whole
+from assist.reading import read_toml
 from optics.camera import PinholeCamera
 
 Width = Annotated[int, Field(ge=0)]
@@ -104,12 +104,7 @@ def to_toml(profile: FeedProfile) -> str:
 
 def load(path: Path) -> FeedProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    try:
-        values = dict(tomlkit.parse(path.read_text(encoding="utf-8")).unwrap())
-    except FileNotFoundError as error:
-        raise UserError(f"feed profile {path} does not exist") from error
-    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-        raise UserError(f"feed profile {path} cannot be read: {error}") from error
+    values = read_toml(path, f"feed profile {path}")
     try:
         return FeedProfile.model_validate(values)
     except ValidationError as error:

@@ -5,6 +5,7 @@ Only `check` is loaded before it is known that OpenCV loads: it has to tell when
 
 from __future__ import annotations
 
+import io
 import signal
 import sys
 from typing import Annotated
@@ -17,6 +18,7 @@ from assist.check.findings import mend_import
 from assist.cli import check
 from assist.cli.examples import examples, let_flow
 from assist.errors import UserError
+from assist.files import plain
 from assist.system import here
 from optics.checks import ImpossibleValueError
 
@@ -73,6 +75,10 @@ def whole_app() -> typer.Typer:
 def main() -> None:
     """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
     signal.signal(signal.SIGTERM, _interrupt)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A name that the terminal cannot show must not end a run that went well.
+            stream.reconfigure(errors="backslashreplace")
     try:
         app = whole_app()
     except ImportError as error:
@@ -90,6 +96,11 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
         sys.exit(1)
+    except OSError as error:  # a folder that may not be read, a full disk
+        where = "" if error.filename is None else f" {error.filename}"
+        sys.exit(_complain(f"cannot use{where}: {error.strerror or error}"))
+    except MemoryError:
+        sys.exit(_complain("there is not enough memory for this"))
     sys.exit(code if isinstance(code, int) else 0)
 
 
@@ -107,5 +118,5 @@ def _interrupt(number: int, frame: object) -> None:
 
 
 def _complain(message: str) -> int:
-    typer.echo(f"assist: {' '.join(message.split())}", err=True)
+    typer.echo(f"assist: {plain(' '.join(message.split()))}", err=True)
     return BAD_INPUT

@@ -18,6 +18,7 @@ from assist.cli import timer_options as to
 from assist.cli import trigger_options as tr
 from assist.cli.examples import examples
 from assist.errors import UserError
+from assist.files import plain
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
 from assist.phrases import Phrases
@@ -267,7 +268,7 @@ def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> 
         )
         typer.echo(f"attempt {attempt.attempt}: {where}")
         if attempt.problem:
-            typer.echo(f"  problem: {attempt.problem}")
+            typer.echo(plain(f"  problem: {attempt.problem}"))
     if store is not None and not outcome.attempts:
         typer.echo("the run ended before the countdown; nothing was taken")
     if store is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -27,7 +26,7 @@ from assist.phrases import Phrases
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
-from assist.rehearsal import RECORD_FILE, Rehearsal, RunScore, advise, read_scores
+from assist.rehearsal import Rehearsal, RunScore, advise, keep_scores, read_scores
 from assist.session import Session
 from assist.set_up import SetUp
 from assist.sound.level import DEFAULT_VOLUME
@@ -168,11 +167,7 @@ def _keep(store: Session | None, scores: list[RunScore]) -> None:
     if store is None or not scores:
         return
     try:
-        with (store.folder / RECORD_FILE).open("ab") as file:
-            for scored in scores:
-                file.write(scored.model_dump_json().encode() + b"\n")
-            file.flush()
-            os.fsync(file.fileno())
+        keep_scores(store.folder, scores)
     except OSError as error:
         raise UserError(f"the scores could not be kept in {store.folder}: {error}") from error
 

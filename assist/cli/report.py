@@ -9,7 +9,7 @@ import typer
 
 from assist.cli.examples import examples
 from assist.errors import UserError
-from assist.files import write_whole
+from assist.files import plain, write_whole
 from assist.report import as_page, as_pdf, story
 
 EXAMPLES = examples(
@@ -40,8 +40,8 @@ def report(
     page, pdf = folder / "report.html", folder / "report.pdf"
     write_whole(page, as_page.page_of(told))
     write_whole(pdf, as_pdf.pdf_of(told))
-    typer.echo(as_page.in_words(told))
+    typer.echo(plain(as_page.in_words(told)))
     for line in told.keep:
-        typer.echo(f"- {line}")
+        typer.echo(plain(f"- {line}"))
     typer.echo(f"report: {page}")
     typer.echo(f"report: {pdf}")

@@ -15,7 +15,7 @@ from assist import session as sessions
 from assist import set_up as set_ups
 from assist.cli.examples import examples
 from assist.errors import UserError
-from assist.files import write_whole
+from assist.files import plain, printable, write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.review import picture, report, run, tables
 from assist.review.checked import CheckedPicture, Sharpness
@@ -87,6 +87,8 @@ def review(
     except ValueError as error:
         raise UserError(f"--criterion or --print: {error}") from error
     folder = output or _free_folder(keep / "review" if keep is not None else Path("review"))
+    if output is None and folder.is_symlink():
+        raise UserError(f"{folder} is a link to elsewhere: name the folder to write in, --output")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -113,7 +115,7 @@ def review(
     ]
     finished, found = run.finish(checked, record)
     page = folder / REPORT_FILE
-    write_whole(page, report.page_of(finished, found, keep.name if keep else None))
+    write_whole(page, report.page_of(finished, found, printable(keep.name) if keep else None))
     write_whole(folder / "review.csv", tables.pictures_csv(finished))
     write_whole(folder / "review.json", tables.pictures_json(finished))
     if as_json:
@@ -145,9 +147,9 @@ def _free_folder(wish: Path) -> Path:
 def _tell(pictures: list[CheckedPicture], page: Path) -> None:
     for p in pictures:
         place = f" ({p.rank} of {p.of} in its burst)" if p.rank else ""
-        typer.echo(f"{Path(p.file).name}: {p.verdict}{place}. {p.why}")
+        typer.echo(plain(f"{Path(p.file).name}: {p.verdict}{place}. {p.why}"))
         if p.problem:
-            typer.echo(f"  {p.problem}")
+            typer.echo(plain(f"  {p.problem}"))
         if p.change:
             typer.echo(f"  to change: {p.change}")
     counts = Counter(p.verdict for p in pictures)

@@ -11,7 +11,7 @@ from assist import session as store
 from assist import set_up as set_ups
 from assist.cli.examples import examples
 from assist.errors import UserError
-from assist.files import write_whole
+from assist.files import plain, write_whole
 from assist.review.tables import to_csv
 from assist.session import Attempt, read_record
 from assist.verdict import Verdict
@@ -48,11 +48,11 @@ def list_(
             attempts = read_record(folder)
             lens = set_ups.load(folder / store.SET_UP_FILE).lens
         except UserError as error:  # one damaged session must not hide the others
-            typer.echo(f"{folder.name}: {error}")
+            typer.echo(plain(f"{folder.name}: {error}"))
             continue
         focused = sum(a.verdict == Verdict.IN_FOCUS.value for a in attempts)
         typer.echo(
-            f"{folder.name}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
+            f"{plain(folder.name)}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
             f"{lens.focus_distance_m:g} m; {len(attempts)} attempts, {focused} in focus"
         )
 
@@ -60,8 +60,8 @@ def list_(
 @app.command("show", epilog=examples(*_SHOW_EXAMPLES))
 def show(session: _Folder) -> None:
     """Show every attempt of a session."""
-    for line in _lines(_attempts(session)):
-        typer.echo(line)
+    for line in lines_of(_attempts(session)):
+        typer.echo(plain(line))
 
 
 @app.command("export", epilog=examples(*_EXPORT_EXAMPLES))
@@ -86,7 +86,8 @@ def _attempts(folder: Path) -> list[Attempt]:
     return read_record(folder)
 
 
-def _lines(attempts: list[Attempt]) -> list[str]:
+def lines_of(attempts: list[Attempt]) -> list[str]:
+    """Every attempt in a line."""
     if not attempts:
         return ["no attempts yet"]
     lines = []

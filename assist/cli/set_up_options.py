@@ -183,6 +183,8 @@ def gather(
     if feed_profile is not None:
         _prefer_profile(values["feed"], feed_profile, through)
     lens = values.get("lens", {})
+    if not isinstance(lens, dict):
+        raise UserError(f"set-up file {file}: lens must be a table of values")
     options = {"focal_length_mm": "--lens", "f_number": "--aperture", "focus_distance_m": "--focus"}
     missing = [option for field, option in options.items() if field not in lens]
     if missing:

@@ -9,10 +9,12 @@ from enum import Enum
 from pathlib import Path
 from typing import Literal, Protocol
 
-from assist.errors import UserError
+from assist.errors import UserError, shown
 from assist.pose import ColourImage
 
 Pace = Literal["fast", "real"]
+STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")
+"""Addresses that are opened. The video library knows more, some of which read any file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,19 +80,31 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
     from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
 
     path = Path(text)
-    if text.strip().isdigit():
+    if re.match(r"^[0-9]{1,4}$", text.strip()):
         return CameraSource(int(text), rotation_deg)
-    if re.match(r"^[a-z][a-z0-9+.-]+://", text, re.IGNORECASE):
+    address = re.match(r"^([a-z][a-z0-9+.-]+)://", text, re.IGNORECASE)
+    if address:
+        if address[1].lower() not in STREAMS:
+            raise UserError(
+                f"feed {shown(text)}: {address[1]} is no way to a stream: use {', '.join(STREAMS)}"
+            )
         return StreamSource(text, rotation_deg)
-    if path.is_dir():
-        return ImageFolderSource(path, rotation_deg)
-    if path.is_char_device():
-        return CameraSource(text, rotation_deg)
-    if not path.exists():
+    try:
+        if path.is_dir():
+            return ImageFolderSource(path, rotation_deg)
+        if path.is_char_device():
+            return CameraSource(text, rotation_deg)
+        there = path.exists()
+    except (OSError, ValueError) as error:  # a name too long for the system, or one it refuses
+        why = error.strerror if isinstance(error, OSError) else error
+        raise UserError(f"feed {shown(text)} cannot be read: {why}") from error
+    if not there:
         raise UserError(
-            f"feed {text!r} does not exist: give a camera number (0 is the first), a device path, "
-            "an address such as rtsp://..., a video file or a folder of pictures"
+            f"feed {shown(text)} does not exist: give a camera number (0 is the first), a device "
+            "path, an address such as rtsp://..., a video file or a folder of pictures"
         )
     if not os.access(path, os.R_OK):
-        raise UserError(f"feed {text!r} cannot be read: permission denied")
+        raise UserError(f"feed {shown(text)} cannot be read: permission denied")
+    if not path.is_file():  # a pipe would be waited for, for ever
+        raise UserError(f"feed {shown(text)} is not an ordinary file")
     return VideoFileSource(path, rotation_deg)

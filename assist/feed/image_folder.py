@@ -5,35 +5,31 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import cv2
-import numpy as np
-
+from assist import picture_limits
 from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
+from assist.picture_limits import MOST_BYTES
 from assist.pose import ColourImage
+from assist.reading import read_bytes
 
 _ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp"}
 
 
 def read_picture(path: Path) -> ColourImage | None:
-    """The picture in colour, turned as its tags say; None when it cannot be read."""
+    """The picture in colour, turned as its tags say; None when it is unreadable or too large."""
     try:
-        content = np.fromfile(path, np.uint8)  # imread fails on non-ASCII paths on some systems
-    except OSError:
+        content = read_bytes(path, "the file", MOST_BYTES)
+        picture_limits.opened(content).close()
+    except Exception:  # damaged files make Pillow raise many kinds
         return None
-    if content.size == 0:
-        return None
-    try:
-        return cv2.imdecode(content, cv2.IMREAD_COLOR)  # type: ignore[return-value]
-    except cv2.error:
-        return None
+    return picture_limits.decoded(content)  # imread fails on non-ASCII paths on some systems
 
 
 def natural_order(path: Path) -> list[tuple[int, int | str]]:
     """Sort key in which picture 10 comes after picture 9."""
-    parts = re.split(r"(\d+)", path.name.lower())
-    return [(0, int(part)) if part.isdigit() else (1, part) for part in parts]
+    parts = re.split(r"([0-9]+)", path.name.lower())
+    return [(0, int(part)) if place % 2 else (1, part) for place, part in enumerate(parts)]
 
 
 class ImageFolderSource:

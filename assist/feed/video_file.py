@@ -10,6 +10,7 @@ from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 from assist.feed.screening import LONGEST_GAP_S, following
+from assist.picture_limits import MOST_FRAME_PIXELS
 
 
 class VideoFileSource:
@@ -20,13 +21,27 @@ class VideoFileSource:
     def __init__(self, path: Path, rotation_deg: int = 0) -> None:
         self._rotation_deg = check_rotation(rotation_deg)
         self._path = path
-        self._capture = open_capture(str(path), cv2.CAP_FFMPEG)
+        self._capture = open_capture(
+            # From the root on, or a file called `tcp:...` would be taken for an address.
+            str(path.resolve()),
+            cv2.CAP_FFMPEG,
+        )
         if self._capture is None:
             raise UserError(
                 f"video {path} cannot be opened: not a video, damaged, or of an unknown kind"
             )
         # This release of OpenCV reads the tag, and turns the pictures only when told to.
         self._capture.set(cv2.CAP_PROP_ORIENTATION_AUTO, 1)
+        width, height = (
+            int(self._capture.get(what))
+            for what in (cv2.CAP_PROP_FRAME_WIDTH, cv2.CAP_PROP_FRAME_HEIGHT)
+        )
+        if width * height > MOST_FRAME_PIXELS:
+            self.close()
+            raise UserError(
+                f"video {path} has pictures of {width} x {height} pixels, too many (at most "
+                f"{MOST_FRAME_PIXELS // 1_000_000} million)"
+            )
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), 25.0)
         count = int(self._capture.get(cv2.CAP_PROP_FRAME_COUNT))
         self.frames_expected = count if count > 0 else None
@@ -42,6 +57,8 @@ class VideoFileSource:
             if self._index < 0:
                 raise UserError(f"video {self._path} holds no readable picture")
             return None
+        if picture.size > 3 * MOST_FRAME_PIXELS:  # it may grow on the way
+            raise UserError(f"video {self._path} has pictures too large to work on")
         self._index += 1
         stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
         if self._time_s is None:

@@ -12,12 +12,14 @@ import importlib.metadata
 import importlib.util
 import io
 import zipfile
+import zlib
 from pathlib import Path
 
 import platformdirs
 
 from assist.errors import UserError
 from assist.files import write_whole
+from assist.reading import size_of
 
 DETECTOR = "pose_detector.tflite"
 LANDMARKER = "pose_landmarks_detector.tflite"
@@ -29,6 +31,7 @@ _IN_THE_WHEEL = {
     DETECTOR: ("modules/pose_detection/pose_detection.tflite", 127.5, 127.5),
     LANDMARKER: ("modules/pose_landmark/pose_landmark_full.tflite", 0.0, 255.0),
 }
+_MOST_BYTES = 200_000_000
 _NO_MODEL = (
     "no pose model: the installed mediapipe carries none; install mediapipe==0.10.21, "
     "or give a pose landmarker bundle with --pose-model FILE"
@@ -40,9 +43,11 @@ def is_bundle(path: Path) -> bool:
     try:
         with zipfile.ZipFile(path) as archive:
             names = set(archive.namelist())
+            if sum(entry.file_size for entry in archive.infolist()) > _MOST_BYTES:
+                return False  # unpacking it to look for damage would take for ever
             return {DETECTOR, LANDMARKER} <= names and archive.testzip() is None
-    except (OSError, zipfile.BadZipFile):
-        return False
+    except (OSError, ValueError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError):
+        return False  # damaged, encrypted, or packed in a way that Python cannot undo
 
 
 def load_bundle(given: Path | None = None) -> bytes:
@@ -52,8 +57,7 @@ def load_bundle(given: Path | None = None) -> bytes:
     Raises UserError when the user's file is not a bundle or when there is nothing to build from.
     """
     if given is not None:
-        if not given.exists():
-            raise UserError(f"pose model {given} does not exist")
+        size_of(given, f"pose model {given}", _MOST_BYTES)
         if not is_bundle(given):
             raise UserError(
                 f"pose model {given} is not a pose landmarker bundle (a .task file holding "

@@ -30,7 +30,12 @@ def choose(folder: Path, number: int | None) -> tuple[Attempt, Path]:
     if not session.is_session(folder):
         raise UserError(f"{folder} is not a session: it holds no {session.SET_UP_FILE}")
     record = session.read_record(folder)
-    having = [a for a in record if a.picture and (folder / a.picture).is_file()]
+    # A record from elsewhere must not lead to pictures elsewhere: plain names only.
+    having = [
+        a
+        for a in record
+        if a.picture and not set(a.picture) & set("/\\\0") and (folder / a.picture).is_file()
+    ]
     if number is not None:
         having = [a for a in having if a.attempt == number]
         if not having:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
 import statistics
 from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from assist import rehearsal, session
 from assist import set_up as set_ups
 from assist.errors import UserError
+from assist.files import printable
+from assist.reading import MOST_JSON_BYTES, parse_json, read_bytes
 from assist.rehearsal import RunScore
 from assist.review import bursts
 from assist.review.checked import CheckedPicture, Sharpness
@@ -74,9 +73,9 @@ def gather(folder: Path) -> Story:
     for picture in sorted(checked, key=bursts.goodness):
         if picture.attempt is not None:
             reviewed.setdefault(picture.attempt, picture)
-    zone = _zone(set_up)
+    zone = zone_of(set_up)
     return Story(
-        name=set_up.name or folder.resolve().name,
+        name=set_up.name or printable(folder.resolve().name),
         folder=folder,
         set_up=set_up,
         zone=zone,
@@ -85,7 +84,7 @@ def gather(folder: Path) -> Story:
         reviewed=reviewed,
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
-        plan_facts=_plan_facts(set_up, zone),
+        plan_facts=plan_facts(set_up, zone),
         keep=_keep(set_up, zone, attempts, scores, reviewed),
     )
 
@@ -95,10 +94,11 @@ def read_reviews(folder: Path) -> list[CheckedPicture]:
     found = sorted(folder.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
     if not found:
         return []
+    content = read_bytes(found[-1], f"review {found[-1]}", MOST_JSON_BYTES)
     try:
-        content = json.loads(found[-1].read_text(encoding="utf-8"))
-        return [CheckedPicture.model_validate(picture) for picture in content["pictures"]]
-    except (OSError, ValueError, KeyError, TypeError, ValidationError) as error:
+        pictures = parse_json(content)["pictures"]
+        return [CheckedPicture.model_validate(picture) for picture in pictures]
+    except (ValueError, KeyError, TypeError) as error:  # pydantic's own kind is a ValueError
         raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
 
 
@@ -116,7 +116,8 @@ def metres(value: float) -> str:
     return f"{value:.2f} m" if math.isfinite(value) else "infinity"
 
 
-def _zone(set_up: SetUp) -> Zone:
+def zone_of(set_up: SetUp) -> Zone:
+    """The focus zone of a set-up, from the sensor plane."""
     offset_m, field = set_up.sensor_offset_m, set_up.depth_of_field
     return Zone(
         float(field.near_m) + offset_m,
@@ -141,7 +142,8 @@ def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
     ]
 
 
-def _plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
+def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
+    """What follows from a set-up, names and values in words."""
     f_m, s_m = set_up.focal_length_m, set_up.focus_lens_distance_m
     hyperfocal_m = float(
         thin_lens.hyperfocal_m(f_m, set_up.lens.f_number, set_up.criterion.circle_of_confusion_m)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 from enum import Enum
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 
 class Sharpness(Enum):
@@ -28,6 +29,10 @@ class Cause(Enum):
     SHAKE = "the camera moved"
     MOTION_OR_SHAKE = "movement, yours or the camera's"
     UNKNOWN = "not to be told from the picture"
+
+
+_Number = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
+_Count = Annotated[int, Field(ge=0, le=1_000_000_000)]
 
 
 class CheckedPicture(BaseModel):
@@ -53,41 +58,59 @@ class CheckedPicture(BaseModel):
     why: str = ""
     change: str = ""
     cause: str = Cause.UNKNOWN.value
-    blur_px: float | None = None
-    blur_sd_px: float | None = None
-    blur_mm: float | None = None
-    limit_px: float | None = None
-    limit_mm: float | None = None
+    blur_px: _Number | None = None
+    blur_sd_px: _Number | None = None
+    blur_mm: _Number | None = None
+    limit_px: _Number | None = None
+    limit_mm: _Number | None = None
     criterion: str = ""
-    print_limit_px: float | None = None
-    p_sharp: float | None = None
-    smear_px: float | None = None
-    smear_deg: float | None = None
-    edges: int = 0
-    largest_print_cm: float | None = None
-    distance_m: float | None = None
-    distance_sd_m: float | None = None
-    distance_from_blur_m: float | None = None
-    near_m: float | None = None
-    far_m: float | None = None
-    focus_m: float | None = None
+    print_limit_px: _Number | None = None
+    p_sharp: _Number | None = None
+    smear_px: _Number | None = None
+    smear_deg: _Number | None = None
+    edges: _Count = 0
+    largest_print_cm: _Number | None = None
+    distance_m: _Number | None = None
+    distance_sd_m: _Number | None = None
+    distance_from_blur_m: _Number | None = None
+    near_m: _Number | None = None
+    far_m: _Number | None = None
+    focus_m: _Number | None = None
     framing: str | None = None
     cut: tuple[str, ...] = ()
-    width_px: int = 0
-    height_px: int = 0
-    focal_length_mm: float | None = None
-    f_number: float | None = None
-    exposure_s: float | None = None
-    iso: int | None = None
+    width_px: _Count = 0
+    height_px: _Count = 0
+    focal_length_mm: _Number | None = None
+    f_number: _Number | None = None
+    exposure_s: Annotated[float, Field(ge=1e-9, le=1e9)] | None = None
+    iso: _Count | None = None
     taken_at: datetime | None = None
-    attempt: int | None = None
-    clock_offset_s: float | None = None
-    live_distance_m: float | None = None
-    live_distance_sd_m: float | None = None
+    attempt: _Count | None = None
+    clock_offset_s: _Number | None = None
+    live_distance_m: _Number | None = None
+    live_distance_sd_m: _Number | None = None
     live_verdict: str | None = None
-    burst: int | None = None
-    rank: int | None = None
-    of: int | None = None
+    burst: _Count | None = None
+    rank: _Count | None = None
+    of: _Count | None = None
     notes: tuple[str, ...] = ()
     thumbnail: str | None = None
     eyes_crop: str | None = None
+
+    @field_validator("verdict")
+    @classmethod
+    def _is_a_verdict(cls, word: str) -> str:
+        return Sharpness(word).value
+
+    @field_validator("cause")
+    @classmethod
+    def _is_a_cause(cls, word: str) -> str:
+        return Cause(word).value
+
+    @field_validator("thumbnail", "eyes_crop")
+    @classmethod
+    def _is_beside_the_report(cls, name: str | None) -> str | None:
+        """The small pictures lie in the report's folder: a page must not point anywhere else."""
+        if name is not None and set(name) & set("/\\\0"):
+            raise ValueError("not the name of a file in the folder")
+        return name

@@ -12,6 +12,7 @@ from assist import framing_check
 from assist.body import Person
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
+from assist.files import printable
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.review import blur as blurs
 from assist.review import diagnosis, places
@@ -24,6 +25,7 @@ from assist.review.picture import (
     UnreadableError,
     linear_luminance,
     open_picture,
+    room_for,
 )
 from assist.review.places import Box
 from assist.set_up import SetUp
@@ -36,6 +38,9 @@ _CROP_WIDTH_PX, _CROP_HEIGHT_PX = 720, 360
 _LARGEST_REGION_PX = 1400
 """Eyes so large that their region is wider than this are measured at half size: a blur of a pixel
 more or less is beyond any criterion there."""
+
+
+_AS_GOOD_AS_INFINITE_M = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +70,16 @@ class Examiner:
 
     def examine(self, path: Path) -> Examined:
         """Check a picture. A file that cannot be read is told in the result, not raised."""
-        try:
-            picture = open_picture(path)
-        except UnreadableError as error:
-            return Examined(
-                CheckedPicture(file=str(path), problem=str(error), why="the file cannot be read")
-            )
-        return self.check(picture)
+        with room_for(path):
+            try:
+                picture = open_picture(path)
+            except UnreadableError as error:
+                return Examined(
+                    CheckedPicture(
+                        file=printable(path), problem=str(error), why="the file cannot be read"
+                    )
+                )
+            return self.check(picture)
 
     def check(self, picture: OpenedPicture) -> Examined:
         """Check an opened picture."""
@@ -79,7 +87,7 @@ class Examiner:
         lens = taken_with(
             picture.tags, width, height, self._set_up, self._criterion, self._print_size
         )
-        known = _facts(picture, lens)
+        known = facts_of(picture, lens)
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
         poses = self._detector.detect(picture.small, 0.0) or []
         if not poses:
@@ -188,13 +196,13 @@ class Examiner:
         return found
 
 
-def _facts(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
+def facts_of(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
     """What is known without looking at the picture."""
     tags = picture.tags
     zone = lens.zone
     far_m = None if zone is None else float(zone.far_m) + lens.offset_m
     return CheckedPicture(
-        file=str(picture.path),
+        file=printable(picture.path),
         width_px=picture.width_px,
         height_px=picture.height_px,
         limit_px=lens.limit_px,
@@ -202,7 +210,7 @@ def _facts(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
         criterion=lens.criterion.basis,
         print_limit_px=lens.print_limit_px,
         near_m=None if zone is None else float(zone.near_m) + lens.offset_m,
-        far_m=far_m if far_m is not None and np.isfinite(far_m) else None,
+        far_m=far_m if far_m is not None and far_m < _AS_GOOD_AS_INFINITE_M else None,
         focus_m=None if lens.focus_m is None else lens.focus_m + lens.offset_m,
         focal_length_mm=None if lens.focal_length_m is None else lens.focal_length_m * 1000,
         f_number=lens.f_number,

@@ -76,18 +76,26 @@ def _best_offset(taken: NDArray[np.float64], fired: NDArray[np.float64]) -> tupl
     which = np.tile(np.arange(fired.size), taken.size)
     order = np.argsort(gaps, kind="stable")
     gaps, which = gaps[order], which[order]
+    # `met` attempts have a picture between `start` and `end`; only as many as the best so far are
+    # worth the dearer comparison.
     best: tuple[int, float, float] = (0, 0.0, 0.0)
     offset = 0.0
-    end = 0
-    counts = np.zeros(fired.size, int)
+    end = met = 0
+    counts = [0] * fired.size
+    belongs = which.tolist()
+    reaches = np.searchsorted(gaps, gaps + MEETS_WITHIN_S, side="right").tolist()
     for start in range(gaps.size):
-        while end < gaps.size and gaps[end] - gaps[start] <= MEETS_WITHIN_S:
-            counts[which[end]] += 1
-            end += 1
-        met = int((counts > 0).sum())
-        inside = gaps[start:end]
-        score = (met, -float(np.ptp(inside)), -abs(float(np.median(inside))))
-        if score > best or start == 0:
-            best, offset = score, float(np.median(inside))
-        counts[which[start]] -= 1
+        for added in belongs[end : reaches[start]]:
+            counts[added] += 1
+            met += counts[added] == 1
+        end = reaches[start]
+        if met >= best[0]:
+            inside = gaps[start:end]
+            middle = float(np.median(inside))
+            score = (met, -float(inside[-1] - inside[0]), -abs(middle))
+            if score > best or start == 0:
+                best, offset = score, middle
+        left = belongs[start]
+        counts[left] -= 1
+        met -= counts[left] == 0
     return offset, best[0]

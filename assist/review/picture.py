@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import io
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageOps
 
+from assist import picture_limits
 from assist.errors import UserError
+from assist.picture_limits import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
 from assist.pose import ColourImage
+from assist.reading import read_bytes, size_of
 from assist.review import tags
 from assist.review.edges import GrayImage
 from assist.review.tags import PictureTags
@@ -22,7 +24,10 @@ ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
 RAW_ENDINGS = {".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".rw2", ".orf", ".pef", ".srw"}
 SMALL_SIDE_PX = 1200
 """Long side of the small view, about: enough for the pose network on a standing person."""
-_MOST_PIXELS = 400_000_000
+_MOST_PIXELS_SLOWLY = 50_000_000
+"""For kinds that only Pillow decodes, which takes several times the memory."""
+_AT_ONCE = PixelBudget(MOST_PIXELS)
+"""What all threads of a review may hold together."""
 
 
 class UnreadableError(Exception):
@@ -86,52 +91,61 @@ def open_picture(path: Path) -> OpenedPicture:
     if path.suffix.lower() in RAW_ENDINGS:
         return _open_raw(path)
     try:
-        content = path.read_bytes()
-        with Image.open(io.BytesIO(content)) as image:
-            if image.width * image.height > _MOST_PIXELS:
-                raise UnreadableError(f"{image.width} x {image.height} pixels are too many")
+        content = read_bytes(path, "the file", MOST_BYTES)
+        with picture_limits.opened(content) as image:
             known = tags.read(image)
-    except UnreadableError:
-        raise
+    except (UserError, TooLargeError) as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # Pillow raises many kinds for a damaged file
         raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
-    data = np.frombuffer(content, np.uint8)
-    whole = _decode(data, cv2.IMREAD_COLOR)
+    whole = picture_limits.decoded(content)
     if whole is None:
         whole = _decode_with_pillow(content)
-    return OpenedPicture(path, known, _small(data, whole), whole)
+    return OpenedPicture(path, known, _small(content, whole), whole)
 
 
-def _decode(data: NDArray[np.uint8], how: int) -> ColourImage | None:
+def room_for(path: Path) -> AbstractContextManager[None]:
+    """Waits until the pictures that are being worked on leave room for this one; then holds it."""
+    if path.suffix.lower() in RAW_ENDINGS:
+        return _AT_ONCE.taking(MOST_PIXELS)  # developing one takes several times its own size
     try:
-        image = cv2.imdecode(data, how)
-    except cv2.error:
-        return None
-    return None if image is None else np.asarray(image, dtype=np.uint8)
+        with picture_limits.opened(path) as image:
+            return _AT_ONCE.taking(image.width * image.height)
+    except Exception:  # opening it will say what is wrong
+        return _AT_ONCE.taking(0)
 
 
-def _small(data: NDArray[np.uint8], whole: ColourImage) -> ColourImage:
+def _small(content: bytes, whole: ColourImage) -> ColourImage:
     """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
+    source = whole
     factor = max(whole.shape[:2]) / SMALL_SIDE_PX
-    if bytes(data[:2]) == b"\xff\xd8" and factor >= 2:
+    if content[:2] == b"\xff\xd8" and factor >= 2:
         how = cv2.IMREAD_REDUCED_COLOR_4 if factor >= 4 else cv2.IMREAD_REDUCED_COLOR_2
-        reduced = _decode(data, how)
+        reduced = picture_limits.decoded(content, how)
         if reduced is not None:
-            return reduced
-    if factor <= 1:
-        return whole
-    size = (round(whole.shape[1] / factor), round(whole.shape[0] / factor))
-    return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+            source, factor = reduced, max(reduced.shape[:2]) / SMALL_SIDE_PX
+    if factor <= (1 if source is whole else 2):
+        return source
+    size = (
+        max(1, round(source.shape[1] / factor)),
+        max(1, round(source.shape[0] / factor)),
+    )
+    return np.asarray(cv2.resize(source, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def _decode_with_pillow(content: bytes) -> ColourImage:
     """For the kinds of TIFF and PNG that OpenCV does not know; turned as its tags say."""
     try:
-        from PIL import ImageOps  # noqa: PLC0415
-
-        with Image.open(io.BytesIO(content)) as image:
+        with picture_limits.opened(content) as image:
+            if image.width * image.height > _MOST_PIXELS_SLOWLY:
+                raise TooLargeError(
+                    f"{image.width} x {image.height} pixels are too many for this kind of file (at "
+                    f"most {_MOST_PIXELS_SLOWLY // 1_000_000} million)"
+                )
             upright = ImageOps.exif_transpose(image).convert("RGB")
             return np.ascontiguousarray(np.asarray(upright, dtype=np.uint8)[..., ::-1])
+    except TooLargeError as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # as above
         raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
 
@@ -147,22 +161,34 @@ def _open_raw(path: Path) -> OpenedPicture:
         ) from error
     known = PictureTags()
     try:
-        with Image.open(path) as image:  # many raw files are TIFF inside, tags and all
+        size_of(path, "the file", MOST_BYTES)
+    except UserError as error:
+        raise UnreadableError(str(error)) from error
+    try:
+        with Image.open(
+            path, formats=("TIFF",)
+        ) as image:  # many raw files are TIFF inside, tags and all
             known = tags.read(image)
     except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
         known = PictureTags()
     try:
         with rawpy.imread(str(path)) as raw:
+            if raw.sizes.raw_width * raw.sizes.raw_height > MOST_PIXELS:
+                raise TooLargeError(
+                    f"{raw.sizes.raw_width} x {raw.sizes.raw_height} pixels are too many"
+                )
             rgb: Any = raw.postprocess(
                 use_camera_wb=True,
                 no_auto_bright=False,
                 output_bps=8,
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,
             )
+    except TooLargeError as error:
+        raise UnreadableError(str(error)) from error
     except Exception as error:  # the library's own kinds, and memory
         raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
-    return OpenedPicture(path, known, _small(np.zeros(2, np.uint8), whole), whole)
+    return OpenedPicture(path, known, _small(b"", whole), whole)
 
 
 _V = np.arange(256) / 255.0

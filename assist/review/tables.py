@@ -8,10 +8,11 @@ import json
 from datetime import datetime
 from typing import Any
 
+from assist.files import printable
 from assist.review.checked import CheckedPicture
 
 VERSION = 1
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def cell(value: Any) -> str:
@@ -28,11 +29,10 @@ def cell(value: Any) -> str:
         return f"{value:.6g}"
     if isinstance(value, int):
         return str(value)
-    if isinstance(value, datetime):
-        return value.isoformat()
     if isinstance(value, (tuple, list)):
-        value = "; ".join(str(item) for item in value)
-    text = str(value).replace("\x00", "")
+        value = "; ".join(cell(item) for item in value)
+    text = value.isoformat() if isinstance(value, datetime) else str(value)
+    text = printable(text).replace("\x00", "")
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
 
 
@@ -40,7 +40,7 @@ def to_csv(rows: list[dict[str, Any]], columns: list[str]) -> bytes:
     """Rows as CSV with a header; with a byte order mark, so that spreadsheets read UTF-8."""
     text = io.StringIO()
     writer = csv.writer(text)
-    writer.writerow(columns)
+    writer.writerow([cell(column) for column in columns])
     for row in rows:
         writer.writerow([cell(row.get(column)) for column in columns])
     return text.getvalue().encode("utf-8-sig")

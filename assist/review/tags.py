@@ -18,6 +18,7 @@ _UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 1e-3}
 """Millimetres per FocalPlaneResolutionUnit: inch, centimetre, millimetre, micrometre."""
 _FULL_FRAME_DIAGONAL_M = FORMATS["full-frame"].diagonal_m
 _FARTHEST_M = 10_000.0
+_SMALLEST_SENSOR_MM, _LARGEST_SENSOR_MM = 2.0, 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +54,17 @@ def read(image: Image.Image) -> PictureTags:
     except Exception:  # a broken block of tags raises whatever its parser stumbles over
         return PictureTags()
     tag = ExifTags.Base
-    focal = _positive(inner.get(tag.FocalLength))
-    iso = _positive(inner.get(tag.ISOSpeedRatings))
+    focal = _number(inner.get(tag.FocalLength), 0.1, 5000)
+    iso = _number(inner.get(tag.ISOSpeedRatings), 1, 10_000_000)
     lens = inner.get(tag.LensModel)
-    distance = _positive(inner.get(tag.SubjectDistance))
     taken_at, fine = _time(inner, fallback_time)
     return PictureTags(
         focal_length_mm=focal,
-        f_number=_positive(inner.get(tag.FNumber)),
-        exposure_s=_positive(inner.get(tag.ExposureTime)),
+        f_number=_number(inner.get(tag.FNumber), 0.1, 1000),
+        exposure_s=_number(inner.get(tag.ExposureTime), 1e-7, 1e6),
         iso=None if iso is None else round(iso),
         # All ones means infinity, and some cameras write other nonsense for "far".
-        focus_distance_m=distance if distance is None or distance < _FARTHEST_M else None,
+        focus_distance_m=_number(inner.get(tag.SubjectDistance), 0.001, _FARTHEST_M),
         sensor=_sensor(inner, image.size, focal),
         taken_at=taken_at,
         sub_seconds=fine,
@@ -73,32 +73,35 @@ def read(image: Image.Image) -> PictureTags:
     )
 
 
-def _positive(value: Any) -> float | None:
+def _number(value: Any, least: float, most: float) -> float | None:
+    """A tag's (first) number, None where it is none or outside of what can be."""
     if isinstance(value, (tuple, list)) and value:
         value = value[0]
     try:
         number = float(value)
-    except (TypeError, ValueError, ZeroDivisionError):
+    except (TypeError, ValueError, ArithmeticError):
         return None
-    return number if math.isfinite(number) and number > 0 else None
+    return number if least <= number <= most else None
 
 
 def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None) -> Sensor | None:
     """The sensor's size, where tags give it; the resolution is of the recorded picture."""
     tag = ExifTags.Base
-    across = _positive(inner.get(tag.FocalPlaneXResolution))
-    down = _positive(inner.get(tag.FocalPlaneYResolution)) or across
-    unit = _UNIT_MM.get(int(_positive(inner.get(tag.FocalPlaneResolutionUnit)) or 2), 25.4)
+    across = _number(inner.get(tag.FocalPlaneXResolution), 1e-6, 1e9)
+    down = _number(inner.get(tag.FocalPlaneYResolution), 1e-6, 1e9) or across
+    unit = _UNIT_MM.get(int(_number(inner.get(tag.FocalPlaneResolutionUnit), 1, 9) or 2), 25.4)
     if across is not None and down is not None:
         sides = sorted((size_px[0] / across * unit, size_px[1] / down * unit))
-        if sides[0] >= 2.0 and sides[1] <= 120.0:
+        if sides[0] >= _SMALLEST_SENSOR_MM and sides[1] <= _LARGEST_SENSOR_MM:
             return Sensor.from_mm(sides[1], sides[0])
-    equivalent = _positive(inner.get(tag.FocalLengthIn35mmFilm))
+    equivalent = _number(inner.get(tag.FocalLengthIn35mmFilm), 0.1, 65535)
     if equivalent is not None and focal is not None and equivalent >= focal / 2:
         diagonal_m = _FULL_FRAME_DIAGONAL_M * focal / equivalent
         long_px, short_px = max(size_px), min(size_px)
         scale = diagonal_m / math.hypot(long_px, short_px)
-        return Sensor(long_px * scale, short_px * scale)
+        sides = [short_px * scale * 1000, long_px * scale * 1000]
+        if sides[0] >= _SMALLEST_SENSOR_MM and sides[1] <= _LARGEST_SENSOR_MM:
+            return Sensor.from_mm(sides[1], sides[0])
     return None
 
 
@@ -110,9 +113,9 @@ def _time(inner: dict[int, Any], fallback: Any) -> tuple[datetime | None, bool]:
     except ValueError:
         return None, False
     digits = str(inner.get(tag.SubsecTimeOriginal, "")).strip("\x00 ")
-    fine = digits.isdigit()
-    if fine:
-        moment += timedelta(seconds=float(f"0.{digits}"))
+    fine = digits.isascii() and digits.isdigit()
+    if fine:  # microseconds are as fine as a time is kept
+        moment = moment.replace(microsecond=int(digits[:6].ljust(6, "0")))
     zone = _zone(inner.get(tag.OffsetTimeOriginal) or inner.get(tag.OffsetTime))
     return (moment if zone is None else moment.replace(tzinfo=zone)), fine
 
@@ -124,5 +127,5 @@ def _zone(text: Any) -> timezone | None:
         sign = {"+": 1, "-": -1}[words[0]]
         hours, minutes = words[1:].split(":")
         return timezone(sign * timedelta(hours=int(hours), minutes=int(minutes)))
-    except (KeyError, IndexError, ValueError):
+    except (KeyError, IndexError, ValueError, OverflowError):
         return None

@@ -49,7 +49,7 @@ class Pairing:
     def pair(self, code: str) -> tuple[Outcome, str]:
         """Exchange a code for a new secret; "" with any other outcome than PAIRED."""
         tidy = "".join(c for c in code.upper() if c.isalnum())
-        right = hmac.compare_digest(tidy.encode(), self.code.encode())
+        right = hmac.compare_digest(_bytes(tidy), self.code.encode())
         with self._lock:
             if not self.open:
                 return Outcome.CLOSED, ""
@@ -63,7 +63,12 @@ class Pairing:
 
     def knows(self, secret: str | None) -> bool:
         """Whether that is the secret of a paired device."""
-        given = (secret or "").encode()
+        given = _bytes(secret or "")
         with self._lock:
             # Every one is compared, so that the time taken tells nothing.
             return sum(hmac.compare_digest(given, known) for known in self._secrets) > 0
+
+
+def _bytes(given: str) -> bytes:
+    """What a stranger sent; bytes that are no text come as half characters."""
+    return given.encode("utf-8", "surrogatepass")

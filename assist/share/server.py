@@ -11,6 +11,7 @@ import asyncio
 import contextlib
 import ipaddress
 import json
+import logging
 import secrets
 import socket
 import string
@@ -35,6 +36,8 @@ MOST_SCREENS = 8
 MOST_CONNECTIONS = 64
 LONGEST_BODY = 256
 """Bytes that a request may carry: a code fits in easily."""
+PATIENCE_S = 10.0
+"""How long a connection may stay without a whole request: it would keep another device out."""
 _QUIET_S = 2.0
 _PICTURE_WIDTH_PX = 640
 _FILES = {
@@ -42,6 +45,10 @@ _FILES = {
     "/page.js": ("page.js", "text/javascript"),
     "/page.css": ("page.css", "text/css"),
 }
+
+_log = logging.getLogger(__name__)
+_log.addHandler(logging.NullHandler())
+_log.propagate = False  # whatever strangers send, it must not fill the photographer's terminal
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -76,6 +83,7 @@ class ShareServer:
         self._encoded = b""
         self._picture: ColourImage | None = None
         self._screens: set[asyncio.Event] = set()
+        self._silent: set[web.RequestHandler] = set()  # connections that have asked nothing yet
         self._closing = False
         self._over: asyncio.Event | None = None
         self._loop = asyncio.new_event_loop()
@@ -127,6 +135,12 @@ class ShareServer:
         asyncio.set_event_loop(self._loop)
         try:
             self._loop.run_until_complete(self._main())
+            # A connection that ends in the very moment of closing leaves its task behind.
+            left = asyncio.all_tasks(self._loop)
+            for task in left:
+                task.cancel()
+            if left:
+                self._loop.run_until_complete(asyncio.wait(left, timeout=1.0))
         finally:
             self._socket.close()
             self._loop.close()
@@ -138,6 +152,7 @@ class ShareServer:
             self._application(),
             handle_signals=False,
             access_log=None,
+            logger=_log,
             keepalive_timeout=15.0,
             shutdown_timeout=1.0,
         )
@@ -148,7 +163,10 @@ class ShareServer:
         def protocol() -> asyncio.Protocol:
             if len(make.connections) >= MOST_CONNECTIONS:
                 return _Refusal()
-            return make()
+            connection = make()
+            self._silent.add(connection)
+            self._loop.call_later(PATIENCE_S, self._end_silent, connection)
+            return connection
 
         # As many as `backlog` are taken before any is counted: a few, or the limit is none.
         server = await self._loop.create_server(protocol, sock=self._socket, backlog=8)
@@ -158,6 +176,11 @@ class ShareServer:
         finally:
             server.close()
             await runner.cleanup()
+
+    def _end_silent(self, connection: web.RequestHandler) -> None:
+        if connection in self._silent:
+            self._silent.discard(connection)
+            connection.force_close()
 
     def _application(self) -> web.Application:
         app = web.Application(
@@ -175,6 +198,7 @@ class ShareServer:
 
     @web.middleware
     async def _only_own_page(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        self._silent.discard(request.protocol)
         # The address that the connection came in at, also where the server listens at all of them.
         local = request.transport and request.transport.get_extra_info("sockname")
         hosts = own_hosts(*local[:2]) if local else frozenset()
@@ -203,8 +227,13 @@ class ShareServer:
         if request.content_type != "application/json":
             raise web.HTTPUnsupportedMediaType
         try:
-            code = json.loads(await request.text())["code"]
-        except (ValueError, LookupError, TypeError, UnicodeDecodeError) as error:
+            body = await asyncio.wait_for(request.text(), PATIENCE_S)
+            code = json.loads(body)["code"]
+        except asyncio.TimeoutError as error:
+            raise web.HTTPRequestTimeout from error
+        except (ConnectionError, web.RequestPayloadError) as error:  # it broke off half-way
+            raise web.HTTPBadRequest from error
+        except (ValueError, LookupError, TypeError, RecursionError) as error:
             raise web.HTTPBadRequest from error
         outcome, secret = self._pairing.pair(str(code))
         if outcome is Outcome.CLOSED:

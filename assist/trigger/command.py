@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 import subprocess
 import tempfile
 from pathlib import Path
@@ -14,6 +16,8 @@ from assist.trouble import Trouble
 
 NAME = "command"
 _LAST_WORDS = 160
+_SAID_BYTES = 4096
+_ENDING = re.compile(r"^\.[A-Za-z0-9]{1,8}$")
 
 
 def split(text: str) -> tuple[str, ...]:
@@ -86,8 +90,8 @@ class CommandTrigger:
                     process.returncode,
                     trouble=Trouble.HANGS,
                 )
-            output.seek(0)
-            said = output.read()[-4096:].decode(errors="replace").split("\n")
+            output.seek(max(0, output.seek(0, os.SEEK_END) - _SAID_BYTES))
+            said = output.read(_SAID_BYTES).decode(errors="replace").split("\n")
         if code != 0:
             last = next((line.strip() for line in reversed(said) if line.strip()), "")
             words = f": {last[:_LAST_WORDS]}" if last else ""
@@ -97,7 +101,8 @@ class CommandTrigger:
         return Fired(NAME, self._made(attempt), "", code)
 
     def _made(self, attempt: int) -> Path | None:
-        return next(iter(sorted(self._folder.glob(f"picture-{attempt:04d}.*"))), None)
+        found = self._folder.glob(f"picture-{attempt:04d}.*")
+        return next((path for path in sorted(found) if _ENDING.match(path.suffix)), None)
 
     def abort(self) -> None:
         """End the command that is running, with all that it started; no other is run."""

@@ -7,6 +7,7 @@ The binding is an extra. Its functions raise one class of error, `GPhoto2Error`,
 from __future__ import annotations
 
 import contextlib
+import re
 import tempfile
 import time
 from pathlib import Path
@@ -86,7 +87,8 @@ class TetherTrigger:
             return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         card_folder, name = where
         on_card = f"{card_folder.rstrip('/')}/{name}"
-        path = self._folder / f"picture-{attempt:04d}{Path(name).suffix.lower()}"
+        ending = re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
+        path = self._folder / f"picture-{attempt:04d}{ending}"
         try:
             self._download(camera, card_folder, name, path)
         except gp.GPhoto2Error as error:

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from assist import journal, set_up
 from assist import session as sessions
-from assist import set_up
 from assist.errors import UserError
 from assist.session import Attempt, Session, read_record
 
@@ -115,7 +115,8 @@ def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, c
     assert numbers in ([1, 2], [1, 2, 3])
     assert (numbers == [1, 2, 3]) == (kept >= len(content) - 1)
     if first < kept < len(content) - 1:
-        assert (folder / sessions.TORN_FILE).read_bytes().strip() == content[first:kept].strip()
+        torn = path.with_suffix(journal.TORN_SUFFIX)
+        assert torn.read_bytes().strip() == content[first:kept].strip()
 
 
 VERSION_1 = (
@@ -171,5 +172,5 @@ def test_profiles_are_kept_with_the_session(tmp_path):
         assert kept.read_bytes() == b"a = 1"
         assert not (session.folder / sessions.FEED_PROFILE_FILE).exists()
         session.keep_profiles(kept, None)  # the run that repeats it in its own folder
-        with pytest.raises(UserError, match="cannot be read"):
+        with pytest.raises(UserError, match="does not exist"):
             session.keep_profiles(tmp_path / "gone.toml", None)

@@ -20,6 +20,7 @@ from assist.errors import UserError
 from assist.feed import Frame
 from assist.phrases import Phrases
 from assist.share import qr
+from assist.share import server as share_server
 from assist.share.guard import own_hosts, refusal
 from assist.share.message import count_text, message
 from assist.share.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
@@ -293,6 +294,77 @@ def test_connections_are_limited_and_free_ones_come_back(server, guest):
         line.close()
     time.sleep(0.2)
     assert guest.status("GET", "/session") == 204
+
+
+def test_one_who_says_nothing_is_shown_out(pairing, monkeypatch):
+    """Idle connections must not keep a device out for ever; one that has asked may stay."""
+    monkeypatch.setattr(share_server, "PATIENCE_S", 1.5)
+    server = ShareServer(pairing, TEXTS, {"peak": 0.1, "video": False})
+    try:
+        guest = Visitor(server)
+        assert guest.pair(pairing.code).status == 204
+        stream = guest.listen()
+        idle = [
+            socket.create_connection((server.address, server.port), timeout=5)
+            for _ in range(MOST_CONNECTIONS + 5)
+        ]
+        half = socket.create_connection((server.address, server.port), timeout=5)
+        half.sendall(b"GET / HTTP/1.1\r\nHost:")
+        time.sleep(2.0)
+        assert Visitor(server).status("GET", "/") == 200
+        server.post({"word": "still there"})
+        assert next_event(stream)["word"] == "still there"
+        for line in (*idle, half):
+            line.close()
+    finally:
+        server.close()
+
+
+def test_a_body_that_never_comes_is_not_waited_for(pairing, monkeypatch):
+    monkeypatch.setattr(share_server, "PATIENCE_S", 0.3)
+    server = ShareServer(pairing, TEXTS, {"peak": 0.1, "video": False})
+    try:
+        with socket.create_connection((server.address, server.port), timeout=5) as line:
+            line.sendall(
+                f"POST /pair HTTP/1.1\r\nHost: {server.host}\r\nOrigin: http://{server.host}\r\n"
+                "Content-Type: application/json\r\nContent-Length: 30\r\n\r\n".encode()
+            )
+            assert line.recv(4096).startswith(b"HTTP/1.1 408")
+    finally:
+        server.close()
+
+
+def test_bytes_that_are_no_text_are_no_secret_and_no_trouble(server, capfd):
+    """Neither in the cookie nor in the code; and nothing is printed for anything that is sent."""
+    head = f"Host: {server.host}\r\nOrigin: http://{server.host}\r\n".encode()
+    cookie = f"Cookie: assist-{server.port}=".encode() + b"\xff\xfe\r\n"
+    body = b'{"code": "\\ud800"}'
+    post = b"Content-Type: application/json\r\nContent-Length: %d\r\n\r\n" % len(body)
+    for request, status in (
+        (b"GET /session HTTP/1.1\r\n" + head + cookie + b"\r\n", b"401"),
+        (b"POST /pair HTTP/1.1\r\n" + head + post + body, b"403"),
+        (b"GET /\xff HTTP/1.1\r\n" + head + b"\r\n", b"4"),
+        (b"no HTTP at all\r\n\r\n", b"400"),
+    ):
+        with socket.create_connection((server.address, server.port), timeout=5) as line:
+            line.sendall(request)
+            assert line.recv(4096).split()[1].startswith(status), request
+    assert capfd.readouterr() == ("", "")
+
+
+def test_pairing_guessed_by_many_at_once_still_closes(server, pairing):
+    """Ten wrong codes in all, however many ask at a time; the right one comes too late."""
+    got = []
+    guessers = [
+        threading.Thread(target=lambda: got.append(Visitor(server).pair("WRONGONE").status))
+        for _ in range(30)
+    ]
+    for one in guessers:
+        one.start()
+    for one in guessers:
+        one.join(20)
+    assert (got.count(403), got.count(410)) == (MOST_ATTEMPTS, 30 - MOST_ATTEMPTS)
+    assert Visitor(server).pair(pairing.code).status == 410
 
 
 # -- what is sent --------------------------------------------------------------------------------

@@ -196,7 +196,7 @@ def test_half_a_line_is_taken_back_when_the_disk_fills_in_the_middle_of_it(tmp_p
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
 def test_a_full_disk_is_known_as_one():
     with pytest.raises(OSError, match="No space left") as caught:
-        sessions._append_whole(Path("/dev/full"), b"a line\n")
+        sessions.journal.add(Path("/dev/full"), b"a line\n")
     assert of_writing(caught.value) is Trouble.DISK_FULL
 
 
@@ -304,7 +304,7 @@ def test_a_record_that_cannot_be_written_is_told_and_kept(tmp_path, elsewhere, m
 
     ear = Ear()
     with Session(tmp_path / "session", SET_UP) as session:
-        monkeypatch.setattr(sessions, "_append_whole", full)
+        monkeypatch.setattr(sessions.journal, "add", full)
         outcome = run(session, ear)
     assert ENGLISH.text("trouble.disk_full") in ear.troubles
     assert "the record could not be written" in outcome.attempts[0].problem

@@ -171,7 +171,7 @@ def test_metered_light_is_light(plan):
     [
         ((), "missing --lens 50mm, --aperture f/5.6, --focus 3m"),
         (("--lens", "50mm"), "missing --aperture f/5.6, --focus 3m"),
-        ((*FIFTY, "--aperture", "0"), "--aperture: must be greater than 0"),
+        ((*FIFTY, "--aperture", "0"), "--aperture: must be greater than or equal to 0.1"),
         ((*FIFTY, "--aperture", "wide"), "--aperture: write it as 5.6 or f/5.6, not 'wide'"),
         (("--lens", "fifty", *FIFTY[2:]), "--lens: write it as 50mm"),
         (("--lens", "24-70mm", *FIFTY[2:]), "the one focal length that the zoom is set to"),
