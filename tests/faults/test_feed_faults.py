@@ -287,7 +287,7 @@ class Stamped:
 def test_damaged_time_stamps_of_a_file_neither_stop_nor_rush_its_clock(monkeypatch, damage):
     stamps = [damage.get(n, n / 25) for n in range(40)]
     monkeypatch.setattr(video_file, "open_capture", lambda *_: Stamped(stamps))
-    source = video_file.VideoFileSource("damaged.mp4")
+    source = video_file.VideoFileSource(Path("damaged.mp4"))
     times = [source.read().time_s for _ in range(40)]
     assert np.diff(times) == pytest.approx(0.04, abs=0.045)
     assert times[-1] == pytest.approx(39 / 25, abs=0.1)
