@@ -30,7 +30,7 @@ _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.85, 1.1
 _ENOUGH_EDGES = 40
 """With fewer, the fine estimate is not believed alone: they may be the untypical ones."""
 _WAYS_WIDTH_PX = 8.0
-_CONFIRMS, _CLEAR_RATIO = 1.5, 2.6
+_CONFIRMS, _CLEAR_RATIO = 2.0, 2.6
 _SAME_DIRECTION = math.radians(25)
 _LEAST_SMEAR_PX = 4.0
 _OVAL_SPREAD = 0.15
@@ -39,8 +39,10 @@ _SYSTEMATIC, _SYSTEMATIC_WIDE = 0.08, 0.25
 """Relative error that no number of edges removes, up to the first and from the second of these
 widths on; from the charts and eyes that the estimator was made on. At the size of a standing
 person's eyes, a blur as wide as the iris leaves nothing in them that is an edge."""
+_UNSEEN = 0.4
+"""The same where no clear edge faces some way."""
 _GROWS_FROM_PX, _GROWS_TO_PX = 8.0, 11.0
-_SMALLEST_SD_PX = 0.2
+_SMALLEST_SD_PX = 0.4
 """What the softness of the things themselves leaves open in a picture that is perfectly sharp."""
 
 
@@ -180,6 +182,7 @@ def _blur(found: Estimate, ways: Directions | None) -> Blur:
     direction = None if found.angle is None else math.degrees(found.angle) % 180.0
     grown = (width - _GROWS_FROM_PX) / (_GROWS_TO_PX - _GROWS_FROM_PX)
     systematic = _SYSTEMATIC + (_SYSTEMATIC_WIDE - _SYSTEMATIC) * min(max(grown, 0.0), 1.0)
-    sd = math.hypot(width * math.hypot(found.spread, systematic), _SMALLEST_SD_PX)
     softest = math.inf if ways is None else ways.softest_px
+    unseen = _UNSEEN if math.isinf(softest) else 0.0
+    sd = math.hypot(width * math.hypot(found.spread, systematic, unseen), _SMALLEST_SD_PX)
     return Blur(width, sd, across, direction, found.shapes, found.edges, softest)
