@@ -25,7 +25,7 @@ from assist.review.estimate import Estimate, NotMeasured
 __all__ = ["Blur", "NotMeasured", "measure"]
 
 _MOST_EDGES = 260
-_FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.85, 1.1
+_FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
 _ENOUGH_EDGES = 40
 """With fewer, the fine estimate is not believed alone: they may be the untypical ones."""
@@ -34,7 +34,7 @@ _CONFIRMS, _CLEAR_RATIO = 2.0, 2.6
 _SAME_DIRECTION = math.radians(25)
 _LEAST_SMEAR_PX = 4.0
 _OVAL_SPREAD = 0.15
-_FEW_PX, _BOUND = 5.0, 1.2
+_FEW_PX, _BOUND = 5.0, 1.35
 _SYSTEMATIC, _SYSTEMATIC_WIDE = 0.08, 0.25
 """Relative error that no number of edges removes, up to the first and from the second of these
 widths on; from the charts and eyes that the estimator was made on. At the size of a standing
