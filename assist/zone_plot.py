@@ -44,7 +44,8 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
     bottom = _TOP + rows * _ROW + 8
     height = bottom + 40
     parts = [
-        f'<div class="plot"><svg viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" height="{height}" role="img" '
+        f'<div class="plot"><svg viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" '
+        f'height="{height}" role="img" '
         f'font-family="inherit" font-size="13">'
         f"<title>{text(_described(near_m, far_m, places))}</title>",
         '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '

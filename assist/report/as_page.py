@@ -147,7 +147,8 @@ def _runs(story: Story) -> str:
         for s in story.rehearsals
     )
     return (
-        '<div class="scroll"><table><thead><tr><th class="number">run</th><th class="number">timer, s</th>'
+        '<div class="scroll"><table><thead><tr><th class="number">run</th>'
+        '<th class="number">timer, s</th>'
         '<th class="number">at the mark after, s</th><th class="number">to the mark, m</th>'
         '<th class="number">sway, cm</th><th>at zero</th></tr></thead>'
         f"<tbody>{rows}</tbody></table></div>"

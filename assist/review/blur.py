@@ -27,6 +27,7 @@ __all__ = ["Blur", "NotMeasured", "measure"]
 _MOST_EDGES = 260
 _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
+_PLAINLY_SOFT = 1.3
 _ENOUGH_EDGES = 40
 """With fewer, the fine estimate is not believed alone: they may be the untypical ones."""
 _WAYS_WIDTH_PX = 8.0
@@ -101,6 +102,14 @@ def measure(
     most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
     with all models; without them it is quicker and a few per cent less certain.
     """
+    far: Estimate | NotMeasured | None = None
+    if not fine:
+        # A quick look at a place that is plainly soft needs no more than its width.
+        far = wide_blur.estimate(image, within, most, fine)
+        if isinstance(far, NotMeasured):
+            return far
+        if far.angle is None and far.sigma_px > _PLAINLY_SOFT * _WIDE_SIGMA_PX:
+            return _blur(far, None)
     clear = fine_blur.fitted(image, within, most)
     near: Estimate | NotMeasured = (
         clear if isinstance(clear, NotMeasured) else (fine_blur.estimate(image, clear, fine))
@@ -109,7 +118,7 @@ def measure(
     told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
     if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
         return _blur(_smeared(near, ways), ways)
-    far = wide_blur.estimate(image, within, most, fine)
+    far = far or wide_blur.estimate(image, within, most, fine)
     if isinstance(far, NotMeasured):
         return far
     found = far

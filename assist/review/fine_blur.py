@@ -23,6 +23,7 @@ _WORST_MISFIT = 0.2
 _LEAST_CONTRAST = 0.12
 _NOISE_TIMES = 2.5
 _LARGEST_VARIANCE = 6.0
+_PLAINLY_WIDE = 3.0
 _ERROR_GROWS_PX2 = 0.15
 """The error of a fitted variance grows about as the variance plus this (exact edges, noise)."""
 _SHAPE_FROM = 0.68
@@ -80,6 +81,8 @@ def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeas
     good = clear.variance_px2 < _LARGEST_VARIANCE
     if good.sum() < _LEAST_EDGES:
         return NotMeasured("too few sharp edges to measure on")
+    if np.quantile(clear.variance_px2, 0.2) > _PLAINLY_WIDE:
+        return NotMeasured("too wide a blur to be measured at full size")
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
     error = _even(clear.error_px2[good], variance)

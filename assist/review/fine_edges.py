@@ -20,16 +20,12 @@ from assist.review.edges import Edges, GrayImage
 _HALF_PX = 5
 _PIXELS = 56
 """As many as reach into the window, whatever its angle."""
-_STEPS = 7
+_STEPS = 5
 _ALONG_PX, _ACROSS_PX = 2.6, 3.1
 """Half widths of the window, along and across; it is round outside."""
 _LEAST_VARIANCE = 0.02
-_NODES = np.array(
-    [-0.8611363115940526, -0.3399810435848563, 0.3399810435848563, 0.8611363115940526]
-)
-_WEIGHTS = np.array(
-    [0.3478548451374538, 0.6521451548625461, 0.6521451548625461, 0.3478548451374538]
-)
+_NODES = np.array([-0.7745966692414834, 0.0, 0.7745966692414834])
+_WEIGHTS = np.array([5 / 9, 8 / 9, 5 / 9])
 """Gauss and Legendre on -1 to 1. Source: Abramowitz and Stegun, table 25.4."""
 
 

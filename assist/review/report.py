@@ -92,9 +92,10 @@ def _on_sheet(number: int, p: CheckedPicture) -> str:
         else "<span>no picture</span>"
     )
     place = f" &middot; {p.rank} of {p.of}" if p.rank else ""
+    name = text(Path(p.file).name)
     return (
         f'<a href="#p{number}"><div class="frame">{image}</div>{verdict_word(p.verdict)}'
-        f'<div class="name" title="{text(Path(p.file).name)}">{text(Path(p.file).name)}{place}</div></a>'
+        f'<div class="name" title="{name}">{name}{place}</div></a>'
     )
 
 
