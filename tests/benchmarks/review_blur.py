@@ -1,10 +1,11 @@
 """How well the blur estimator does: known kernels, photographs, rendered eyes.
 
-    python -m tests.benchmarks.review_blur
+    python -m tests.benchmarks.review_blur [CHARTS]
 
 Writes tests/benchmarks/results/review_blur.md.
 """
 
+import sys
 import time
 from pathlib import Path
 
@@ -129,18 +130,19 @@ def agreement(rows, limit=LIMIT_PX):
 
 
 def main():
+    charts = int(sys.argv[1]) if len(sys.argv) > 1 else 2
     began = time.process_time()
     lines = [
         "# The blur estimator",
         "",
         "Width: diameter of the disc that spreads as much (four standard deviations).",
         "",
-        "## Known kernels on drawn charts, worst of two charts",
+        f"## Known kernels on drawn charts, worst of {charts}",
         "",
         "| kernel | width, px | clean | noise 1 % | and JPEG 80 | direction off, deg |",
         "|---|---|---|---|---|---|",
     ]
-    for shape, width, errors, turns in kernels():
+    for shape, width, errors, turns in kernels(charts):
         turn = "" if shape != "line" or not turns else f"{max(turns, key=abs):+.0f}"
         lines.append(
             f"| {shape} | {width:g} | "
@@ -182,12 +184,13 @@ def main():
         f"{100 * np.quantile(every, 0.9):.0f} %.",
     ]
     lines += _told("Rendered eyes the constants were set on, JPEG 92", eyes())
+    second = causes()
     for place, what in (
         ("0", "Second set, first place (looked at while the constants were set)"),
         ("1", "Second set, second place: dim and noisy (looked at likewise)"),
         ("2", "Second set, third place: no constant was set on it"),
     ):
-        rows = [r for r in causes() if r[0].startswith(place)]
+        rows = [r for r in second if r[0].startswith(place)]
         if rows:
             lines += _told(what, rows)
     lines += ["", f"Processor time: {time.process_time() - began:.0f} s."]
