@@ -34,12 +34,12 @@ _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
 
 # What the fine fit, whose edges are bells, finds of the variance of other shapes: exact edges
-# fitted, mean of four angles (tests/assist/test_blur.py does it again).
+# fitted, mean of four angles (tests/assist/test_fine_blur.py does it again).
 _TRUE_VARIANCE = np.array([0.0, 0.0625, 0.14, 0.25, 0.4, 0.56, 0.8, 1.0, 1.3])
 _FOUND = {
     "gauss": _TRUE_VARIANCE,
-    "disc": _TRUE_VARIANCE * [1.0, 1.064, 1.108, 1.152, 1.194, 1.231, 1.290, 1.349, 1.459],
-    "box": _TRUE_VARIANCE * [1.0, 1.068, 1.130, 1.189, 1.244, 1.294, 1.374, 1.456, 1.623],
+    "disc": _TRUE_VARIANCE * [1.0, 1.019, 1.087, 1.141, 1.188, 1.227, 1.287, 1.347, 1.458],
+    "box": _TRUE_VARIANCE * [1.0, 1.023, 1.109, 1.178, 1.238, 1.290, 1.371, 1.454, 1.622],
 }
 
 
