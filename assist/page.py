@@ -37,6 +37,9 @@ td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
   font-weight: 600; }
 img { max-width: 100%; display: block; border-radius: 3px; }
 figure { margin: 0; }
+.scroll { overflow-x: auto; }
+.plot { overflow-x: auto; margin-top: 8px; }
+.plot svg { min-width: 520px; max-width: 100%; height: auto; display: block; }
 figcaption { color: var(--soft); font-size: 14px; margin-top: 4px; }
 @media print { body { background: #fff; padding: 0; } .card { break-inside: avoid; } }
 """

@@ -45,8 +45,9 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
     bottom = _TOP + rows * _ROW + 8
     height = bottom + 40
     parts = [
-        f'<svg viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" height="{height}" role="img" '
-        f'style="max-width:100%;height:auto" font-family="inherit" font-size="13">'
+        f'<div class="plot"><svg viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" '
+        f'height="{height}" role="img" '
+        f'font-family="inherit" font-size="13">'
         f"<title>{text(_described(near_m, far_m, places))}</title>",
         '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="7" stroke="#6d9c86" '
@@ -75,7 +76,7 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
         parts.append(_mark(place, row, x, _TOP + row * _ROW + 10))
     parts.append(
         f'<text x="{_WIDTH - _RIGHT}" y="{height - 3}" text-anchor="end" fill="#5b6470">'
-        "metres from the sensor plane; hatched: focus zone; bars: 90 % interval</text></svg>"
+        "metres from the sensor plane; hatched: focus zone; bars: 90 % interval</text></svg></div>"
     )
     return "".join(parts)
 

@@ -18,11 +18,14 @@ from assist.report.story import Story, metres
 from assist.zone_plot import Place
 
 _STYLE = """
-.two { display: grid; grid-template-columns: 1fr 1fr; gap: 18px; }
+.two { display: grid; grid-template-columns: repeat(2, minmax(0, 1fr)); gap: 18px; }
 .keep li { margin: 4px 0; font-size: 17px; }
 .keep ul { margin: 4px 0; padding-left: 22px; }
-.chart img { width: 100%; }
-@media (max-width: 800px) { .two { grid-template-columns: 1fr; } }
+.chart { overflow-x: auto; }
+.chart img { width: 100%; min-width: 620px; }
+td { white-space: nowrap; }
+td.words { white-space: normal; min-width: 9em; }
+@media (max-width: 800px) { .two { grid-template-columns: minmax(0, 1fr); } }
 """
 
 
@@ -99,7 +102,7 @@ def _table(story: Story) -> str:
     head = "".join(
         f'<th class="number">{name}</th>' if number else f"<th>{name}</th>"
         for name, number in (
-            ("attempt", True), ("time", False), ("eyes, m", True), ("+- 90 %", True),
+            ("attempt", True), ("time", False), ("eyes, m", True), ("\u00b1 90 %", True),
             ("feed said", False), ("picture", False), ("to the mark, m", True), ("framing", False),
             ("taken by", False), ("trouble", False),
         )
@@ -124,11 +127,14 @@ def _table(story: Story) -> str:
             "<tr>"
             + "".join(
                 f'<td class="number">{value}</td>' if number else f"<td>{value}</td>"
-                for value, number in cells
+                for value, number in cells[:-1]
             )
-            + "</tr>"
+            + f'<td class="words">{cells[-1][0]}</td></tr>'
         )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
+    return (
+        f'<div class="scroll"><table><thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
+    )
 
 
 def _runs(story: Story) -> str:
@@ -141,10 +147,11 @@ def _runs(story: Story) -> str:
         for s in story.rehearsals
     )
     return (
-        '<table><thead><tr><th class="number">run</th><th class="number">timer, s</th>'
+        '<div class="scroll"><table><thead><tr><th class="number">run</th>'
+        '<th class="number">timer, s</th>'
         '<th class="number">at the mark after, s</th><th class="number">to the mark, m</th>'
         '<th class="number">sway, cm</th><th>at zero</th></tr></thead>'
-        f"<tbody>{rows}</tbody></table>"
+        f"<tbody>{rows}</tbody></table></div>"
     )
 
 

@@ -63,8 +63,9 @@ def _say(
 def _head(page: Figure, story: Story) -> float:
     _say(page, _LEFT, 0.965, textwrap.shorten(story.name, 52), 20, bold=True)
     y = 0.927
+    count = len(story.attempts)
     began = f"{story.attempts[0].taken_at:%Y-%m-%d %H:%M}, " if story.attempts else ""
-    _say(page, _LEFT, y, f"{began}{len(story.attempts)} attempts", soft=True)
+    _say(page, _LEFT, y, f"{began}{count} attempt{'' if count == 1 else 's'}", soft=True)
     y -= 0.03
     _say(page, _LEFT, y, "For next time", 12, bold=True)
     y -= 0.024

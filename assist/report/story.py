@@ -21,6 +21,7 @@ from assist.verdict import Verdict
 from optics import lens as thin_lens
 
 _FAR_FROM_MARK_M = 0.10
+_GOOD = (Sharpness.SHARP.value, Sharpness.ACCEPTABLE.value)
 
 
 @dataclass(frozen=True)
@@ -103,10 +104,14 @@ def read_reviews(folder: Path) -> list[CheckedPicture]:
 
 
 def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
-    """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus."""
+    """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus.
+
+    A picture in which no blur could be measured is no candidate beside one in which it could.
+    """
     known = [a for a in attempts if a.attempt in reviewed]
+    measured = [a for a in known if reviewed[a.attempt].blur_px is not None]
     if known:
-        return min(known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
+        return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
     able = [a for a in attempts if a.distance_m is not None]
     return max(able, key=lambda a: a.p_in_focus, default=None)
 
@@ -180,9 +185,11 @@ def _keep(
             if checked is not None
             else f"{best.p_in_focus:.0%} likely in focus"
         )
-        said.append(
-            f"Keep: the place of attempt {best.attempt}, eyes at {best.distance_m:.2f} m ({how})."
-        )
+        where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m ({how})"
+        if checked is not None and checked.verdict not in _GOOD:
+            said.append(f"No picture is surely sharp yet; the nearest to it is {where}.")
+        else:
+            said.append(f"Keep: the place of {where}.")
     places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
     if len(places) >= 2:
         usual_m = statistics.median(places)

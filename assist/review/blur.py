@@ -1,54 +1,50 @@
 """How wide the blur is in a part of a picture, from the edges that are in it.
 
 The width is given as the diameter of the uniform disc that spreads as much (four standard
-deviations along an axis): the measure that a circle of confusion is stated in. An edge in the scene
-may be soft by itself, so no single edge is believed: the blur is what the sharper ones among the
-edges that fit a model agree on. Works in linear light, on a pyramid: each level measures an octave
-or so of widths, and the finest level that can is used.
+deviations along an axis): the measure that a circle of confusion is stated in. It is that of all
+that blurred the scene before the pixels counted the light; the pixel's own box is left out. An edge
+in the scene may be soft by itself, so no single edge is believed. Works in linear light. Fine blur
+is measured at full size (`fine_blur`), wide blur on a pyramid (`wide_blur`), and between the two
+the one passes into the other.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges
-from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS, SHAPES
+from assist.review import directions, fine_blur, wide_blur
+from assist.review.directions import Directions
+from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
 from assist.review.edges import GrayImage
+from assist.review.estimate import Estimate, NotMeasured
+
+__all__ = ["Blur", "NotMeasured", "measure"]
 
 _MOST_EDGES = 260
-_LARGEST_SCALE = 32
-_LEAST_SIDE_PX = 24
-_LEVEL_TOP = 3.0
-"""Standard deviation, in pixels of a level, above which the next coarser level measures better."""
-_SECTOR_TOP = 2.2
-"""The same for the edges of one direction, of which the weakest are lost earlier."""
-_LEVEL_BOTTOM = 0.7
-"""Standard deviation, in pixels of a level, below which the next finer level measures better."""
-_LEAST_EDGES = 14
-_QUANTILE = 0.4
-_FINE_QUANTILE, _FINE_SIGMA_PX = 0.2, 0.7
-"""Under this blur the part of the edges to believe falls towards the sharpest: what compression and
-the pixels themselves do to an edge then only widens it."""
-_FITTING_PART = 0.6
-_WORST_MISFIT = 0.22
-_LEAST_CONTRAST = 0.10
-_NOISE_TIMES = 2.5
-_SYSTEMATIC = 0.09
-"""Relative error that no number of edges removes; from the charts and eyes of the tests."""
-_TRIALS, _FEW_TRIALS = 60, 20
-_SECTORS = 6
-_PER_SECTOR = 6
-_LEAST_SECTORS = 4
-_LEAST_RATIO = 1.25
-_DIRECTION_FROM_PX = 2.0
-"""Below this width the pixels themselves look like a direction."""
-_SMALLEST_SD_PX = 0.15
+_FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
+"""Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
+_PLAINLY_SOFT = 1.3
+_ENOUGH_EDGES = 40
+"""With fewer, the fine estimate is not believed alone: they may be the untypical ones."""
+_WAYS_WIDTH_PX = 8.0
+_CONFIRMS, _CLEAR_RATIO = 2.0, 2.6
+_SAME_DIRECTION = math.radians(25)
+_LEAST_SMEAR_PX = 4.0
+_OVAL_SPREAD = 0.15
+_FEW_PX, _BOUND = 5.0, 1.35
+_SYSTEMATIC, _SYSTEMATIC_WIDE = 0.08, 0.25
+"""Relative error that no number of edges removes, up to the first and from the second of these
+widths on; from the charts and eyes that the estimator was made on. At the size of a standing
+person's eyes, a blur as wide as the iris leaves nothing in them that is an edge."""
+_UNSEEN = 0.4
+"""The same where no clear edge faces some way."""
+_GROWS_FROM_PX, _GROWS_TO_PX = 8.0, 11.0
+_SMALLEST_SD_PX = 0.4
+"""What the softness of the things themselves leaves open in a picture that is perfectly sharp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +60,8 @@ class Blur:
         stands out.
     shapes: share of belief in each of `edge_models.SHAPES`.
     edges: how many edges it rests on.
+    softest_px: width of the sharpest edges that face the way where these are softest; infinite
+        where no clear edge faces some way, and a smear along it would not be seen.
     """
 
     width_px: float
@@ -72,6 +70,7 @@ class Blur:
     direction_deg: float | None
     shapes: dict[str, float]
     edges: int
+    softest_px: float = 0.0
 
     def scaled(self, factor: float) -> Blur:
         """The same blur in pixels that are smaller by `factor`."""
@@ -80,6 +79,7 @@ class Blur:
             width_px=self.width_px * factor,
             sd_px=self.sd_px * factor,
             across_px=self.across_px * factor,
+            softest_px=self.softest_px * factor,
         )
 
     @property
@@ -91,27 +91,6 @@ class Blur:
         return BOX_LENGTHS / DISC_DIAMETERS * math.sqrt(extra)
 
 
-@dataclass(frozen=True, slots=True)
-class NotMeasured:
-    """Why there is no answer, in words for a person."""
-
-    why: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sample:
-    """Edges that fit at one level: sigma (shapes, n) in full-size pixels, misfit, direction."""
-
-    scale: int
-    sigma_px: NDArray[np.float64]
-    misfit: NDArray[np.float64]
-    angle: NDArray[np.float64]
-    place_px: NDArray[np.float64]
-
-    def __len__(self) -> int:
-        return self.angle.size
-
-
 def measure(
     image: GrayImage,
     within: NDArray[np.bool_] | None = None,
@@ -121,243 +100,98 @@ def measure(
     """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
 
     most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
-    with all models; without them it is three times as quick and a few per cent less certain.
+    with all models; without them it is quicker and a few per cent less certain.
     """
-    levels: list[_Sample] = []
-    why = "no edges to measure on"
-    settled: _Sample | None = None
-    weights = np.full(len(SHAPES), 1 / len(SHAPES))
-    for scale, small_image, small_within in _pyramid(image, within):
-        found = _fitting_edges(small_image, small_within, scale, most, False)
-        if isinstance(found, NotMeasured):
-            why = found.why if not levels else why
-            if settled is not None:
-                break
-            continue
-        levels.append(found)
-        if settled is None:
-            weights = _shape_weights(found)
-            if _pooled(found, weights) <= _LEVEL_TOP * scale:
-                # A quick look finds the level; the answer comes from all the models.
-                if fine:
-                    again = _fitting_edges(small_image, small_within, scale, most, True)
-                    if not isinstance(again, NotMeasured):
-                        levels[-1] = found = again
-                        weights = _shape_weights(found)
-                settled = found
-        # Blur along one direction only may need coarser levels for the edges that face that way.
-        if settled is not None and not _some_sector_above(levels, weights):
-            break
-    if not levels:
-        return NotMeasured(why)
-    sample = settled or levels[-1]
-    rng = np.random.default_rng(0)
-    shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
-    trials = _TRIALS if fine else _FEW_TRIALS
-    ellipse = _ellipse(levels[levels.index(sample) :], weights, rng, trials)
-    if ellipse is not None:
-        long, short, angle, spread = ellipse
-        width, across = DISC_DIAMETERS * long, DISC_DIAMETERS * short
-        direction: float | None = math.degrees(angle) % 180.0
-    else:
-        groups = _groups(sample)
-        widths = [_pooled(_resampled(sample, groups, rng), weights) for _ in range(trials)]
-        width = across = DISC_DIAMETERS * _pooled(sample, weights)
-        direction, spread = None, float(np.std(np.log(widths)))
-    sd = math.hypot(width * math.hypot(spread, _SYSTEMATIC), _SMALLEST_SD_PX)
-    return Blur(width, sd, across, direction, shapes, len(sample))
-
-
-def _pyramid(
-    image: GrayImage, within: NDArray[np.bool_] | None
-) -> Iterator[tuple[int, GrayImage, NDArray[np.bool_] | None]]:
-    """The image at full size, half, a quarter and so on, each with its scale."""
+    far: Estimate | NotMeasured | None = None
+    if not fine:
+        # A quick look at a place that is plainly soft needs no more than its width.
+        far = wide_blur.estimate(image, within, most, fine)
+        if isinstance(far, NotMeasured):
+            return far
+        if far.angle is None and far.sigma_px > _PLAINLY_SOFT * _WIDE_SIGMA_PX:
+            return _blur(far, None)
+    clear = fine_blur.fitted(image, within, most)
+    near: Estimate | NotMeasured = (
+        clear if isinstance(clear, NotMeasured) else (fine_blur.estimate(image, clear, fine))
+    )
+    ways = None if isinstance(clear, NotMeasured) else directions.look(clear, 1)
+    told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
+    if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
+        return _blur(_smeared(near, ways), ways)
+    far = far or wide_blur.estimate(image, within, most, fine)
+    if isinstance(far, NotMeasured):
+        return far
+    found = far
+    if isinstance(near, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
+        share = (near.sigma_px - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
+        found = _between(near, far, min(max(share, 0.0 if told else 0.5), 1.0))
     scale = 1
-    while True:
-        yield scale, image, within
-        half = (image.shape[1] // 2, image.shape[0] // 2)
-        if min(half) < _LEAST_SIDE_PX or scale == _LARGEST_SCALE:
-            return
-        image = _as_gray(cv2.resize(image, half, interpolation=cv2.INTER_AREA))
-        if within is not None:
-            shrunk = cv2.resize(within.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
-            within = np.asarray(shrunk, dtype=np.uint8) > 0
+    while DISC_DIAMETERS * found.pooled_px / scale > _WAYS_WIDTH_PX:
         scale *= 2
+    if scale > 1:
+        coarse = wide_blur.reduced(image, within, scale)
+        clear = NotMeasured("") if coarse is None else fine_blur.fitted(*coarse, most)
+        ways = None if isinstance(clear, NotMeasured) else directions.look(clear, scale)
+    return _blur(_smeared(_confirmed(found, ways), ways), ways)
 
 
-def _as_gray(image: object) -> GrayImage:
-    return np.asarray(image, dtype=np.float32)
+def _confirmed(found: Estimate, ways: Directions | None) -> Estimate:
+    """Without its direction, where the sharpest edges of each way do not show it too."""
+    if found.angle is None:
+        return found
+    oval = None if ways is None else ways.oval
+    if oval is not None and oval.ratio > _CONFIRMS:
+        turn = abs((oval.angle - found.angle + math.pi / 2) % math.pi - math.pi / 2)
+        if turn < _SAME_DIRECTION:
+            if DISC_DIAMETERS * found.pooled_px > _FEW_PX:
+                return found
+            # On so little blur otherwise, edges as sharp as these bound the smear.
+            sigma = min(found.sigma_px, _BOUND * oval.most_px)
+            grown = _OVAL_SPREAD if sigma < found.sigma_px else 0.0
+            return replace(found, sigma_px=sigma, spread=math.hypot(found.spread, grown))
+    return replace(found, sigma_px=found.pooled_px, across_px=found.pooled_px, angle=None)
 
 
-def noise_of(image: GrayImage) -> float:
-    """Standard deviation of the noise, from differences that cancel planes and most edges.
-
-    Immerkaer 1996, "Fast noise variance estimation", Computer Vision and Image Understanding 64;
-    the median in place of the mean lets texture count for less.
-    """
-    kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
-    response = cv2.filter2D(image, cv2.CV_32F, kernel)
-    return float(np.median(np.abs(response))) / 0.6745 / 6.0
-
-
-def _fitting_edges(
-    image: GrayImage, within: NDArray[np.bool_] | None, scale: int, most: int, fine: bool
-) -> _Sample | NotMeasured:
-    found = edges.find(image, most, within)
-    if len(found) < _LEAST_EDGES:
-        return NotMeasured("too few edges to measure on")
-    fits = edge_fit.fit(edges.profiles(image, found), fine)
-    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
-    inside = smooth if within is None else smooth[within]
-    dark, bright = np.quantile(inside, [0.03, 0.97])
-    least = max(_LEAST_CONTRAST * float(bright - dark), _NOISE_TIMES * noise_of(image))
-    strong = fits.height >= least
-    if strong.sum() < _LEAST_EDGES:
-        return NotMeasured("too little contrast above the noise")
-    best = fits.misfit.min(axis=0)
-    limit = min(float(np.quantile(best[strong], _FITTING_PART)), _WORST_MISFIT)
-    good = strong & (best <= limit)
-    if good.sum() < _LEAST_EDGES:
-        return NotMeasured("too few clear edges to measure on")
-    angle = np.arctan2(found.normal[good, 1], found.normal[good, 0])
-    return _Sample(
-        scale,
-        fits.sigma_px[:, good] * scale,
-        fits.misfit[:, good],
-        angle,
-        found.place_px[good] * scale,
+def _smeared(found: Estimate, ways: Directions | None) -> Estimate:
+    """With the direction that the sharpest edges of each way show, where that is clear."""
+    oval = None if ways is None else ways.oval
+    if found.angle is not None or oval is None or oval.ratio < _CLEAR_RATIO:
+        return found
+    if DISC_DIAMETERS * oval.most_px < max(_LEAST_SMEAR_PX, 3.2 * found.sigma_px):
+        return found
+    return replace(
+        found,
+        sigma_px=oval.most_px,
+        across_px=oval.least_px,
+        angle=oval.angle,
+        spread=max(found.spread, _OVAL_SPREAD),
     )
 
 
-def _shape_weights(sample: _Sample) -> NDArray[np.float64]:
-    """Belief in each shape from how well it fits all the edges together."""
-    score = np.log(np.maximum(sample.misfit, 1e-4))
-    centred = score - score.mean(axis=0)
-    mean = centred.mean(axis=1)
-    # Neighbouring edges repeat each other: about one in four counts as a new witness.
-    error = np.maximum(centred.std(axis=1) / math.sqrt(max(sample.angle.size / 4, 1.0)), 0.01)
-    belief = np.exp(-(mean - mean.min()) / error.mean())
-    return np.asarray(belief / belief.sum())
+def _between(near: Estimate, far: Estimate, share: float) -> Estimate:
+    """Part of the one and `share` of the other."""
 
+    def mixed(one: float, other: float) -> float:
+        return (1 - share) * one + share * other
 
-def _pooled(sample: _Sample, weights: NDArray[np.float64]) -> float:
-    """Standard deviation of the blur, full-size pixels, all directions together."""
-    return _agreed(weights @ np.log(sample.sigma_px))
-
-
-def _agreed(log_sigma: NDArray[np.float64]) -> float:
-    """What the sharper ones of some edges agree on, from the logarithms of their widths."""
-    usual = math.exp(float(np.quantile(log_sigma, _QUANTILE)))
-    if usual >= _FINE_SIGMA_PX:
-        return usual
-    share = usual / _FINE_SIGMA_PX
-    quantile = _FINE_QUANTILE + (_QUANTILE - _FINE_QUANTILE) * share
-    return math.exp(float(np.quantile(log_sigma, quantile)))
-
-
-def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
-    """Edges by small cell: what is drawn together when edges are drawn anew."""
-    cells = np.floor(sample.place_px / (12 * sample.scale)).astype(int)
-    _, index = np.unique(cells, axis=0, return_inverse=True)
-    index = index.ravel()
-    return [np.flatnonzero(index == k) for k in range(index.max() + 1)]
-
-
-def _resampled(
-    sample: _Sample, groups: list[NDArray[np.int64]], rng: np.random.Generator
-) -> _Sample:
-    drawn = np.concatenate([groups[k] for k in rng.integers(len(groups), size=len(groups))])
-    return _Sample(
-        sample.scale,
-        sample.sigma_px[:, drawn],
-        sample.misfit[:, drawn],
-        sample.angle[drawn],
-        sample.place_px[drawn],
+    lead = far if share >= 0.5 else near
+    apart = math.log(max(far.sigma_px, 1e-3) / max(near.sigma_px, 1e-3))
+    return replace(
+        lead,
+        sigma_px=mixed(near.sigma_px, far.sigma_px),
+        across_px=mixed(near.across_px, far.across_px),
+        pooled_px=mixed(near.pooled_px, far.pooled_px),
+        spread=math.hypot(mixed(near.spread, far.spread), apart * math.sqrt(share * (1 - share))),
     )
 
 
-def _sectors(sample: _Sample) -> NDArray[np.int64]:
-    """Which sector of the half circle each edge faces."""
-    turn = np.mod(sample.angle, np.pi) / np.pi
-    return np.asarray(np.floor(turn * _SECTORS).astype(np.int64) % _SECTORS)
-
-
-def _by_sector(
-    samples: list[_Sample], weights: NDArray[np.float64]
-) -> dict[int, tuple[float, float, int]]:
-    """Variance, mean direction and number of edges of each sector that has enough of them.
-
-    From the coarsest level that still resolves it: on finer ones, the edges that are blurred most
-    are the weakest, and those that are found among them are the untypical.
-    """
-    told: dict[int, tuple[float, float, int]] = {}
-    for sample in samples:
-        sector = _sectors(sample)
-        log_sigma = weights @ np.log(sample.sigma_px)
-        for k in range(_SECTORS):
-            mine = sector == k
-            count = int(mine.sum())
-            if count < _PER_SECTOR:
-                continue
-            sigma = _agreed(log_sigma[mine])
-            if k in told and sigma < _LEVEL_BOTTOM * sample.scale:
-                continue
-            angle = float(np.angle(np.mean(np.exp(2j * sample.angle[mine])))) / 2
-            told[k] = (sigma**2, angle, count)
-    return told
-
-
-def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
-    limit = (_SECTOR_TOP * samples[-1].scale) ** 2
-    return any(variance > limit for variance, *_ in _by_sector(samples, weights).values())
-
-
-def _fit_ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64]
-) -> tuple[float, float, float] | None:
-    """Standard deviation along the most and the least blurred direction, and the former's angle."""
-    told = _by_sector(samples, weights)
-    if len(told) < _LEAST_SECTORS:
-        return None
-    variance, angle, count = (np.array(column) for column in zip(*told.values(), strict=True))
-    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
-    # Relative errors are alike, but what is nearly sharp varies much within its sector.
-    weight = np.sqrt(count) / (variance + 0.4 * variance.max())
-    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
-    middle, swing = float(solution[0]), float(np.hypot(solution[1], solution[2]))
-    if middle <= 0:
-        return None
-    least = max(middle - swing, 0.02 * middle)
-    return (
-        math.sqrt(middle + swing),
-        math.sqrt(least),
-        0.5 * math.atan2(solution[2], solution[1]),
-    )
-
-
-def _ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64], rng: np.random.Generator, times: int
-) -> tuple[float, float, float, float] | None:
-    """The ellipse and the relative spread of its long axis, where it surely is none too round."""
-    whole = _fit_ellipse(samples, weights)
-    if (
-        whole is None
-        or whole[0] * DISC_DIAMETERS < _DIRECTION_FROM_PX
-        or whole[0] < 1.15 * whole[1]
-    ):
-        return None
-    groups = [_groups(sample) for sample in samples]
-    trials = []
-    for _ in range(times):
-        drawn = [_resampled(s, g, rng) for s, g in zip(samples, groups, strict=True)]
-        trial = _fit_ellipse(drawn, weights)
-        if trial is not None:
-            trials.append(trial)
-    if len(trials) < times // 2:
-        return None
-    ratios = np.array([most / least for most, least, _ in trials])
-    turns = np.exp(2j * np.array([angle for *_, angle in trials]))
-    # Where no direction is real, the angles of the trials scatter all round.
-    if np.quantile(ratios, 0.05) < _LEAST_RATIO or abs(turns.mean()) < 0.8:
-        return None
-    return (*whole, float(np.std([math.log(most) for most, *_ in trials])))
+def _blur(found: Estimate, ways: Directions | None) -> Blur:
+    width = DISC_DIAMETERS * found.sigma_px
+    across = DISC_DIAMETERS * found.across_px if found.angle is not None else width
+    direction = None if found.angle is None else math.degrees(found.angle) % 180.0
+    grown = (width - _GROWS_FROM_PX) / (_GROWS_TO_PX - _GROWS_FROM_PX)
+    systematic = _SYSTEMATIC + (_SYSTEMATIC_WIDE - _SYSTEMATIC) * min(max(grown, 0.0), 1.0)
+    softest = math.inf if ways is None else ways.softest_px
+    unseen = _UNSEEN if math.isinf(softest) else 0.0
+    sd = math.hypot(width * math.hypot(found.spread, systematic, unseen), _SMALLEST_SD_PX)
+    return Blur(width, sd, across, direction, found.shapes, found.edges, softest)

@@ -13,6 +13,8 @@ from optics import lens as thin_lens
 
 SURE = 0.70
 """Probability from which sharp, acceptable and soft are said; below it the answer is "not sure"."""
+_SEEN_WITHIN = 1.5
+"""Edges facing every way must be as sharp as this part of the limit before the word is sharp."""
 _CLEARLY_SHARPER = 0.65
 _SAME_SMEAR = 0.55
 _FULL_STOPS = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
@@ -62,7 +64,9 @@ def verdict_of(blur: Blur, limit_px: float, print_limit_px: float) -> tuple[Shar
     p_sharp = p_within(blur, limit_px)
     p_print = max(p_sharp, p_within(blur, print_limit_px))
     if p_sharp >= SURE:
-        return Sharpness.SHARP, p_sharp
+        # Sharp along one direction is not sharp: a smear leaves the edges that lie along it.
+        seen = blur.softest_px <= _SEEN_WITHIN * limit_px
+        return (Sharpness.SHARP if seen else Sharpness.NOT_SURE), p_sharp
     if p_print >= SURE and p_sharp <= 1 - SURE:
         return Sharpness.ACCEPTABLE, p_sharp
     # In doubt between the two lesser words, the lesser.
@@ -117,6 +121,9 @@ def diagnose(
             verdict, p_sharp, Cause.NONE, f"blur at the eyes {size}, within {limit}", ""
         )
     cause = cause_of(blur, places)
+    if verdict is Sharpness.NOT_SURE and p_sharp >= SURE:
+        why = f"blur at the eyes {size}, within {limit}, but sharp edges face one way only"
+        return Diagnosis(verdict, p_sharp, Cause.UNKNOWN, why, "look at the eyes at 100 %")
     if verdict is Sharpness.NOT_SURE:
         why = f"blur at the eyes {size}, too near the limit of {limit} to say"
     else:

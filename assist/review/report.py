@@ -14,6 +14,7 @@ from assist.zone_plot import Place
 
 _STYLE = """
 .counts { display: flex; flex-wrap: wrap; gap: 10px 28px; margin: 14px 0 6px; font-size: 18px; }
+.counts > span { display: inline-flex; align-items: center; gap: 8px; }
 .sheet { display: grid; grid-template-columns: repeat(auto-fill, minmax(180px, 1fr)); gap: 14px; }
 .sheet a { text-decoration: none; background: var(--card); border: 1px solid var(--line);
   border-radius: 5px; padding: 8px; display: block; }
@@ -21,12 +22,16 @@ _STYLE = """
   background: #e9e9e6; border-radius: 3px; overflow: hidden; }
 .sheet img { max-height: 150px; width: auto; }
 .sheet .word { font-size: 14px; margin-top: 6px; }
-.sheet .name { font-size: 13px; color: var(--soft); overflow-wrap: anywhere; }
-.one { display: grid; grid-template-columns: 250px 1fr; gap: 22px; }
+.sheet .name { font-size: 13px; color: var(--soft); overflow-wrap: anywhere; overflow: hidden;
+  display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 3; }
+.one { display: grid; grid-template-columns: 250px minmax(0, 1fr); gap: 22px; }
 .one .word { font-size: 21px; }
-.eyes { overflow-x: auto; }
-.eyes img { max-width: none; }
-@media (max-width: 800px) { .one { grid-template-columns: 1fr; } }
+.eyes img { width: 100%; object-fit: none; object-position: center; }
+@media (max-width: 800px) {
+  .sheet { grid-template-columns: repeat(auto-fill, minmax(140px, 1fr)); }
+  .one { grid-template-columns: minmax(0, 1fr); }
+  .one > :first-child { order: 2; }
+}
 """
 
 
@@ -57,7 +62,12 @@ def page_of(
 
 def _clock(found: Match | None, session: str | None) -> str:
     if found is None:
-        return ""
+        if session is None:
+            return ""
+        return (
+            f"<p>No picture could be matched with the record of {text(session)} by time: the "
+            "clocks differ, and there is too little to find by how much.</p>"
+        )
     matched = sum(a is not None for a in found.attempts)
     ahead = "ahead of" if found.offset_s >= 0 else "behind"
     how = "found from the set" if found.certain else "assumed: too few pictures to find it from"
@@ -79,12 +89,13 @@ def _on_sheet(number: int, p: CheckedPicture) -> str:
     image = (
         f'<img src="{link(p.thumbnail)}" alt="" loading="lazy">'
         if p.thumbnail
-        else "<span>?</span>"
+        else "<span>no picture</span>"
     )
     place = f" &middot; {p.rank} of {p.of}" if p.rank else ""
+    name = text(Path(p.file).name)
     return (
         f'<a href="#p{number}"><div class="frame">{image}</div>{verdict_word(p.verdict)}'
-        f'<div class="name">{text(Path(p.file).name)}{place}</div></a>'
+        f'<div class="name" title="{name}">{name}{place}</div></a>'
     )
 
 
@@ -151,5 +162,7 @@ def _plot(p: CheckedPicture) -> str:
         marks.append(Place("eyes, from the feed", p.live_distance_m, p.live_distance_sd_m))
     if p.distance_from_blur_m is not None:
         marks.append(Place("eyes, from the blur", p.distance_from_blur_m))
+    if not marks:
+        return ""
     far_m = math.inf if p.far_m is None else p.far_m
     return zone_plot.draw(p.near_m, far_m, p.focus_m, marks)

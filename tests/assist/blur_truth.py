@@ -19,6 +19,7 @@ from skimage.draw import disk, polygon
 
 FINE = 8
 EYES = Path(__file__).parent / "data" / "eyes"
+CAUSES = Path(__file__).parent / "data" / "causes"
 WIDTHS_PX = (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 LINE_DEG = 30.0
 NOISE = 0.01
@@ -140,4 +141,20 @@ def rendered_eyes():
                 cv2.imread(str(EYES / row["file"])),
                 np.array(eyes),
                 float(b.mean() / 0.036 * 6000),
+            )
+
+
+def rendered_causes():
+    """Rendered eyes with focus errors and movement; a smear counts as the disc that spreads as
+    much along it, added to the defocus in squares."""
+    with (CAUSES / "truth.csv").open(newline="") as file:
+        for row in csv.DictReader(line for line in file if not line.startswith("#")):
+            smear_px = float(row["smear_px"]) * 4 / np.sqrt(12)
+            eyes = [[float(row[f"{side}_eye_{axis}_px"]) for axis in "xy"]
+                    for side in ("left", "right")]  # fmt: skip
+            yield RenderedEyes(
+                row["file"].removesuffix("-eyes.jpg") + f"-{row['cause']}",
+                cv2.imread(str(CAUSES / row["file"])),
+                np.array(eyes),
+                float(np.hypot(float(row["defocus_px"]), smear_px)),
             )

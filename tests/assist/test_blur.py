@@ -11,7 +11,7 @@ from assist.review.edge_models import SHAPES, SIGMAS, spread
 from tests.assist import blur_truth as bt
 from tests.benchmarks.review_blur import LIMIT_PX, agreement, eyes
 
-CHART = bt.chart(240, 1)
+CHART = bt.chart(320, 1)
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +20,7 @@ def rendered():
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "line"])
-@pytest.mark.parametrize("width", [3.0, 6.0, 12.0])
+@pytest.mark.parametrize("width", [1.0, 1.5, 2.0, 4.0, 12.0])
 def test_known_kernels_with_noise_within_ten_per_cent(shape, width):
     rng = np.random.default_rng(5)
     picture = bt.noisy(bt.blurred(CHART, shape, width), rng)
@@ -28,11 +28,13 @@ def test_known_kernels_with_noise_within_ten_per_cent(shape, width):
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "line"])
-@pytest.mark.parametrize("width", [6.0, 12.0])
+@pytest.mark.parametrize("width", [1.0, 1.5, 2.0, 4.0, 6.0, 12.0])
 def test_known_kernels_through_jpeg_80_within_ten_per_cent(shape, width):
     rng = np.random.default_rng(6)
     picture = bt.through_jpeg(bt.noisy(bt.blurred(CHART, shape, width), rng))
-    assert blurs.measure(picture).width_px == pytest.approx(width, rel=0.10)
+    # At one pixel, what this compression does to the edges leaves 7 to 12 % (the error of the
+    # variance over the edges of a chart); the benchmark's table says where it ended.
+    assert blurs.measure(picture).width_px == pytest.approx(width, rel=0.2 if width < 1.5 else 0.10)
 
 
 @pytest.mark.parametrize("sigma", [1.0, 2.0, 4.0, 8.0, 12.0])
@@ -42,15 +44,6 @@ def test_gaussians_of_one_to_twelve_pixels_standard_deviation(sigma):
     picture = bt.through_jpeg(bt.noisy(ndimage.gaussian_filter(base, sigma),
                                        np.random.default_rng(7)))  # fmt: skip
     assert blurs.measure(picture).width_px / 4 == pytest.approx(sigma, rel=0.10)
-
-
-@pytest.mark.parametrize("width", [1.0, 1.5, 2.0])
-def test_blur_of_a_pixel_or_two_within_a_third_of_a_pixel(width):
-    """Ten per cent of a pixel is beyond it once compressed; the benchmark's table says so."""
-    rng = np.random.default_rng(8)
-    image = bt.blurred(CHART, "disc", width)
-    for picture in (image, bt.noisy(image, rng), bt.through_jpeg(bt.noisy(image, rng))):
-        assert blurs.measure(picture).width_px == pytest.approx(width, abs=0.34)
 
 
 @pytest.mark.parametrize("width", [4.0, 8.0])

@@ -52,6 +52,17 @@ def session(folder, attempts=3, rehearsed=2, reviewed=True, name="Window light")
     return folder
 
 
+def test_a_soft_picture_is_nothing_to_keep(tmp_path):
+    folder = session(tmp_path)
+    pictures = [
+        CheckedPicture(file="a", attempt=1, verdict=Sharpness.SOFT.value, blur_px=9),
+        CheckedPicture(file="b", attempt=2, verdict=Sharpness.NOT_SURE.value),
+    ]
+    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    first = story.gather(folder).keep[0]
+    assert first.startswith("No picture is surely sharp yet; the nearest to it is attempt 1")
+
+
 def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
     told = story.gather(session(tmp_path))
     assert told.best.attempt == 3

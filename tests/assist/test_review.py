@@ -14,6 +14,7 @@ from PIL import ExifTags, Image, TiffImagePlugin
 
 from assist import cli, zone_plot
 from assist.errors import UserError
+from assist.review import blur as blurs
 from assist.review import bursts, diagnosis, picture, report, run, tables, tags
 from assist.review.blur import Blur
 from assist.review.checked import Cause, CheckedPicture, Sharpness
@@ -23,6 +24,7 @@ from assist.review.matching import match
 from assist.review.optics_of import depths_for_blur_m, print_text, taken_with
 from assist.review.tags import PictureTags
 from optics import lens
+from tests.assist import blur_truth as bt
 from tests.assist.synthetic import standing_pose
 from tests.assist.test_session import SET_UP, attempt
 
@@ -125,6 +127,30 @@ def test_raw_needs_the_extra(tmp_path, monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "rawpy", None)
     with pytest.raises(UserError, match=r"self-portrait-assist\[raw\]"):
         picture.open_picture(path)
+
+
+def test_a_raw_file_is_developed_and_measured(tmp_path):
+    """A DNG that the test writes with tifffile: a mosaic of a chart under a known blur."""
+    pytest.importorskip("rawpy")
+    tifffile = pytest.importorskip("tifffile")
+    light = bt.blurred(bt.chart(240, 1), "gauss", 6.0)
+    to_xyz = (3.2406, -1.5372, -0.4986, -0.9689, 1.8758, 0.0415, 0.0557, -0.2040, 1.0570)
+    matrix = [part for value in to_xyz for part in (round(value * 10000), 10000)]
+    path = tmp_path / "a.dng"
+    tifffile.imwrite(
+        path, np.round(200 + light * 15000).astype(np.uint16), photometric=32803, metadata=None,
+        extratags=[
+            (50706, "B", 4, (1, 4, 0, 0), True), (33421, "H", 2, (2, 2), True),
+            (33422, "B", 4, (0, 1, 1, 2), True), (50708, "s", 0, "Invented", True),
+            (50714, "H", 1, 200, True), (50717, "I", 1, 15200, True),
+            (50721, "2i", 9, matrix, True), (50728, "2I", 3, (1, 1) * 3, True),
+            (50778, "H", 1, 21, True),
+        ],
+    )  # fmt: skip
+    opened = picture.open_picture(path)
+    assert opened.whole.shape == (240, 240, 3)
+    got = blurs.measure(picture.linear_luminance(opened.whole))
+    assert got.width_px == pytest.approx(6.0, rel=0.2)  # the mosaic and its tone curve included
 
 
 def test_files_are_found_and_wrong_ones_named(tmp_path):

@@ -1,0 +1,87 @@
+"""Along which way a picture is smeared: from the sharpest edges that face each way.
+
+Movement along one direction softens every edge that faces it and spares those that lie along it.
+What lies still in a face is soft in places and sharp in others whichever way it faces, so the
+sharpest few of each way are compared, not the usual ones. Where no sharp edge faces some way, a
+smear along it can be neither found nor ruled out, and that is told too.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.review.edge_models import DISC_DIAMETERS
+from assist.review.fine_blur import Fitted
+
+_WAYS = 6
+_HALF_SECTOR = math.pi / 8
+_WITNESSES = 3
+"""How many edges must be as sharp as that: one alone may be chance."""
+_LEAST_WAYS = 5
+_LEAST_EDGES = 60
+_LARGEST_VARIANCE = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class Oval:
+    """An ellipse of blur: standard deviations along its axes, pixels; angle of the longer."""
+
+    most_px: float
+    least_px: float
+    angle: float
+
+    @property
+    def ratio(self) -> float:
+        """The longer over the shorter."""
+        return self.most_px / max(self.least_px, 0.05 * self.most_px)
+
+
+@dataclass(frozen=True, slots=True)
+class Directions:
+    """What the ways say.
+
+    softest_px: width of the sharpest edges that face the way where these are softest; infinite
+        where none face some way.   oval: None where too few edges tell.
+    """
+
+    softest_px: float
+    oval: Oval | None
+
+
+def look(fitted: Fitted, scale: int) -> Directions:
+    """Compare the ways. scale: full-size pixels per pixel of the picture that was fitted."""
+    sharp = fitted.variance_px2 < _LARGEST_VARIANCE
+    angle = fitted.angle[sharp]
+    # An edge counts as sharp as it surely is.
+    upper = np.maximum(fitted.variance_px2[sharp] + fitted.error_px2[sharp], 0.0)
+    centres = np.arange(_WAYS) * math.pi / _WAYS
+    found = np.full(_WAYS, np.nan)
+    for k, centre in enumerate(centres):
+        away = np.abs(np.mod(angle - centre + math.pi / 2, math.pi) - math.pi / 2)
+        mine = np.sort(upper[away < _HALF_SECTOR])
+        if mine.size >= _WITNESSES:
+            found[k] = mine[_WITNESSES - 1]
+    seen = ~np.isnan(found)
+    softest = DISC_DIAMETERS * scale * math.sqrt(found.max()) if seen.all() else math.inf
+    oval = None
+    if seen.sum() >= _LEAST_WAYS and angle.size >= _LEAST_EDGES:
+        oval = _fit(found[seen] * scale**2, centres[seen])
+    return Directions(softest, oval)
+
+
+def _fit(variance: NDArray[np.float64], angle: NDArray[np.float64]) -> Oval | None:
+    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    weight = 1 / (variance + 0.4 * variance.max() + 1e-6)  # relative errors are alike
+    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
+    middle, swing = float(solution[0]), math.hypot(solution[1], solution[2])
+    if middle <= 0:
+        return None
+    return Oval(
+        math.sqrt(middle + swing),
+        math.sqrt(max(middle - swing, 0.0)),
+        0.5 * math.atan2(solution[2], solution[1]),
+    )

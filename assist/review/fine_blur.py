@@ -1,0 +1,150 @@
+"""Blur of less than about four pixels, where pixels and compression are as large as the blur.
+
+Every edge is fitted to the pixels themselves (`fine_edges`), and the blur is what the sharpest of
+them agree on (`sharpest`), as an ellipse: the variance may depend on the direction.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.review import edge_fit, edges, fine_edges, noise, sharpest
+from assist.review.edge_models import SHAPES
+from assist.review.edges import Edges, GrayImage
+from assist.review.estimate import Estimate, NotMeasured
+
+_LEAST_EDGES = 12
+_WORST_MISFIT = 0.2
+_LEAST_CONTRAST = 0.12
+_NOISE_TIMES = 2.5
+_LARGEST_VARIANCE = 6.0
+_PLAINLY_WIDE = 3.0
+_ERROR_GROWS_PX2 = 0.15
+"""The error of a fitted variance grows about as the variance plus this (exact edges, noise)."""
+_SHAPE_FROM = 0.68
+"""Standard deviation, pixels, from which the shape of a blur is to be seen."""
+_SHAPE_EDGES = 120
+_CELL_PX = 12
+_LEAST_RATIO = 1.25
+_DIRECTION_TIMES = 3.5
+
+# What the fine fit, whose edges are bells, finds of the variance of other shapes: exact edges
+# fitted, mean of four angles (tests/assist/test_fine_blur.py does it again).
+_TRUE_VARIANCE = np.array([0.0, 0.0625, 0.14, 0.25, 0.4, 0.56, 0.8, 1.0, 1.3])
+_FOUND = {
+    "gauss": _TRUE_VARIANCE,
+    "disc": _TRUE_VARIANCE * [1.0, 1.019, 1.087, 1.141, 1.188, 1.227, 1.287, 1.347, 1.458],
+    "box": _TRUE_VARIANCE * [1.0, 1.023, 1.109, 1.178, 1.238, 1.290, 1.371, 1.454, 1.622],
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fitted:
+    """Edges that stand out and fit, one line each; fields as in `fine_edges.FineFits`."""
+
+    edges: Edges
+    variance_px2: NDArray[np.float64]
+    error_px2: NDArray[np.float64]
+    angle: NDArray[np.float64]
+
+
+def fitted(image: GrayImage, within: NDArray[np.bool_] | None, most: int) -> Fitted | NotMeasured:
+    """The clear edges among the strongest of a picture, fitted."""
+    found = edges.find(image, most, within)
+    if len(found) < _LEAST_EDGES:
+        return NotMeasured("too few edges to measure on")
+    fits = fine_edges.fit(image, found)
+    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
+    inside = smooth if within is None else smooth[within]
+    dark, bright = np.quantile(inside, [0.03, 0.97])
+    least = max(_LEAST_CONTRAST * float(bright - dark), _NOISE_TIMES * noise.of(image))
+    strong = fits.height >= least
+    if strong.sum() < _LEAST_EDGES:
+        return NotMeasured("too little contrast above the noise")
+    good = strong & (fits.misfit <= _WORST_MISFIT)
+    if good.sum() < _LEAST_EDGES:
+        return NotMeasured("too few clear edges to measure on")
+    kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
+    return Fitted(kept, fits.variance_px2[good], fits.error_px2[good], fits.angle[good])
+
+
+def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeasured:
+    """Blur at full size. Believe it up to about a pixel of standard deviation, not above.
+
+    shape: whether to look for the shape of the blur, which is to be seen from 2.7 px of width on.
+    """
+    good = clear.variance_px2 < _LARGEST_VARIANCE
+    if good.sum() < _LEAST_EDGES:
+        return NotMeasured("too few sharp edges to measure on")
+    if np.quantile(clear.variance_px2, 0.2) > _PLAINLY_WIDE:
+        return NotMeasured("too wide a blur to be measured at full size")
+    kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
+    variance, angle = clear.variance_px2[good], clear.angle[good]
+    error = _even(clear.error_px2[good], variance)
+    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    _, group = np.unique(
+        np.floor(kept.place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
+    )
+    agreed = sharpest.agree(variance, error, design, group.ravel())
+    middle, *turn = (float(part) for part in agreed.answer)
+    swing = math.hypot(*turn)
+    jitter = float(np.trace(agreed.covariance[1:, 1:]))
+    # A direction that is only noise still has a length: taken off, as Stein's estimator does.
+    kept_part = max(0.0, 1 - jitter / max(swing**2, 1e-12))
+    axis = np.array([1.0, turn[0] / max(swing, 1e-9), turn[1] / max(swing, 1e-9)])
+    axis[1:] *= kept_part
+    sd = math.sqrt(max(float(axis @ agreed.covariance @ axis), 1e-8))
+    high, low = middle + kept_part * swing, middle - kept_part * swing
+    sure = swing > _DIRECTION_TIMES * math.sqrt(jitter / 2)
+    directed = sure and high > _LEAST_RATIO**2 * max(low, 0.0)
+    seen = shape and high > _SHAPE_FROM**2
+    weights = _shape_weights(image, kept) if seen else np.full(len(SHAPES), 1 / len(SHAPES))
+    shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
+    long = math.sqrt(_without_shape(high, shapes))
+    short = math.sqrt(_without_shape(low, shapes)) if directed else long
+    spread = sd / (2 * max(high, sd))
+    turned = 0.5 * math.atan2(turn[1], turn[0])
+    pooled = math.sqrt(_without_shape(middle, shapes))
+    return Estimate(long, short, turned if directed else None, pooled, spread, shapes, len(kept))
+
+
+def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Errors half as they are and half as they would be if all edges were blurred alike.
+
+    An edge that happened to be found sharper also states a smaller error: weighed by that, the
+    average would lean to the sharper ones.
+    """
+    usual = max(float(np.median(variance)), 0.0)
+    grown = (np.maximum(variance, 0.0) + _ERROR_GROWS_PX2) / (usual + _ERROR_GROWS_PX2)
+    alike = error / np.sqrt(grown)
+    return np.asarray(np.hypot(alike, 0.3 * np.median(alike)))
+
+
+def _without_shape(found: float, shapes: dict[str, float]) -> float:
+    """The variance that would be found as this, weighing the shapes by the belief in each."""
+    found = max(found, 0.0)
+    told = 0.0
+    for shape, belief in shapes.items():
+        table = _FOUND[shape]
+        beyond = max(found - table[-1], 0.0) * _TRUE_VARIANCE[-1] / table[-1]
+        told += belief * (float(np.interp(found, table, _TRUE_VARIANCE)) + beyond)
+    return told
+
+
+def _shape_weights(image: GrayImage, found: Edges) -> NDArray[np.float64]:
+    """Belief in each shape from how well it fits all the edges together."""
+    pick = np.argsort(-found.strength, kind="stable")[:_SHAPE_EDGES]
+    chosen = Edges(found.place_px[pick], found.normal[pick], found.strength[pick])
+    misfit = edge_fit.fit(edges.profiles(image, chosen), fine=False).misfit
+    score = np.log(np.maximum(misfit, 1e-4))
+    centred = score - score.mean(axis=0)
+    mean = centred.mean(axis=1)
+    # Neighbouring edges repeat each other: about one in four counts as a new witness.
+    error = np.maximum(centred.std(axis=1) / math.sqrt(max(pick.size / 4, 1.0)), 0.01)
+    belief = np.exp(-(mean - mean.min()) / error.mean())
+    return np.asarray(belief / belief.sum())

@@ -1,0 +1,306 @@
+"""Blur of a few pixels and more: edges held against models, on a pyramid.
+
+Each level measures an octave or so of widths, and the finest level that can is used. No single edge
+is believed: the blur is what the sharper ones among the edges that fit a model agree on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from assist.review import edge_fit, edges, noise
+from assist.review.edge_models import DISC_DIAMETERS, SHAPES
+from assist.review.edges import GrayImage
+from assist.review.estimate import Estimate, NotMeasured
+
+_LARGEST_SCALE = 32
+_LEAST_SIDE_PX = 24
+_LEVEL_TOP = 3.0
+"""Standard deviation, in pixels of a level, above which the next coarser level measures better."""
+_SECTOR_TOP = 2.2
+"""The same for the edges of one direction, of which the weakest are lost earlier."""
+_LEVEL_BOTTOM = 0.7
+"""Standard deviation, in pixels of a level, below which the next finer level measures better."""
+_LEAST_EDGES = 14
+_QUANTILE = 0.4
+_FINE_QUANTILE, _FINE_SIGMA_PX = 0.2, 0.7
+"""Under this blur the part of the edges to believe falls towards the sharpest: what compression and
+the pixels themselves do to an edge then only widens it."""
+_FITTING_PART = 0.6
+_WORST_MISFIT = 0.22
+_LEAST_CONTRAST = 0.10
+_NOISE_TIMES = 2.5
+_TRIALS, _FEW_TRIALS = 30, 12
+_SECTORS = 6
+_PER_SECTOR = 6
+_LEAST_SECTORS = 4
+_LEAST_RATIO = 1.25
+_DIRECTION_FROM_PX = 2.0
+"""Below this width the pixels themselves look like a direction."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sample:
+    """Edges that fit at one level: sigma (shapes, n) in full-size pixels, misfit, direction."""
+
+    scale: int
+    sigma_px: NDArray[np.float64]
+    misfit: NDArray[np.float64]
+    angle: NDArray[np.float64]
+    place_px: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return self.angle.size
+
+
+def estimate(
+    image: GrayImage,
+    within: NDArray[np.bool_] | None,
+    most: int,
+    fine: bool,
+) -> Estimate | NotMeasured:
+    """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
+
+    most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
+    with all models; without them it is three times as quick and a few per cent less certain.
+    """
+    levels: list[_Sample] = []
+    why = "no edges to measure on"
+    settled: _Sample | None = None
+    weights = np.full(len(SHAPES), 1 / len(SHAPES))
+    for scale, small_image, small_within in _pyramid(image, within):
+        found = _fitting_edges(small_image, small_within, scale, most, False)
+        if isinstance(found, NotMeasured):
+            why = found.why if not levels else why
+            if settled is not None:
+                break
+            continue
+        levels.append(found)
+        if settled is None:
+            weights = _shape_weights(found)
+            if _pooled(found, weights) <= _LEVEL_TOP * scale:
+                # A quick look finds the level; the answer comes from all the models.
+                if fine:
+                    again = _fitting_edges(small_image, small_within, scale, most, True)
+                    if not isinstance(again, NotMeasured):
+                        levels[-1] = found = again
+                        weights = _shape_weights(found)
+                settled = found
+        # Blur along one direction only may need coarser levels for the edges that face that way.
+        if settled is not None and not _some_sector_above(levels, weights):
+            break
+    if not levels:
+        return NotMeasured(why)
+    sample = settled or levels[-1]
+    rng = np.random.default_rng(0)
+    shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
+    trials = _TRIALS if fine else _FEW_TRIALS
+    ellipse = _ellipse(levels[levels.index(sample) :], weights, rng, trials)
+    if ellipse is not None:
+        long, short, angle, spread = ellipse
+        pooled = _pooled(sample, weights)
+        return Estimate(long, short, angle, pooled, spread, shapes, len(sample))
+    groups = _groups(sample)
+    tried = [_pooled(_resampled(sample, groups, rng), weights) for _ in range(trials)]
+    sigma = _pooled(sample, weights)
+    return Estimate(sigma, sigma, None, sigma, float(np.std(np.log(tried))), shapes, len(sample))
+
+
+def _pyramid(
+    image: GrayImage, within: NDArray[np.bool_] | None
+) -> Iterator[tuple[int, GrayImage, NDArray[np.bool_] | None]]:
+    """The image at full size, half, a quarter and so on, each with its scale."""
+    scale = 1
+    while True:
+        yield scale, image, within
+        half = (image.shape[1] // 2, image.shape[0] // 2)
+        if min(half) < _LEAST_SIDE_PX or scale == _LARGEST_SCALE:
+            return
+        image = _as_gray(cv2.resize(image, half, interpolation=cv2.INTER_AREA))
+        if within is not None:
+            shrunk = cv2.resize(within.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
+            within = np.asarray(shrunk, dtype=np.uint8) > 0
+        scale *= 2
+
+
+def reduced(
+    image: GrayImage, within: NDArray[np.bool_] | None, scale: int
+) -> tuple[GrayImage, NDArray[np.bool_] | None] | None:
+    """The image smaller by that power of two, or None where too little would be left."""
+    for level, small_image, small_within in _pyramid(image, within):
+        if level == scale:
+            return small_image, small_within
+    return None
+
+
+def _as_gray(image: object) -> GrayImage:
+    return np.asarray(image, dtype=np.float32)
+
+
+def _fitting_edges(
+    image: GrayImage, within: NDArray[np.bool_] | None, scale: int, most: int, fine: bool
+) -> _Sample | NotMeasured:
+    found = edges.find(image, most, within)
+    if len(found) < _LEAST_EDGES:
+        return NotMeasured("too few edges to measure on")
+    fits = edge_fit.fit(edges.profiles(image, found), fine)
+    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
+    inside = smooth if within is None else smooth[within]
+    dark, bright = np.quantile(inside, [0.03, 0.97])
+    least = max(_LEAST_CONTRAST * float(bright - dark), _NOISE_TIMES * noise.of(image))
+    strong = fits.height >= least
+    if strong.sum() < _LEAST_EDGES:
+        return NotMeasured("too little contrast above the noise")
+    best = fits.misfit.min(axis=0)
+    limit = min(float(np.quantile(best[strong], _FITTING_PART)), _WORST_MISFIT)
+    good = strong & (best <= limit)
+    if good.sum() < _LEAST_EDGES:
+        return NotMeasured("too few clear edges to measure on")
+    angle = np.arctan2(found.normal[good, 1], found.normal[good, 0])
+    return _Sample(
+        scale,
+        fits.sigma_px[:, good] * scale,
+        fits.misfit[:, good],
+        angle,
+        found.place_px[good] * scale,
+    )
+
+
+def _shape_weights(sample: _Sample) -> NDArray[np.float64]:
+    """Belief in each shape from how well it fits all the edges together."""
+    score = np.log(np.maximum(sample.misfit, 1e-4))
+    centred = score - score.mean(axis=0)
+    mean = centred.mean(axis=1)
+    # Neighbouring edges repeat each other: about one in four counts as a new witness.
+    error = np.maximum(centred.std(axis=1) / math.sqrt(max(sample.angle.size / 4, 1.0)), 0.01)
+    belief = np.exp(-(mean - mean.min()) / error.mean())
+    return np.asarray(belief / belief.sum())
+
+
+def _pooled(sample: _Sample, weights: NDArray[np.float64]) -> float:
+    """Standard deviation of the blur, full-size pixels, all directions together."""
+    return _agreed(weights @ np.log(sample.sigma_px))
+
+
+def _agreed(log_sigma: NDArray[np.float64]) -> float:
+    """What the sharper ones of some edges agree on, from the logarithms of their widths."""
+    usual = math.exp(float(np.quantile(log_sigma, _QUANTILE)))
+    if usual >= _FINE_SIGMA_PX:
+        return usual
+    share = usual / _FINE_SIGMA_PX
+    quantile = _FINE_QUANTILE + (_QUANTILE - _FINE_QUANTILE) * share
+    return math.exp(float(np.quantile(log_sigma, quantile)))
+
+
+def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
+    """Edges by small cell: what is drawn together when edges are drawn anew."""
+    cells = np.floor(sample.place_px / (12 * sample.scale)).astype(int)
+    _, index = np.unique(cells, axis=0, return_inverse=True)
+    index = index.ravel()
+    return [np.flatnonzero(index == k) for k in range(index.max() + 1)]
+
+
+def _resampled(
+    sample: _Sample, groups: list[NDArray[np.int64]], rng: np.random.Generator
+) -> _Sample:
+    drawn = np.concatenate([groups[k] for k in rng.integers(len(groups), size=len(groups))])
+    return _Sample(
+        sample.scale,
+        sample.sigma_px[:, drawn],
+        sample.misfit[:, drawn],
+        sample.angle[drawn],
+        sample.place_px[drawn],
+    )
+
+
+def _sectors(sample: _Sample) -> NDArray[np.int64]:
+    """Which sector of the half circle each edge faces."""
+    turn = np.mod(sample.angle, np.pi) / np.pi
+    return np.asarray(np.floor(turn * _SECTORS).astype(np.int64) % _SECTORS)
+
+
+def _by_sector(
+    samples: list[_Sample], weights: NDArray[np.float64]
+) -> dict[int, tuple[float, float, int]]:
+    """Variance, mean direction and number of edges of each sector that has enough of them.
+
+    From the coarsest level that still resolves it: on finer ones, the edges that are blurred most
+    are the weakest, and those that are found among them are the untypical.
+    """
+    told: dict[int, tuple[float, float, int]] = {}
+    for sample in samples:
+        sector = _sectors(sample)
+        log_sigma = weights @ np.log(sample.sigma_px)
+        for k in range(_SECTORS):
+            mine = sector == k
+            count = int(mine.sum())
+            if count < _PER_SECTOR:
+                continue
+            sigma = _agreed(log_sigma[mine])
+            if k in told and sigma < _LEVEL_BOTTOM * sample.scale:
+                continue
+            angle = float(np.angle(np.mean(np.exp(2j * sample.angle[mine])))) / 2
+            told[k] = (sigma**2, angle, count)
+    return told
+
+
+def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
+    limit = (_SECTOR_TOP * samples[-1].scale) ** 2
+    return any(variance > limit for variance, *_ in _by_sector(samples, weights).values())
+
+
+def _fit_ellipse(
+    samples: list[_Sample], weights: NDArray[np.float64]
+) -> tuple[float, float, float] | None:
+    """Standard deviation along the most and the least blurred direction, and the former's angle."""
+    told = _by_sector(samples, weights)
+    if len(told) < _LEAST_SECTORS:
+        return None
+    variance, angle, count = (np.array(column) for column in zip(*told.values(), strict=True))
+    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    # Relative errors are alike, but what is nearly sharp varies much within its sector.
+    weight = np.sqrt(count) / (variance + 0.4 * variance.max())
+    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
+    middle, swing = float(solution[0]), float(np.hypot(solution[1], solution[2]))
+    if middle <= 0:
+        return None
+    least = max(middle - swing, 0.02 * middle)
+    return (
+        math.sqrt(middle + swing),
+        math.sqrt(least),
+        0.5 * math.atan2(solution[2], solution[1]),
+    )
+
+
+def _ellipse(
+    samples: list[_Sample], weights: NDArray[np.float64], rng: np.random.Generator, times: int
+) -> tuple[float, float, float, float] | None:
+    """The ellipse and the relative spread of its long axis, where it surely is none too round."""
+    whole = _fit_ellipse(samples, weights)
+    if (
+        whole is None
+        or whole[0] * DISC_DIAMETERS < _DIRECTION_FROM_PX
+        or whole[0] < 1.15 * whole[1]
+    ):
+        return None
+    groups = [_groups(sample) for sample in samples]
+    trials = []
+    for _ in range(times):
+        drawn = [_resampled(s, g, rng) for s, g in zip(samples, groups, strict=True)]
+        trial = _fit_ellipse(drawn, weights)
+        if trial is not None:
+            trials.append(trial)
+    if len(trials) < times // 2:
+        return None
+    ratios = np.array([most / least for most, least, _ in trials])
+    turns = np.exp(2j * np.array([angle for *_, angle in trials]))
+    # Where no direction is real, the angles of the trials scatter all round.
+    if np.quantile(ratios, 0.05) < _LEAST_RATIO or abs(turns.mean()) < 0.8:
+        return None
+    return (*whole, float(np.std([math.log(most) for most, *_ in trials])))

@@ -1,0 +1,108 @@
+"""Fine blur from the pixels themselves, what the sharpest edges agree on, and smears."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import special
+
+from assist.review import blur as blurs
+from assist.review import directions, fine_blur, fine_edges, normal, sharpest
+from assist.review.blur import Blur
+from assist.review.checked import Sharpness
+from assist.review.diagnosis import verdict_of
+from assist.review.edges import Edges
+from assist.review.fine_blur import Fitted
+from tests.assist import blur_truth as bt
+from tests.benchmarks.review_blur import agreement, causes
+
+
+def test_normal_distribution_agrees_with_scipy():
+    x = np.linspace(-30, 8, 4001)
+    assert np.allclose(normal.cdf(x), special.ndtr(x), atol=2e-6)
+    assert np.allclose(normal.log_cdf(x), special.log_ndtr(x), atol=2e-3)
+
+
+def disc_edge(variance, angle, offset):
+    """A step under a disc of that variance along an axis, over square pixels: 17 by 17 of them."""
+    fine = np.arange(-40, 40, 1 / 64)
+    x = np.clip(fine / (2 * math.sqrt(variance)), -1, 1)
+    curve = 0.5 + (x * np.sqrt(1 - x * x) + np.arcsin(x)) / math.pi
+    for side in (abs(math.cos(angle)), abs(math.sin(angle))):
+        count = 2 * int(32 * side) + 1
+        curve = np.convolve(np.pad(curve, count // 2, mode="edge"), np.ones(count) / count, "valid")
+    y, x = np.mgrid[:17, :17] - 8.0
+    across = (x - offset) * math.cos(angle) + y * math.sin(angle)
+    return (0.2 + 0.5 * np.interp(across, fine, curve)).astype(np.float32)
+
+
+@pytest.mark.parametrize("index", [1, 3, 6])
+def test_what_the_fit_finds_of_a_disc(index):
+    """The table that turns it into the disc's own variance, from exact edges."""
+    variance = fine_blur._TRUE_VARIANCE[index]
+    found = []
+    for angle in np.radians([3.0, 15.0, 27.0, 38.0]):
+        for offset in (0.0, 0.33, 0.66):
+            edge = Edges(
+                np.array([[8.0 + offset, 8.0]]),
+                np.array([[math.cos(angle), math.sin(angle)]]),
+                np.ones(1),
+            )
+            picture = disc_edge(variance, angle, offset)
+            found.append(fine_edges.fit(picture, edge).variance_px2[0])
+    assert np.mean(found) == pytest.approx(fine_blur._FOUND["disc"][index], rel=0.02)
+
+
+def test_the_sharpest_agree_in_spite_of_softness_and_error():
+    rng = np.random.default_rng(4)
+    error = rng.uniform(0.03, 0.08, 600)
+    soft = np.where(rng.random(600) < 0.5, 0.0, rng.exponential(0.6, 600))
+    value = 0.25 + soft + rng.normal(0, error)
+    agreed = sharpest.agree(value, error, np.ones((600, 1)), np.arange(600))
+    assert agreed.answer[0] == pytest.approx(0.25, abs=0.03)
+    assert 0.002 < math.sqrt(agreed.covariance[0, 0]) < 0.03
+    assert np.median(value) > 0.3  # what the usual edge would have said
+
+
+def edges_facing(variance_by_deg, each=20):
+    angle = np.radians(np.repeat(list(variance_by_deg), each).astype(float))
+    variance = np.repeat(list(variance_by_deg.values()), each).astype(float)
+    none = np.zeros((angle.size, 2))
+    return Fitted(Edges(none, none, np.ones(angle.size)), variance, 0.1 * variance + 0.01, angle)
+
+
+def test_a_smear_is_seen_from_the_sharpest_of_each_way():
+    ways = {d: 0.2 + 4 * math.cos(math.radians(d - 30)) ** 2 for d in range(0, 180, 10)}
+    seen = directions.look(edges_facing(ways), 1)
+    assert math.degrees(seen.oval.angle) % 180 == pytest.approx(30, abs=6)
+    assert seen.oval.ratio > 2.6
+    round_one = directions.look(edges_facing(dict.fromkeys(range(0, 180, 10), 1.5)), 1)
+    assert round_one.oval.ratio < 1.2
+
+
+def test_a_way_without_edges_is_not_called_sharp():
+    """Edges that lie along a smear stay sharp: alone they must not make a picture sharp."""
+    one_way = directions.look(edges_facing(dict.fromkeys(range(70, 111, 5), 0.2)), 1)
+    assert math.isinf(one_way.softest_px)
+    blur = Blur(2.0, 0.3, 2.0, None, {}, 100, softest_px=one_way.softest_px)
+    assert verdict_of(blur, 4.8, 7.0)[0] is Sharpness.NOT_SURE
+
+
+@pytest.fixture(scope="module")
+def rendered():
+    return causes()
+
+
+def test_rendered_causes_are_never_called_sharp_wrongly(rendered):
+    """Other people, lenses and lights than the estimator was first made on; movement included."""
+    seen, right, unsure, wrong, dangerous = agreement(rendered)
+    assert seen >= 24
+    assert dangerous == 0
+    assert wrong / seen <= 0.05
+    assert right + unsure + wrong == seen
+
+
+def test_a_pixel_of_blur_is_measured_without_bias():
+    charts = [bt.blurred(bt.chart(240, seed), "gauss", 1.0) for seed in (3, 4)]
+    got = [blurs.measure(chart).width_px for chart in charts]
+    assert np.mean(got) == pytest.approx(1.0, abs=0.06)
