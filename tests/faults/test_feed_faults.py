@@ -7,6 +7,7 @@ import functools
 import http.server
 import threading
 import time
+from pathlib import Path
 
 import cv2
 import numpy as np
