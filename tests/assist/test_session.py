@@ -91,7 +91,7 @@ def test_killed_at_random_points_two_hundred_times(tmp_path):
 def test_a_line_is_on_the_disk_before_it_counts(tmp_path, monkeypatch):
     session = Session(tmp_path, SET_UP)
     synced = []
-    monkeypatch.setattr(os, "fsync", lambda handle: synced.append(os.fstat(handle)))
+    monkeypatch.setattr(journal.os, "fsync", lambda handle: synced.append(os.fstat(handle)))
     session.append(attempt(1))
     sizes = [s.st_size for s in synced]
     assert (tmp_path / sessions.RECORD_FILE).stat().st_size in sizes
