@@ -53,7 +53,6 @@ def rehearse(
         str | None, typer.Option("--timer", help="The self-timer; the set-up's, or 10s.")
     ] = None,
     runs: Annotated[int, typer.Option("--runs", help="How many runs, 1 to 100.")] = 3,
-    gestures: so.Gestures = True,
     tell: telling.TellingOptions,
     share: sharing.ShareOptions,
     screen: sc.WindowOptions,
@@ -90,7 +89,7 @@ def rehearse(
         window_at_px=sc.place(screen),
         screen=sc.gather(screen, shown=show),
         timer=TimerOptions(countdown_s),
-        gestures=gestures,
+        orders_by=so.orders_by(chosen),
         forward_only=watch.forward_only,
         known=so.known(chosen, given, watch.follow),
     )

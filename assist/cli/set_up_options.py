@@ -18,6 +18,7 @@ from assist.distance.following import Choice
 from assist.errors import UserError
 from assist.feed import Source
 from assist.feed.cropped import CroppedSource
+from assist.gesture import OrderBy
 from assist.phrases import Phrases, Units, language_of_locale
 from assist.set_up import SetUp
 from assist.system import display, here
@@ -101,6 +102,25 @@ FeedProfileFile = Annotated[
         help="The feed's profile, made by assist calibrate.",
     ),
 ]
+Posture = Annotated[
+    str | None,
+    typer.Option(
+        "--posture",
+        rich_help_panel=_PANEL,
+        help="standing, seated (in a seat or wheelchair: nothing is told in steps), or auto: from "
+        "the picture.",
+    ),
+]
+OrdersBy = Annotated[
+    str | None,
+    typer.Option(
+        "--orders-by",
+        rich_help_panel=_PANEL,
+        help="How you start or pause the timer from afar. hand: one held above your head for a "
+        "second, both for two to end. arm: one upper arm held out sideways for two seconds, both "
+        "for three to end. head: laid towards a shoulder for two seconds. none: keys alone.",
+    ),
+]
 People = Annotated[
     int,
     typer.Option(
@@ -122,14 +142,6 @@ ForwardOnly = Annotated[
 Language = Annotated[
     str | None,
     typer.Option("--language", help="en or de; that of this computer if left out."),
-]
-Gestures = Annotated[
-    bool,
-    typer.Option(
-        "--gestures/--no-gestures",
-        help="Hold one hand above your head for a second to start or pause the timer, both for two "
-        "seconds to end.",
-    ),
 ]
 LengthUnits = Annotated[str, typer.Option("--units", help="Lengths on screen in metres or feet.")]
 Rotate = Annotated[
@@ -156,6 +168,8 @@ class SetUpOptions:
     field_of_view: HorizontalView = None
     profile: Profile = None
     feed_profile: FeedProfileFile = None
+    posture: Posture = None
+    orders_by: OrdersBy = None
 
     def chosen(self) -> SetUp:
         """The set-up from file and options. Raises UserError naming what is wrong or missing."""
@@ -171,6 +185,8 @@ class SetUpOptions:
             crop=self.crop,
             field_of_view=self.field_of_view,
             feed_profile=self.feed_profile,
+            posture=self.posture,
+            orders_by=self.orders_by,
         )
 
 
@@ -224,6 +240,8 @@ def gather(
     crop: float | None = None,
     field_of_view: str | None = None,
     feed_profile: Path | None = None,
+    posture: str | None = None,
+    orders_by: str | None = None,
 ) -> SetUp:
     """The set-up from file and options. Raises UserError naming what is wrong or missing."""
     values: dict[str, Any] = {} if file is None else set_up.read_values(file)
@@ -234,6 +252,8 @@ def gather(
         ("lens", "focus_distance_m"): focus,
         ("sharpness", "criterion"): criterion,
         ("person", "stature_m"): stature,
+        ("person", "posture"): posture,
+        ("person", "orders_by"): orders_by,
         ("feed", "through"): through,
         ("feed", "crop"): crop,
         ("feed", "horizontal_field_of_view_deg"): field_of_view,
@@ -307,6 +327,12 @@ def known(chosen: SetUp, given: SetUpOptions, follow: str = "first") -> Known:
         None if feed is None else feed_profile_files.load(feed),
         cast("Choice", follow),
     )
+
+
+def orders_by(chosen: SetUp) -> OrderBy | None:
+    """The gesture that gives orders, None for none."""
+    by = chosen.person.orders_by
+    return None if by == "none" else by
 
 
 def people_count(given: int) -> int:
