@@ -25,6 +25,7 @@ from assist.guidance import Action, Guidance, Guide, withdrawn
 from assist.limbs import LimbWatch, without
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
+from assist.pose.facing import TurnWatch
 from assist.posture import Posture, PostureWatch
 from assist.profile import PersonalProfile
 from assist.set_up import SetUp
@@ -104,6 +105,7 @@ class Assistant:
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
         self._steady = SteadyWord()
+        self._turning = TurnWatch()
         self._posture = PostureWatch(_stated(set_up))
         self._limbs = LimbWatch(set_up.person.without)
         self._size_px = (0, 0)
@@ -162,7 +164,8 @@ class Assistant:
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
-        word = self._steady.update(frame.time_s, self._guide.action(assessment))
+        turning = self._turning.update(frame.time_s, pose)
+        word = self._steady.update(frame.time_s, self._guide.action(assessment, turning))
         also = self._advice(word, body, framing, facing, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
         if pose is not None and not followed.sure:

@@ -112,12 +112,15 @@ class Guide:
         self._step_m = step_m
         self._forward_only = forward_only
 
-    def action(self, assessment: Assessment) -> Action:
-        """The one word that is right at this moment."""
+    def action(self, assessment: Assessment, turning: bool = False) -> Action:
+        """The one word that is right at this moment.
+
+        turning: the person turns round; what then looks like walking is not believed.
+        """
         distance = assessment.distance
         if distance is None:
             return Action.NO_ONE
-        if abs(distance.speed_m_s) > WALKING_M_S:
+        if abs(distance.speed_m_s) > WALKING_M_S and not turning:
             return self._action_on_the_move(distance)
         verdict = assessment.verdict
         if verdict is Verdict.IN_FOCUS:
@@ -130,8 +133,8 @@ class Guide:
 
     def _action_on_the_move(self, distance: TrackedDistance) -> Action:
         near_m, far_m = float(self._zone.near_m), float(self._zone.far_m)
-        rest_m = max(0.1, distance.eyes_m + distance.speed_m_s * LEAD_S)
-        before, within, behind = zone_probabilities(rest_m, distance.sd_m, near_m, far_m)
+        rest_m, rest_sd_m = distance.after(LEAD_S)
+        before, within, behind = zone_probabilities(max(0.1, rest_m), rest_sd_m, near_m, far_m)
         if within >= ENOUGH_TO_STOP:
             return Action.STOP
         leaving = distance.speed_m_s > 0  # walking away from the camera

@@ -28,12 +28,15 @@ class Posture(Enum):
 
 _LEGS = ((L.LEFT_HIP, L.LEFT_KNEE, L.LEFT_ANKLE), (L.RIGHT_HIP, L.RIGHT_KNEE, L.RIGHT_ANKLE))
 _LEAST_VISIBILITY = 0.5
-_STRAIGHT_HIP = 0.75
-"""Cosine between trunk and thigh from which on somebody stands: 41 degrees, as in a long stride."""
-_BENT_HIP = 0.55
-"""Cosine below which a thigh is bent as on a seat: 57 degrees."""
-_BENT_KNEE = (-0.55, 0.75)
-"""Cosines between thigh and shank of a sitting person's knee; a squatting one's is folded more."""
+_THIGH_PER_TRUNK = 0.76
+"""Length of a thigh over the trunk's side, between the detector's landmarks (`assist.body`)."""
+_STRAIGHT, _BENT = 0.72, 0.62
+"""How far a thigh goes on in the trunk's direction, 1 for all of it: standing above the one, also
+in a stride, on a seat below the other. Set on rendered bodies of known posture."""
+_FOLDED_KNEE = -0.55
+"""Cosine between thigh and shank below which a knee is folded as in a squat, not on a seat."""
+_UPRIGHT = 0.8
+"""Cosine between the trunk and the picture's upright: who sits holds it so, who bows does not."""
 _OVER_S = 1.5
 _LEAST_S = 1.0
 _AGREEING = 0.8
@@ -51,15 +54,23 @@ def shown(pose: Pose, width_px: int, height_px: int) -> Posture:
     if not usable[[L.LEFT_SHOULDER, L.RIGHT_SHOULDER]].any():
         return Posture.NOT_SURE
     down = w[L.LEFT_HIP] + w[L.RIGHT_HIP] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]
+    down_px = pose.middle_px(L.LEFT_HIP, L.RIGHT_HIP) - pose.middle_px(
+        L.LEFT_SHOULDER, L.RIGHT_SHOULDER
+    )
+    upright = float(down[1]) >= _UPRIGHT * float(np.sqrt(down @ down))
     found = set()
     for hip, knee, ankle in _LEGS:
         if not (usable[hip] and usable[knee]):
             continue
         thigh, shank = w[knee] - w[hip], w[ankle] - w[knee]
-        at_hip, at_knee = _cosine(thigh, down), _cosine(shank, thigh)
-        if at_hip >= _STRAIGHT_HIP and (at_knee >= _BENT_KNEE[0] or not usable[ankle]):
+        # The detector's own idea in space, and what the picture shows of it, err differently.
+        drop = float((pose.image_px[knee] - pose.image_px[hip]) @ down_px)
+        in_picture = drop / max(float(down_px @ down_px), 1.0) / _THIGH_PER_TRUNK
+        onwards = (_cosine(thigh, down) + min(max(in_picture, -1.0), 1.0)) / 2
+        folded = bool(usable[ankle]) and _cosine(shank, thigh) < _FOLDED_KNEE
+        if onwards >= _STRAIGHT and not folded:
             found.add(Posture.STANDING)
-        elif at_hip <= _BENT_HIP and _BENT_KNEE[0] <= at_knee <= _BENT_KNEE[1]:
+        elif onwards <= _BENT and upright and not folded:
             found.add(Posture.SEATED)
         else:
             found.add(Posture.NOT_SURE)
