@@ -17,7 +17,10 @@ class PreviewWindow:
         self._size_px = size_px
         self._next_look = 0
         try:
-            cv2.namedWindow(_TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_GUI_NORMAL)
+            # Free of the picture's proportions: the screen is laid out anew for the window's own.
+            cv2.namedWindow(
+                _TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_FREERATIO | cv2.WINDOW_GUI_NORMAL
+            )
             cv2.resizeWindow(_TITLE, *size_px)
             if at_px is not None:
                 cv2.moveWindow(_TITLE, *at_px)

@@ -18,8 +18,8 @@ from assist import quantities
 from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
-from assist.reading import read_toml
 from assist.limbs import LIMBS, Limb
+from assist.reading import read_toml
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera

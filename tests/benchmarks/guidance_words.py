@@ -9,8 +9,8 @@ that fires a second before the end. Every word shown is judged against the truth
 The right word follows from the true distance z of the eyes from the lens and from their true speed
 v away from it. Who stands (|v| up to 0.3 m/s) is right to be told to hold within the zone, to come
 forward behind it, to go back before it. Who walks is told by where they will come to rest, z + 0.7
-s times v: to stop when that lies in the zone, or when they are about to walk out of the zone; else forward
-or back. "Stop" and "hold" both mean: stay.
+s times v: to stop when that lies in the zone, or when they are about to walk out of the zone; else
+forward or back. "Stop" and "hold" both mean: stay.
 
 Not judged, because no word could be called wrong: pictures within 0.25 s of a change of the right
 word; pictures in which the right word would be another were the zone's edges 3 % nearer or farther;
