@@ -24,6 +24,7 @@ import numpy as np
 
 from assist import demo
 from assist.distance.following import PersonFollower
+from assist.errors import UserError
 from assist.feed.video_file import VideoFileSource
 from assist.gesture import Gesture, GestureWatch, OrderBy
 from assist.pose import Pose
@@ -91,7 +92,12 @@ def false_starts(videos: list[Path]) -> tuple[float, float, Counter[OrderBy]]:
     for video in videos:
         watches = {way: GestureWatch(way) for way in WAYS}
         last_s = 0.0
-        for time_s, pose in poses(video):
+        try:
+            film = list(poses(video))
+        except UserError as error:
+            print(f"left out: {error}", file=sys.stderr)
+            continue
+        for time_s, pose in film:
             whole += time_s - last_s
             seen += (time_s - last_s) * (pose is not None)
             last_s = time_s
