@@ -221,7 +221,11 @@ def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object)
         truly = "in focus" if near <= z <= far else "too near" if z < near else "too far"
         zero = f"{at_zero.verdict} ({at_zero.p_in_focus:.0%}); truly {truly}"
         counts["zero right"] = at_zero.verdict == truly
-        counts["zero wrong"] = at_zero.verdict not in (truly, Verdict.NOT_SURE.value)
+        counts["zero wrong"] = at_zero.verdict not in (
+            truly,
+            Verdict.NOT_SURE.value,
+            Verdict.NO_ONE.value,
+        )
     told = counts["right"] + counts["wrong"]
     row = [
         name,
