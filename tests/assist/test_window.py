@@ -179,12 +179,15 @@ def test_open_mirror_and_quit_by_key(display, clip):
     assert "pictures" in out
 
 
+@pytest.mark.skipif(not shutil.which("import"), reason="needs ImageMagick for screenshots")
 def test_resize_and_full_screen(display, clip):
     running = Running(display, "live", clip, *LENS)
     running.tool("windowsize", running.window, "900", "600")
     assert eventually(lambda: running.geometry() == (900, 600))
     running.press("f")
     assert eventually(lambda: running.geometry() == (1600, 1000))
+    # The picture grows with the window; in the smaller one its white half has a third of that.
+    assert eventually(lambda: (running.screenshot() > 245).all(axis=2).sum() > 200_000)
     running.press("f")
     assert eventually(lambda: running.geometry() == (900, 600))
     running.press("Escape")
