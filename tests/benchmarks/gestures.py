@@ -2,9 +2,9 @@
 
 False starts: every sequence of poses that there is without an order in it, each counted once:
 the shipped clip; the further rendered walks in FOLDER (`samples.rendering.walks`); and people
-filmed: every video in the packages pose2sim and sports2d (BSD-3-Clause), fetched from the package
-index into `--footage`. Where several cameras saw the same seconds, each counts, since each sees
-other poses; the table says so.
+filmed: every demonstration video in the packages pose2sim and sports2d (BSD-3-Clause), fetched
+from the package index into `--footage`. Where several cameras saw the same seconds, each counts,
+since each sees other poses; the table says so.
 
 True orders: bodies of known posture whose arm or head a made-up order moves (no film of one is
 there), with the detector's usual noise: how many of them are obeyed, and how soon.
@@ -54,7 +54,8 @@ def fetch(into: Path) -> list[Path]:
         folder = into / package
         if not folder.is_dir():
             with zipfile.ZipFile(sorted(into.glob(f"{package}-*.whl"))[-1]) as archive:
-                videos = [n for n in archive.namelist() if n.endswith(".mp4")]
+                # The demonstrations alone: the rest are recordings of a program's screen.
+                videos = [n for n in archive.namelist() if "Demo" in n and n.endswith(".mp4")]
                 archive.extractall(folder, videos)
         found += sorted(folder.rglob("*.mp4"))
     return _distinct(found)
