@@ -22,8 +22,11 @@ from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance, Guide, withdrawn
+from assist.limbs import LimbWatch, without
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
+from assist.pose.facing import TurnWatch
+from assist.posture import Posture, PostureWatch
 from assist.profile import PersonalProfile
 from assist.set_up import SetUp
 from assist.steady import SteadyWord
@@ -34,7 +37,10 @@ from optics.camera import PinholeCamera
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """All that is known about one picture; no pose, body or framing where no one is seen."""
+    """All that is known about one picture; no pose, body or framing where no one is seen.
+
+    pose: without belief in limbs that are not there.
+    """
 
     frame: Frame
     pose: Pose | None
@@ -43,6 +49,7 @@ class Moment:
     guidance: Guidance
     framing: Framing | None
     still: bool = False
+    posture: Posture = Posture.NOT_SURE
 
     @property
     def readiness(self) -> Readiness:
@@ -70,6 +77,12 @@ class Known:
     follow: Choice = "first"
 
 
+def _stated(set_up: SetUp) -> Posture | None:
+    """The posture that the set-up states, None where it is to be seen."""
+    posture = set_up.person.posture
+    return None if posture == "auto" else Posture(posture)
+
+
 class Assistant:
     """Turns the frames of one feed into moments."""
 
@@ -92,6 +105,9 @@ class Assistant:
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
         self._steady = SteadyWord()
+        self._turning = TurnWatch()
+        self._posture = PostureWatch(_stated(set_up))
+        self._limbs = LimbWatch(set_up.person.without)
         self._size_px = (0, 0)
         self._phrases = phrases or Phrases.load()
         self._tracker = DistanceTracker()
@@ -135,16 +151,23 @@ class Assistant:
         if followed.new:
             self._tracker.forget()
             self._engine.forget()
+            self._posture.forget()
+            self._limbs.forget()
         pose = None if followed.index is None else poses[followed.index]
+        absent = self._limbs.update(frame.time_s, pose, width, height)
+        if pose is not None:
+            pose = without(pose, absent)
+        posture = self._posture.update(frame.time_s, pose, width, height)
         body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         if pose is not None and not followed.sure and assessment.distance is not None:
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
-        framing = None if pose is None else framing_check.check(pose, width, height)
+        framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
-        word = self._steady.update(frame.time_s, self._guide.action(assessment))
+        turning = self._turning.update(frame.time_s, pose)
+        word = self._steady.update(frame.time_s, self._guide.action(assessment, turning))
         also = self._advice(word, body, framing, facing, self._phrases)
-        guidance = self._guide.guide(assessment, facing, word, also)
+        guidance = self._guide.guide(assessment, facing, word, also, posture)
         if pose is not None and not followed.sure:
             guidance = replace(guidance, why=self._phrases.text("why.who"))
         if guidance.also:
@@ -158,6 +181,7 @@ class Assistant:
             guidance,
             framing,
             self._stillness.update(frame.time_s, pose),
+            posture,
         )
 
     def _measure(self, pose: Pose, time_s: float) -> BodyDistance | None:

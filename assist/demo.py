@@ -79,7 +79,7 @@ def run(
         window=window,
         output=folder / "annotated.mp4",
         timer=TimerOptions(TIMER_S),
-        gestures=False,
+        orders_by=None,
     )
     with Progress(source) as progress:
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
+from assist.limbs import MARKS, Limb
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 
@@ -40,9 +42,12 @@ class Framing:
     headroom: float
 
 
-def check(pose: Pose, width_px: int, height_px: int) -> Framing:
-    """Framing of the person in a picture of that size."""
+def check(
+    pose: Pose, width_px: int, height_px: int, absent: Collection[Limb] = frozenset()
+) -> Framing:
+    """Framing of the person in a picture of that size; limbs that are `absent` cannot be cut."""
     inside = pose.inside(width_px, height_px)
+    inside[[mark for limb in absent for mark in MARKS[limb]]] = True
     eyes_y = float(pose.middle_px(Landmark.LEFT_EYE, Landmark.RIGHT_EYE)[1])
     mouth_y = float(pose.middle_px(Landmark.MOUTH_LEFT, Landmark.MOUTH_RIGHT)[1])
     crown_y = eyes_y - _CROWN_ABOVE_EYES * abs(mouth_y - eyes_y)

@@ -8,6 +8,7 @@ from enum import Enum
 from assist.distance import TrackedDistance
 from assist.feed import Silence
 from assist.phrases import Phrases
+from assist.posture import Posture
 from assist.verdict import Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
 
@@ -90,8 +91,8 @@ class Guide:
     early enough. "Hold" is said only of where they are, and only to someone who stands.
 
     `forward_only` never sends anyone backwards: who is too near is asked to go round behind the
-    mark and to come forward again. `step_m` is the person's step, None for someone who does not
-    walk.
+    mark and to come forward again. `step_m` is the person's step, None where it is not known; it
+    is told only to someone who is seen to stand.
     """
 
     def __init__(
@@ -111,12 +112,15 @@ class Guide:
         self._step_m = step_m
         self._forward_only = forward_only
 
-    def action(self, assessment: Assessment) -> Action:
-        """The one word that is right at this moment."""
+    def action(self, assessment: Assessment, turning: bool = False) -> Action:
+        """The one word that is right at this moment.
+
+        turning: the person turns round; what then looks like walking is not believed.
+        """
         distance = assessment.distance
         if distance is None:
             return Action.NO_ONE
-        if abs(distance.speed_m_s) > WALKING_M_S:
+        if abs(distance.speed_m_s) > WALKING_M_S and not turning:
             return self._action_on_the_move(distance)
         verdict = assessment.verdict
         if verdict is Verdict.IN_FOCUS:
@@ -129,8 +133,8 @@ class Guide:
 
     def _action_on_the_move(self, distance: TrackedDistance) -> Action:
         near_m, far_m = float(self._zone.near_m), float(self._zone.far_m)
-        rest_m = max(0.1, distance.eyes_m + distance.speed_m_s * LEAD_S)
-        before, within, behind = zone_probabilities(rest_m, distance.sd_m, near_m, far_m)
+        rest_m, rest_sd_m = distance.after(LEAD_S)
+        before, within, behind = zone_probabilities(max(0.1, rest_m), rest_sd_m, near_m, far_m)
         if within >= ENOUGH_TO_STOP:
             return Action.STOP
         leaving = distance.speed_m_s > 0  # walking away from the camera
@@ -149,6 +153,7 @@ class Guide:
         faces_camera: bool = True,
         action: Action | None = None,
         also: tuple[str, ...] = (),
+        posture: Posture = Posture.NOT_SURE,
     ) -> Guidance:
         """The guidance for this moment; `action` is the word to show, if not the right one now."""
         shown = self.action(assessment) if action is None else action
@@ -170,21 +175,23 @@ class Guide:
                 to_mark_m,
                 say.text(f"do.{shown.value}"),
                 why,
-                say.text("caution.walking") if shown is Action.AGAIN else "",
+                say.text("caution.on_the_way") if shown is Action.AGAIN else "",
                 say.text(f"spoken.{shown.value}"),
                 also,
             )
         way = self._way(to_mark_m, faces_camera)
         aloud = say.spoken_length(to_mark_m)
-        caution = say.text("caution.stepping_back") if to_mark_m < 0 else ""
-        move = say.text(f"do.{way}", length=say.length(abs(to_mark_m)))
+        caution = say.text("caution.moving_back") if to_mark_m < 0 else ""
+        on_feet = posture is Posture.STANDING
+        how = f"step_{way}" if on_feet and faces_camera else way
+        move = say.text(f"do.{how}", length=say.length(abs(to_mark_m)))
         if shown is Action.NOT_SURE:
             if self._forward_only and to_mark_m < 0:
-                move, caution, way = say.text("do.again"), say.text("caution.walking"), "again"
+                move, caution, way = say.text("do.again"), say.text("caution.on_the_way"), "again"
             sentence = say.text("do.not_sure", move=move)
             spoken = say.text(f"spoken.not_sure_{way}", length=aloud)
             return Guidance(shown, to_mark_m, sentence, why, caution, spoken, also)
-        steps = self._steps(to_mark_m)
+        steps = self._steps(to_mark_m) if on_feet else ""
         return Guidance(
             shown,
             to_mark_m,

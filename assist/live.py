@@ -15,7 +15,7 @@ from assist.errors import UserError
 from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
 from assist.files import printable
-from assist.gesture import Gesture, GestureWatch
+from assist.gesture import Gesture, GestureWatch, OrderBy
 from assist.guidance import Action
 from assist.listeners import Listener
 from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
@@ -52,7 +52,7 @@ class LiveOptions:
     full_screen, window_at_px: where the window opens; a place on a second display for example.
     timer: the self-timer, None for none.
     timer_at_once: whether it starts with the first picture rather than with a key or gesture.
-    gestures: whether a hand held above the head starts and pauses the timer.
+    orders_by: the gesture that starts and pauses the timer; None for none.
     forward_only: never send the person backwards.
     known: what calibrations taught, and whom to follow.
     """
@@ -65,7 +65,7 @@ class LiveOptions:
     output: Path | None = None
     timer: TimerOptions | None = None
     timer_at_once: bool = True
-    gestures: bool = True
+    orders_by: OrderBy | None = "hand"
     forward_only: bool = False
     known: Known = field(default_factory=Known)
 
@@ -138,7 +138,7 @@ class LiveRun:
             set_up, detector, say, forward_only=options.forward_only, known=options.known
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        self._gestures = GestureWatch() if options.gestures else None
+        self._gestures = None if options.orders_by is None else GestureWatch(options.orders_by)
         self._reader: FeedReader | None = None
         self._screen: GuidanceScreen | None = None
         if options.window or options.output is not None:
@@ -368,9 +368,9 @@ class LiveRun:
             self._obey_key(window.show(canvas), window, time_s)
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
-        if gesture is Gesture.BOTH_HANDS_UP:
+        if gesture is Gesture.END:
             self._stop = True
-        elif gesture is Gesture.ONE_HAND_UP:
+        elif gesture is Gesture.START_OR_PAUSE:
             self._start_or_pause(time_s)
 
     def _obey_key(self, key: str, window: PreviewWindow, time_s: float) -> None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import cv2
+import numpy as np
 
 from assist.errors import UserError
 from assist.pose import ColourImage
 
 _TITLE = "Self-portrait assistant"
+_LOOK_EVERY = 15
+_PROBE = 1.25
 
 
 class PreviewWindow:
@@ -15,9 +18,12 @@ class PreviewWindow:
 
     def __init__(self, size_px: tuple[int, int], at_px: tuple[int, int] | None = None) -> None:
         self._size_px = size_px
-        self._next_look = 0
+        self._next_look = 2
         try:
-            cv2.namedWindow(_TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_GUI_NORMAL)
+            # Free of the picture's proportions: the screen is laid out anew for the window's own.
+            cv2.namedWindow(
+                _TITLE, cv2.WINDOW_NORMAL | cv2.WINDOW_FREERATIO | cv2.WINDOW_GUI_NORMAL
+            )
             cv2.resizeWindow(_TITLE, *size_px)
             if at_px is not None:
                 cv2.moveWindow(_TITLE, *at_px)
@@ -28,23 +34,42 @@ class PreviewWindow:
 
     def show(self, canvas: ColourImage) -> str:
         """Show the picture; the key pressed since the last call, "" for none."""
-        cv2.imshow(_TITLE, canvas)
+        self._next_look -= 1
+        look = self._next_look <= 0
+        cv2.imshow(_TITLE, self._larger(canvas) if look else canvas)
         self._shown = True
         code = cv2.waitKey(1) & 0xFF
+        if look:
+            self._look(canvas)
         return "" if code == 0xFF else "escape" if code == 27 else chr(code).lower()
+
+    @staticmethod
+    def _larger(canvas: ColourImage) -> ColourImage:
+        """The same, larger, which looks the same in the window.
+
+        The library never shows a picture larger than it is, however large the window: only one
+        that is too large for the window tells the window's size.
+        """
+        return np.asarray(
+            cv2.resize(canvas, None, fx=_PROBE, fy=_PROBE, interpolation=cv2.INTER_NEAREST),
+            dtype=np.uint8,
+        )
+
+    def _look(self, canvas: ColourImage) -> None:
+        """See how large the picture has become in the window."""
+        self._next_look = _LOOK_EVERY
+        try:
+            _, _, width, height = cv2.getWindowImageRect(_TITLE)
+        except cv2.error:
+            return
+        if width > 0 and height > 0:
+            if width > canvas.shape[1] or height > canvas.shape[0]:
+                self._next_look = 2  # there may be room for more still
+            self._size_px = (width, height)
 
     @property
     def size_px(self) -> tuple[int, int]:
-        """Size of the picture's area in the window; asked of the system every tenth time."""
-        self._next_look -= 1
-        if self._shown and self._next_look <= 0:
-            self._next_look = 10
-            try:
-                _, _, width, height = cv2.getWindowImageRect(_TITLE)
-            except cv2.error:
-                return self._size_px
-            if width > 0 and height > 0:
-                self._size_px = (width, height)
+        """Size of the picture's area in the window; looked at every now and then."""
         return self._size_px
 
     @property

@@ -69,7 +69,7 @@ class Attempt(BaseModel):
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""
-    set_up: dict[str, _Plain | dict[str, _Plain]]
+    set_up: dict[str, _Plain | dict[str, _Plain | list[str]]]
 
 
 def _from_1(line: dict[str, Any]) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from assist import quantities
 from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
+from assist.limbs import LIMBS, Limb
 from assist.reading import read_toml
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
@@ -168,14 +169,21 @@ class PersonPart(_Part):
     step_length_m: LengthM | None = Field(
         None, le=2, description="your step, m; from the stature if left out"
     )
-    seated: bool = Field(
-        False, description="true for a seat or wheelchair: no advice is given in steps"
+    posture: Literal["auto", "standing", "seated"] = Field(
+        "auto",
+        description="standing, seated (in a seat or wheelchair: no steps are told) or auto (seen)",
+    )
+    without: tuple[Limb, ...] = Field(
+        (), description=f"limbs that are not there, of {', '.join(LIMBS)}"
+    )
+    orders_by: Literal["hand", "arm", "head", "none"] = Field(
+        "hand", description="what gives orders from afar: hand (up), arm (out), head (tilted), none"
     )
 
     @property
     def step_m(self) -> float | None:
         """The person's step, metres; None for someone who does not walk, or of unknown size."""
-        if self.seated:
+        if self.posture == "seated":
             return None
         if self.step_length_m is None and self.stature_m is not None:
             return STEP_OF_STATURE * self.stature_m

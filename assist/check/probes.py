@@ -68,7 +68,7 @@ def _model(file: str = "") -> None:
             load(samples / demo.SET_UP),
             VideoFileSource(samples / demo.CLIP),
             detector,
-            LiveOptions(window=False, gestures=False),
+            LiveOptions(window=False, orders_by=None),
             on_moment=count,
         )
         chain.run()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -17,18 +18,17 @@ from assist.cli import telling_options as telling
 from assist.cli import timer_options as to
 from assist.cli import trigger_options as tr
 from assist.cli.examples import examples
+from assist.cli.option_group import spread
 from assist.errors import UserError
 from assist.files import plain
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
-from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.repeat import earlier
 from assist.repeat.guide import RepeatGuide
 from assist.session import Session
 from assist.set_up import SetUp
-from assist.sound.level import DEFAULT_VOLUME
 from assist.trouble import Notices
 
 EXAMPLES = examples(
@@ -41,6 +41,7 @@ EXAMPLES = examples(
 )
 
 
+@spread
 def live(
     feed: Annotated[
         str | None,
@@ -49,57 +50,15 @@ def live(
             "pictures; the set-up's feed if left out."
         ),
     ] = None,
-    set_up: so.SetUpFile = None,
-    sensor: so.Sensor = None,
-    lens: so.FocalLength = None,
-    aperture: so.Aperture = None,
-    focus: so.Focus = None,
-    criterion: so.Criterion = None,
-    stature: so.Stature = None,
-    through: so.Through = None,
-    crop: so.Crop = None,
-    field_of_view: so.HorizontalView = None,
-    profile: so.Profile = None,
-    feed_profile: so.FeedProfileFile = None,
-    timer: to.Timer = None,
-    timer_lag: to.Lag = None,
-    when_ready: to.WhenReady = None,
-    if_not_ready: to.IfNotReady = "go",
-    limit: to.Limit = "60s",
-    burst: to.Burst = 1,
-    burst_interval: to.BurstInterval = "0.5s",
+    *,
+    given: so.SetUpOptions,
+    timed: to.TimedOptions,
     trigger: tr.Kind = "frame",
     on_fire: tr.OnFire = None,
     on_fire_limit: tr.OnFireLimit = "30s",
-    gestures: Annotated[
-        bool,
-        typer.Option(
-            "--gestures/--no-gestures",
-            help="Hold one hand above your head for a second to start or pause the timer, both for "
-            "two seconds to end.",
-        ),
-    ] = True,
-    sound: telling.Sound = None,
-    volume: telling.Volume = DEFAULT_VOLUME,
-    speech: telling.SpeechWanted = False,
-    share: sharing.Share = False,
-    share_address: sharing.ShareAddress = None,
-    share_port: sharing.SharePort = 0,
-    share_devices: sharing.ShareDevices = 1,
-    share_video: sharing.ShareVideo = False,
-    share_qr: sharing.ShareQr = None,
-    window: Annotated[
-        bool | None,
-        typer.Option(
-            "--window/--no-window", help="Show a window; by default if there is a display."
-        ),
-    ] = None,
-    mirror: sc.Mirror = True,
-    full_screen: sc.FullScreen = False,
-    window_at: sc.WindowAt = None,
-    screen_size: sc.ScreenSize = "1280x720",
-    screen_diagonal: sc.ScreenDiagonal = "13in",
-    theme: sc.ThemeName = "plain",
+    tell: telling.TellingOptions,
+    share: sharing.ShareOptions,
+    screen: sc.WindowOptions,
     output: Annotated[
         Path | None,
         typer.Option("--output", metavar="FILE", help="Write the annotated video (.mp4)."),
@@ -135,19 +94,7 @@ def live(
     ghost: Annotated[
         float, typer.Option("--ghost", min=0, max=1, help="Strength of the ghost, 0 to 1.")
     ] = 0.6,
-    people: so.People = 1,
-    follow: so.Follow = "first",
-    forward_only: so.ForwardOnly = False,
-    language: so.Language = None,
-    units: Annotated[
-        str, typer.Option("--units", help="Lengths on screen in metres or feet.")
-    ] = "metres",
-    rotate: Annotated[
-        int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
-    ] = 0,
-    pose_model: Annotated[
-        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
-    ] = None,
+    watch: so.WatchOptions,
 ) -> None:
     """Watch a feed and tell the person in it to step forward, step back or hold.
 
@@ -156,64 +103,56 @@ def live(
     """
     if repeat is not None:
         earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
-        set_up = set_up or repeat / session.SET_UP_FILE
-        profile = profile or _kept(repeat, session.PROFILE_FILE)
-        feed_profile = feed_profile or _kept(repeat, session.FEED_PROFILE_FILE)
-    chosen = so.gather(
-        set_up,
-        sensor=sensor,
-        focal_length=lens,
-        aperture=aperture,
-        focus=focus,
-        criterion=criterion,
-        stature=stature,
-        through=through,
-        crop=crop,
-        field_of_view=field_of_view,
-        feed_profile=feed_profile,
-    )
-    name = feed or so.feed_of(chosen, set_up)
+        given = replace(
+            given,
+            set_up=given.set_up or repeat / session.SET_UP_FILE,
+            profile=given.profile or _kept(repeat, session.PROFILE_FILE),
+            feed_profile=given.feed_profile or _kept(repeat, session.FEED_PROFILE_FILE),
+        )
+    chosen = given.chosen()
+    name = feed or so.feed_of(chosen, given.set_up)
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
-    options = to.gather(timer, timer_lag, when_ready, if_not_ready, limit, burst, burst_interval)
-    show = so.window_wanted(window)
-    say = Phrases.load(so.language_code(language), so.units_name(units))
-    known = so.known(chosen, set_up, profile, feed_profile, follow)
-    source = so.open_feed(name, rotate, known.feed)
-    shared = sharing.gather(share, share_address, share_port, share_devices, share_video, share_qr)
-    told = telling.gather(
-        sound, volume, speech, camera=source.live, in_real_time=source.live or real_time
+    timer = to.gather(timed, chosen.timer.delay_s)
+    show = so.window_wanted(screen.window)
+    say = watch.phrases()
+    known = so.known(chosen, given, watch.follow)
+    source = so.open_feed(name, watch.rotate, known.feed)
+    shared = sharing.gather(share)
+    told = telling.gather(tell, camera=source.live, in_real_time=source.live or real_time)
+    how = LiveOptions(
+        pace="real" if real_time else "fast",
+        window=show,
+        full_screen=screen.full_screen,
+        window_at_px=sc.place(screen),
+        screen=sc.gather(screen, shown=show),
+        output=output,
+        timer=timer,
+        orders_by=so.orders_by(chosen),
+        forward_only=watch.forward_only,
+        known=known,
+        timer_at_once=not (show and source.live),
     )
-    folder = keep or (session.default_folder() if options is not None else None)
+    # A set-up file's timer alone asks for no picture to be kept.
+    taking = timer is not None and (timed.asked_for or trigger != "frame" or on_fire is not None)
+    folder = keep or (session.default_folder() if taking else None)
     store = None if folder is None else Session(folder, chosen)
     taker = None if store is None else tr.gather(trigger, on_fire, on_fire_limit, store.folder)
     if store is not None:
         store.keep_profiles(
-            so.profile_path(profile, chosen.person.profile, set_up),
-            so.profile_path(feed_profile, chosen.feed.profile, set_up),
+            so.profile_path(given.profile, chosen.person.profile, given.set_up),
+            so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
         )
-    how = LiveOptions(
-        pace="real" if real_time else "fast",
-        window=show,
-        full_screen=full_screen,
-        window_at_px=None if window_at is None else sc.pair("--window-at", window_at),
-        screen=sc.gather(screen_size, screen_diagonal, theme, mirror),
-        output=output,
-        timer=options,
-        gestures=gestures,
-        forward_only=forward_only,
-        known=known,
-        timer_at_once=not (show and source.live),
-    )
-    screens = sharing.open_screens(shared, chosen, say, volume, mirror)
-    guide = (
-        None if repeat is None else _guide(repeat, repeat_attempt, ghost, chosen, known, pose_model)
-    )
     notices = Notices()
+    screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
+    guide = None
+    if repeat is not None:
+        guide = _guide(repeat, repeat_attempt, ghost, chosen, known, watch.pose_model)
+    people = so.people_count(watch.people)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens, notices) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),
-        MediaPipePoseDetector(pose_model, people=so.people_count(people)) as detector,
+        MediaPipePoseDetector(watch.pose_model, people=people) as detector,
         Progress(source) as progress,
     ):
         outcome = LiveRun(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -13,9 +14,12 @@ from rich.table import Table
 
 from assist import session
 from assist.assistant import Moment
+from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
+from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
 from assist.cli.examples import examples
+from assist.cli.option_group import spread
 from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
@@ -29,7 +33,6 @@ from assist.progress import Progress
 from assist.rehearsal import Rehearsal, RunScore, advise, keep_scores, read_scores
 from assist.session import Session
 from assist.set_up import SetUp
-from assist.sound.level import DEFAULT_VOLUME
 
 EXAMPLES = examples(
     "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",
@@ -38,40 +41,21 @@ EXAMPLES = examples(
 )
 
 
+@spread
 def rehearse(
     feed: Annotated[
         list[str] | None,
         typer.Argument(help="A camera, or one video file for each run; else the set-up's feed."),
     ] = None,
-    set_up: so.SetUpFile = None,
-    sensor: so.Sensor = None,
-    lens: so.FocalLength = None,
-    aperture: so.Aperture = None,
-    focus: so.Focus = None,
-    criterion: so.Criterion = None,
-    stature: so.Stature = None,
-    through: so.Through = None,
-    crop: so.Crop = None,
-    field_of_view: so.HorizontalView = None,
-    profile: so.Profile = None,
-    feed_profile: so.FeedProfileFile = None,
+    *,
+    given: so.SetUpOptions,
     timer: Annotated[
         str | None, typer.Option("--timer", help="The self-timer; the set-up's, or 10s.")
     ] = None,
     runs: Annotated[int, typer.Option("--runs", help="How many runs, 1 to 100.")] = 3,
-    window: Annotated[
-        bool | None,
-        typer.Option(
-            "--window/--no-window", help="Show a window; by default if there is a display."
-        ),
-    ] = None,
-    people: so.People = 1,
-    follow: so.Follow = "first",
-    forward_only: so.ForwardOnly = False,
-    sound: telling.Sound = None,
-    volume: telling.Volume = DEFAULT_VOLUME,
-    speech: telling.SpeechWanted = False,
-    language: so.Language = None,
+    tell: telling.TellingOptions,
+    share: sharing.ShareOptions,
+    screen: sc.WindowOptions,
     keep: Annotated[
         Path | None,
         typer.Option(
@@ -80,9 +64,7 @@ def rehearse(
             help="Keep the scores there, and go on from those that are there already.",
         ),
     ] = None,
-    pose_model: Annotated[
-        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
-    ] = None,
+    watch: so.WatchOptions,
 ) -> None:
     """Rehearse the walk to the mark: the live run without a picture, scored run by run.
 
@@ -90,42 +72,48 @@ def rehearse(
     leave the picture for two seconds. Walk the path once with open eyes before you start: edges,
     cables, water, traffic.
     """
-    chosen = so.gather(
-        set_up, sensor=sensor, focal_length=lens, aperture=aperture, focus=focus,
-        criterion=criterion, stature=stature, through=through, crop=crop,
-        field_of_view=field_of_view,
-        feed_profile=feed_profile,
-    )  # fmt: skip
-    names = feed or [name for name in (so.feed_of(chosen, set_up),) if name is not None]
+    chosen = given.chosen()
+    names = feed or [name for name in (so.feed_of(chosen, given.set_up),) if name is not None]
     if not names:
         raise UserError("no feed given: name one, such as 0 for the first camera")
     if not 1 <= runs <= 100:
         raise UserError(f"--runs must be from 1 to 100, not {runs}")
     delay_s = chosen.timer.delay_s if timer is None else seconds("--timer", timer, 1.0)
     countdown_s = 10.0 if delay_s is None else delay_s
-    show = so.window_wanted(window)
-    store = None if keep is None else Session(keep, chosen)
-    before = [] if keep is None else read_scores(keep)
-    say = Phrases.load(so.language_code(language))
-    rehearsal = Rehearsal(
-        countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
-    )
+    show = so.window_wanted(screen.window)
+    say = watch.phrases()
+    shared = sharing.gather(share)
     options = LiveOptions(
         window=show,
+        full_screen=screen.full_screen,
+        window_at_px=sc.place(screen),
+        screen=sc.gather(screen, shown=show),
         timer=TimerOptions(countdown_s),
-        forward_only=forward_only,
-        known=so.known(chosen, set_up, profile, feed_profile, follow),
+        orders_by=so.orders_by(chosen),
+        forward_only=watch.forward_only,
+        known=so.known(chosen, given, watch.follow),
     )
-    seen = so.people_count(people)
-    for name in names:
-        source = so.open_feed(name, 0, options.known.feed)
-        told = telling.gather(sound, volume, speech, camera=source.live, in_real_time=source.live)
-        with (
-            telling.open_listeners(told, chosen.depth_of_field, say) as listener,
-            MediaPipePoseDetector(pose_model, people=seen) as detector,
-        ):
+    people = so.people_count(watch.people)
+    with contextlib.ExitStack() as stack:
+        sources = []
+        for name in names:
+            sources.append(so.open_feed(name, watch.rotate, options.known.feed))
+            stack.callback(sources[-1].close)
+        camera = any(source.live for source in sources)
+        told = telling.gather(tell, camera=camera, in_real_time=camera)
+        store = None if keep is None else Session(keep, chosen)
+        before = [] if keep is None else read_scores(keep)
+        rehearsal = Rehearsal(
+            countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
+        )
+        screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
+        listener = stack.enter_context(
+            telling.open_listeners(told, chosen.depth_of_field, say, screens)
+        )
+        for name, source in zip(names, sources, strict=True):
             how = replace(options, timer_at_once=not source.live)
-            _run_feed(name, source, detector, chosen, rehearsal, how, runs, say, listener)
+            with MediaPipePoseDetector(watch.pose_model, people=people) as detector:
+                _run_feed(name, source, detector, chosen, rehearsal, how, runs, say, listener)
     _keep(store, rehearsal.scores)
     _report(before, rehearsal.scores, chosen)
 

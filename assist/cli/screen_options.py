@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import re
+import sys
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from assist import preferences
 from assist.errors import UserError
+from assist.overlay.layout import DEFAULT_DIAGONAL_M
 from assist.overlay.palette import THEMES
 from assist.overlay.screen import LEAST_SIDE_PX, ScreenOptions
 from assist.quantities import parse_length_m
 
 _PANEL = "Guidance screen"
 _MOST_SIDE_PX = 8192
+_USUAL_DIAGONAL = "13in"
 
+Window = Annotated[
+    bool | None,
+    typer.Option("--window/--no-window", help="Show a window; by default if there is a display."),
+]
 Mirror = Annotated[
     bool,
     typer.Option(
@@ -44,12 +54,12 @@ ScreenSize = Annotated[
     ),
 ]
 ScreenDiagonal = Annotated[
-    str,
+    str | None,
     typer.Option(
         "--screen-diagonal",
         rich_help_panel=_PANEL,
         help="Of your screen: 13in, 60cm. The words are made high enough to be read from where "
-        "you stand.",
+        "you stand. If left out: what you answered when a terminal first asked you, else 13in.",
     ),
 ]
 ThemeName = Annotated[
@@ -60,6 +70,19 @@ ThemeName = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class WindowOptions:
+    """The options of the guidance screen."""
+
+    window: Window = None
+    mirror: Mirror = True
+    full_screen: FullScreen = False
+    window_at: WindowAt = None
+    screen_size: ScreenSize = "1280x720"
+    screen_diagonal: ScreenDiagonal = None
+    theme: ThemeName = "plain"
+
+
 def pair(option: str, text: str) -> tuple[int, int]:
     """Two whole numbers, as in 1280x720 or 1920,0. Raises UserError naming the option."""
     match = re.match(r"^\s*(-?\d{1,5})\s*[x×,]\s*(-?\d{1,5})\s*$", text)
@@ -68,20 +91,71 @@ def pair(option: str, text: str) -> tuple[int, int]:
     return int(match[1]), int(match[2])
 
 
-def gather(size: str, diagonal: str, theme: str, mirrored: bool) -> ScreenOptions:
-    """The screen that the options describe. Raises UserError naming the option."""
+def place(given: WindowOptions) -> tuple[int, int] | None:
+    """Where the window goes; None where that is left to the system."""
+    return None if given.window_at is None else pair("--window-at", given.window_at)
+
+
+def gather(given: WindowOptions, *, shown: bool) -> ScreenOptions:
+    """The screen that the options describe. Raises UserError naming the option.
+
+    shown: whether there will be a window; only then is its size worth a question.
+    """
+    size, theme = given.screen_size, given.theme
     size_px = pair("--screen-size", size)
     if not all(LEAST_SIDE_PX <= side <= _MOST_SIDE_PX for side in size_px):
         raise UserError(
             f"--screen-size: each side must be from {LEAST_SIDE_PX} to {_MOST_SIDE_PX} pixels, "
             f"not {size}"
         )
-    try:
-        diagonal_m = parse_length_m(diagonal, "in")
-    except ValueError as error:
-        raise UserError(f"--screen-diagonal: {error}") from error
-    if not 0.05 <= diagonal_m <= 5:
-        raise UserError(f"--screen-diagonal must be from 5 cm to 5 m, not {diagonal}")
     if theme not in THEMES:
         raise UserError(f"--theme is {', '.join(THEMES)}, not {theme!r}")
-    return ScreenOptions(size_px, mirrored, "", THEMES[theme], diagonal_m)
+    try:
+        diagonal_m = (
+            known_diagonal_m(preferences.usual_path(), ask=shown and _in_a_conversation())
+            if given.screen_diagonal is None
+            else diagonal(given.screen_diagonal)
+        )
+    except ValueError as error:
+        raise UserError(f"--screen-diagonal: {error}") from error
+    return ScreenOptions(size_px, given.mirror, "", THEMES[theme], diagonal_m)
+
+
+def diagonal(text: str) -> float:
+    """A screen's diagonal as people write it, in metres; bare figures are inches. ValueError."""
+    length_m = parse_length_m(text, "in")
+    if not preferences.LEAST_DIAGONAL_M <= length_m <= preferences.MOST_DIAGONAL_M:
+        raise ValueError(f"a screen's diagonal is from 5 cm to 5 m, not {text}")
+    return length_m
+
+
+def known_diagonal_m(path: Path, *, ask: bool) -> float:
+    """The diagonal kept in the preferences, metres; asked for once where it is not and `ask`."""
+    kept = preferences.load(path)
+    if kept.screen_diagonal_m is not None:
+        return kept.screen_diagonal_m
+    if not ask:
+        return DEFAULT_DIAGONAL_M
+    length_m: float = typer.prompt(
+        "How large is the screen that you will read from, corner to corner (13in, 60cm)?\n"
+        "Words are made high enough for your distance; asked once",
+        default=_USUAL_DIAGONAL,
+        value_proc=_answer,
+    )
+    try:
+        preferences.save(kept.model_copy(update={"screen_diagonal_m": length_m}), path)
+    except UserError as error:  # the run matters more than the memory of it
+        typer.echo(f"assist: the answer could not be kept: {error}", err=True)
+    return length_m
+
+
+def _answer(text: str) -> float:
+    try:
+        return diagonal(text)
+    except ValueError as error:
+        raise typer.BadParameter(str(error)) from error
+
+
+def _in_a_conversation() -> bool:
+    """Whether somebody sits at a terminal and can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()

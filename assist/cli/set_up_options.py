@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, cast
 
@@ -17,7 +18,8 @@ from assist.distance.following import Choice
 from assist.errors import UserError
 from assist.feed import Source
 from assist.feed.cropped import CroppedSource
-from assist.phrases import Units, language_of_locale
+from assist.gesture import OrderBy
+from assist.phrases import Phrases, Units, language_of_locale
 from assist.set_up import SetUp
 from assist.system import display, here
 
@@ -100,6 +102,25 @@ FeedProfileFile = Annotated[
         help="The feed's profile, made by assist calibrate.",
     ),
 ]
+Posture = Annotated[
+    str | None,
+    typer.Option(
+        "--posture",
+        rich_help_panel=_PANEL,
+        help="standing, seated (in a seat or wheelchair: nothing is told in steps), or auto: from "
+        "the picture.",
+    ),
+]
+OrdersBy = Annotated[
+    str | None,
+    typer.Option(
+        "--orders-by",
+        rich_help_panel=_PANEL,
+        help="How you start or pause the timer from afar. hand: one held above your head for a "
+        "second, both for two to end. arm: one upper arm held out sideways for two seconds, both "
+        "for three to end. head: laid towards a shoulder for two seconds. none: keys alone.",
+    ),
+]
 People = Annotated[
     int,
     typer.Option(
@@ -122,6 +143,68 @@ Language = Annotated[
     str | None,
     typer.Option("--language", help="en or de; that of this computer if left out."),
 ]
+LengthUnits = Annotated[str, typer.Option("--units", help="Lengths on screen in metres or feet.")]
+Rotate = Annotated[
+    int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
+]
+PoseModel = Annotated[
+    Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
+]
+
+
+@dataclass(frozen=True)
+class SetUpOptions:
+    """The options of the set-up, and the profiles that go with it."""
+
+    set_up: SetUpFile = None
+    sensor: Sensor = None
+    lens: FocalLength = None
+    aperture: Aperture = None
+    focus: Focus = None
+    criterion: Criterion = None
+    stature: Stature = None
+    through: Through = None
+    crop: Crop = None
+    field_of_view: HorizontalView = None
+    profile: Profile = None
+    feed_profile: FeedProfileFile = None
+    posture: Posture = None
+    orders_by: OrdersBy = None
+
+    def chosen(self) -> SetUp:
+        """The set-up from file and options. Raises UserError naming what is wrong or missing."""
+        return gather(
+            self.set_up,
+            sensor=self.sensor,
+            focal_length=self.lens,
+            aperture=self.aperture,
+            focus=self.focus,
+            criterion=self.criterion,
+            stature=self.stature,
+            through=self.through,
+            crop=self.crop,
+            field_of_view=self.field_of_view,
+            feed_profile=self.feed_profile,
+            posture=self.posture,
+            orders_by=self.orders_by,
+        )
+
+
+@dataclass(frozen=True)
+class WatchOptions:
+    """How the feed is watched and the person spoken to."""
+
+    people: People = 1
+    follow: Follow = "first"
+    forward_only: ForwardOnly = False
+    language: Language = None
+    units: LengthUnits = "metres"
+    rotate: Rotate = 0
+    pose_model: PoseModel = None
+
+    def phrases(self) -> Phrases:
+        """The words in the language and units asked for; UserError for unknown ones."""
+        return Phrases.load(language_code(self.language), units_name(self.units))
 
 
 def language_code(given: str | None) -> str:
@@ -157,6 +240,8 @@ def gather(
     crop: float | None = None,
     field_of_view: str | None = None,
     feed_profile: Path | None = None,
+    posture: str | None = None,
+    orders_by: str | None = None,
 ) -> SetUp:
     """The set-up from file and options. Raises UserError naming what is wrong or missing."""
     values: dict[str, Any] = {} if file is None else set_up.read_values(file)
@@ -167,6 +252,8 @@ def gather(
         ("lens", "focus_distance_m"): focus,
         ("sharpness", "criterion"): criterion,
         ("person", "stature_m"): stature,
+        ("person", "posture"): posture,
+        ("person", "orders_by"): orders_by,
         ("feed", "through"): through,
         ("feed", "crop"): crop,
         ("feed", "horizontal_field_of_view_deg"): field_of_view,
@@ -225,13 +312,7 @@ def profile_path(given: Path | None, named: str | None, file: Path | None) -> Pa
     return beside if beside.exists() else Path(named)
 
 
-def known(
-    chosen: SetUp,
-    file: Path | None,
-    profile: Path | None,
-    feed_profile_file: Path | None,
-    follow: str = "first",
-) -> Known:
+def known(chosen: SetUp, given: SetUpOptions, follow: str = "first") -> Known:
     """What calibrations taught: the files given, else those that the set-up names.
 
     Raises UserError when one cannot be used.
@@ -239,13 +320,19 @@ def known(
     if follow not in ("first", "largest"):
         raise UserError(f"--follow is first or largest, not {follow!r}")
 
-    person = profile_path(profile, chosen.person.profile, file)
-    feed = profile_path(feed_profile_file, chosen.feed.profile, file)
+    person = profile_path(given.profile, chosen.person.profile, given.set_up)
+    feed = profile_path(given.feed_profile, chosen.feed.profile, given.set_up)
     return Known(
         None if person is None else personal.load(person),
         None if feed is None else feed_profile_files.load(feed),
         cast("Choice", follow),
     )
+
+
+def orders_by(chosen: SetUp) -> OrderBy | None:
+    """The gesture that gives orders, None for none."""
+    by = chosen.person.orders_by
+    return None if by == "none" else by
 
 
 def people_count(given: int) -> int:

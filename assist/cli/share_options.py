@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Annotated
 
@@ -73,6 +73,18 @@ ShareQr = Annotated[
 
 
 @dataclass(frozen=True)
+class ShareOptions:
+    """The options of the second screen."""
+
+    share: Share = False
+    share_address: ShareAddress = None
+    share_port: SharePort = 0
+    share_devices: ShareDevices = 1
+    share_video: ShareVideo = False
+    share_qr: ShareQr = None
+
+
+@dataclass(frozen=True)
 class Sharing:
     """What the options ask for."""
 
@@ -83,26 +95,24 @@ class Sharing:
     qr_file: Path | None
 
 
-def gather(
-    share: bool, address: str | None, port: int, devices: int, video: bool, qr_file: Path | None
-) -> Sharing | None:
+def gather(given: ShareOptions) -> Sharing | None:
     """The second screen that the options describe, None for none.
 
     Raises UserError for options that only mean something with --share, where it is missing: nothing
     may listen that was not asked for.
     """
-    if not share:
-        for given, option in (
-            (address is not None, "--share-address"),
-            (port != 0, "--share-port"),
-            (devices != 1, "--share-devices"),
-            (video, "--share-video"),
-            (qr_file is not None, "--share-qr"),
-        ):
-            if given:
-                raise UserError(f"{option} needs --share")
-        return None
-    return Sharing(address or LOOPBACK, port, devices, video, qr_file)
+    if given.share:
+        return Sharing(
+            given.share_address or LOOPBACK,
+            given.share_port,
+            given.share_devices,
+            given.share_video,
+            given.share_qr,
+        )
+    for field in fields(ShareOptions):
+        if getattr(given, field.name) != field.default:
+            raise UserError(f"--{field.name.replace('_', '-')} needs --share")
+    return None
 
 
 def open_screens(

@@ -12,7 +12,7 @@ import typer
 from assist.errors import UserError
 from assist.listeners import Listener, Listeners
 from assist.phrases import Phrases
-from assist.sound.level import CAP_DBFS, check_volume
+from assist.sound.level import CAP_DBFS, DEFAULT_VOLUME, check_volume
 from assist.sound.listener import Tones
 from assist.speech.engines import find_engine
 from assist.speech.listener import Speech
@@ -49,6 +49,15 @@ SpeechWanted = Annotated[
 
 
 @dataclass(frozen=True)
+class TellingOptions:
+    """The options of sound and speech."""
+
+    sound: Sound = None
+    volume: Volume = DEFAULT_VOLUME
+    speech: SpeechWanted = False
+
+
+@dataclass(frozen=True)
 class Telling:
     """What the options ask for."""
 
@@ -57,18 +66,17 @@ class Telling:
     volume_percent: int
 
 
-def gather(
-    sound: bool | None, volume: int, speech: bool, *, camera: bool, in_real_time: bool
-) -> Telling:
+def gather(given: TellingOptions, *, camera: bool, in_real_time: bool) -> Telling:
     """The options checked; UserError for one that makes no sense.
 
     `camera`: whether the feed is one.   `in_real_time`: whether it runs by the clock on the wall,
     without which sound has none.
     """
-    if not in_real_time and (sound or speech):
-        option = "--sound" if sound else "--speech"
+    if not in_real_time and (given.sound or given.speech):
+        option = "--sound" if given.sound else "--speech"
         raise UserError(f"{option} needs a camera, or a file played with --real-time")
-    return Telling(camera if sound is None else sound, speech, check_volume(volume))
+    sound = camera if given.sound is None else given.sound
+    return Telling(sound, given.speech, check_volume(given.volume))
 
 
 @contextmanager

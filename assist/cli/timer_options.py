@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal, cast
 
 import typer
@@ -11,11 +12,15 @@ from assist.errors import UserError
 from assist.quantities import parse_seconds
 
 _PANEL = "Self-timer"
+NO_TIMER = "none"
 
 Timer = Annotated[
     str | None,
     typer.Option(
-        "--timer", rich_help_panel=_PANEL, help="Count down so many seconds, then take: 10s."
+        "--timer",
+        rich_help_panel=_PANEL,
+        help="Count down so many seconds, then take: 10s. The set-up file's timer if left out "
+        "(then without keeping picture or record, unless --session is given); none for no timer.",
     ),
 ]
 Lag = Annotated[
@@ -54,6 +59,24 @@ BurstInterval = Annotated[
 ]
 
 
+@dataclass(frozen=True)
+class TimedOptions:
+    """The options of the self-timer."""
+
+    timer: Timer = None
+    timer_lag: Lag = None
+    when_ready: WhenReady = None
+    if_not_ready: IfNotReady = "go"
+    limit: Limit = "60s"
+    burst: Burst = 1
+    burst_interval: BurstInterval = "0.5s"
+
+    @property
+    def asked_for(self) -> bool:
+        """Whether a timer was asked for on the command line, not only by a set-up file."""
+        return self.when_ready is not None or self.timer not in (None, NO_TIMER)
+
+
 def seconds(option: str, text: str, least: float = 0.0, most: float = 3600.0) -> float:
     """A time that an option gives; UserError naming the option otherwise."""
     try:
@@ -65,30 +88,30 @@ def seconds(option: str, text: str, least: float = 0.0, most: float = 3600.0) ->
     return value
 
 
-def gather(
-    timer: str | None,
-    lag: str | None,
-    when_ready: str | None,
-    if_not_ready: str,
-    limit: str,
-    burst: int,
-    burst_interval: str,
-) -> TimerOptions | None:
-    """The timer that the options describe, None for none. Raises UserError naming the option."""
+def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | None:
+    """The timer that the options describe, None for none. Raises UserError naming the option.
+
+    delay_s: the set-up's own timer, which an option goes over.
+    """
+    timer, when_ready, if_not_ready = given.timer, given.when_ready, given.if_not_ready
     if timer is not None and when_ready is not None:
         raise UserError("--timer and --when-ready exclude each other: give one")
-    if timer is None and when_ready is None:
+    count_s = delay_s if timer is None else None
+    if timer is not None and timer != NO_TIMER:
+        count_s = seconds("--timer", timer)
+    if when_ready is None and count_s is None:
         return None
     if if_not_ready not in ("go", "hold"):
         raise UserError(f"--if-not-ready is go or hold, not {if_not_ready!r}")
-    if not 1 <= burst <= 100:
-        raise UserError(f"--burst must be from 1 to 100 pictures, not {burst}")
+    if not 1 <= given.burst <= 100:
+        raise UserError(f"--burst must be from 1 to 100 pictures, not {given.burst}")
+    lag, ready = given.timer_lag, when_ready
     return TimerOptions(
-        seconds=None if timer is None else seconds("--timer", timer),
+        seconds=count_s if when_ready is None else None,
         lag_s=0.0 if lag is None else seconds("--timer-lag", lag, -60.0, 60.0),
-        ready_for_s=1.5 if when_ready is None else seconds("--when-ready", when_ready, 0.0, 60.0),
+        ready_for_s=1.5 if ready is None else seconds("--when-ready", ready, 0.0, 60.0),
         if_not_ready=cast("Literal['go', 'hold']", if_not_ready),
-        limit_s=seconds("--limit", limit),
-        burst=burst,
-        burst_interval_s=seconds("--burst-interval", burst_interval, 0.0, 60.0),
+        limit_s=seconds("--limit", given.limit),
+        burst=given.burst,
+        burst_interval_s=seconds("--burst-interval", given.burst_interval, 0.0, 60.0),
     )

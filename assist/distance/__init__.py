@@ -54,6 +54,7 @@ class TrackedDistance:
 
     eyes_m, sd_m: depth and standard deviation.   speed_m_s: positive away from the camera.
     age_s: time since the last picture that was used; 0 when this very picture was.
+    speed_sd_m_s, speed_covariance_m2_s: of the speed, and of depth and speed with one another.
     """
 
     time_s: float
@@ -61,3 +62,12 @@ class TrackedDistance:
     sd_m: float
     speed_m_s: float
     age_s: float
+    speed_sd_m_s: float = 0.0
+    speed_covariance_m2_s: float = 0.0
+
+    def after(self, seconds: float) -> tuple[float, float]:
+        """Depth at that speed after a time, and its standard deviation, both in metres."""
+        variance = self.sd_m**2 + seconds * (
+            2 * self.speed_covariance_m2_s + seconds * self.speed_sd_m_s**2
+        )
+        return self.eyes_m + seconds * self.speed_m_s, variance**0.5

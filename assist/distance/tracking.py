@@ -130,4 +130,6 @@ class DistanceTracker:
             math.sqrt(self._lasting_m**2 + moved),
             self._v,
             self._time_s - self._seen_s,
+            math.sqrt(self._pvv),
+            self._pzv + t * self._pvv,
         )

@@ -107,7 +107,7 @@ def lay_out(width: int, height: int, word: float = LEAST_WORD) -> Layout:
         )
     # Upright, the sign stands above the word, which has the whole width to itself.
     action_h = max(round(2.6 * word_px), round(0.2 * height))
-    strip_h, side_h = round(0.08 * height), round(0.2 * height)
+    strip_h, side_h = round(0.08 * height), round(0.28 * height)
     picture_h = height - action_h - strip_h - side_h
     return Layout(
         picture=Box(0, 0, width, picture_h),

@@ -240,7 +240,8 @@ class GuidanceScreen:
         """The lines of the side, the more important ones first: what has no room is left out."""
         guidance, distance, say = scene.guidance, scene.assessment.distance, self._phrases
         lines: list[_Line] = []
-        if guidance.action is not Action.HOLD and guidance.to_mark_m is not None:
+        at_rest = guidance.action in (Action.HOLD, Action.STOP)  # no length to go, then
+        if not at_rest and guidance.to_mark_m is not None:
             lines.append(_Line(say.length(abs(guidance.to_mark_m)), 0.2))
         elif distance is not None:
             here_m = told_m(distance.eyes_m + self._offset_m)

@@ -9,6 +9,8 @@ detector has insisted for long enough to be believed.
 
 from __future__ import annotations
 
+from collections import deque
+
 import numpy as np
 
 from assist.pose import Pose
@@ -20,6 +22,12 @@ _FASTEST_TURN_PER_S = 6.0
 """Change of the signed shoulder breadth, in trunk lengths per second, that a body can make: with
 shoulders two thirds of a trunk wide, a brisk turn and a half a second. Common practice, no
 source."""
+
+_TURN_OVER_S = 0.6
+"""Long enough for a turn to show beside a walker's sway, short enough to be over soon after it."""
+_TURNING_PER_S = 0.5
+"""Change of the signed shoulder breadth, in trunk lengths per second, that counts as turning: a
+third of a turn in the time of a step. A walker's shoulders sway by a tenth."""
 
 _FACE = 11
 MIRROR = np.arange(33)
@@ -49,6 +57,31 @@ def exchanged(pose: Pose) -> Pose:
     neck_z = (world_m[Landmark.LEFT_SHOULDER, 2] + world_m[Landmark.RIGHT_SHOULDER, 2]) / 2
     world_m[:_FACE, 2] = 2 * neck_z - world_m[:_FACE, 2]
     return Pose(pose.image_px[MIRROR], world_m, pose.visibility[MIRROR])
+
+
+class TurnWatch:
+    """Whether the person is turning round on the spot or on the way.
+
+    While a body turns, the detector's idea of its posture drifts, and with it the distance: what
+    looks like speed towards or away from the camera is then mostly that.
+    """
+
+    def __init__(self) -> None:
+        self._past: deque[tuple[float, float]] = deque()
+
+    def update(self, time_s: float, pose: Pose | None) -> bool:
+        """Whether they turn, after this picture."""
+        if pose is None:
+            self._past.clear()
+            return False
+        self._past.append((time_s, signed_breadth(pose.image_px)))
+        while len(self._past) > 2 and self._past[1][0] <= time_s - _TURN_OVER_S:
+            self._past.popleft()
+        breadths = [breadth for _, breadth in self._past]
+        elapsed_s = time_s - self._past[0][0]
+        if elapsed_s < 0.5 * _TURN_OVER_S:
+            return False
+        return max(breadths) - min(breadths) > _TURNING_PER_S * elapsed_s
 
 
 class FacingGuard:

@@ -150,3 +150,50 @@ def test_the_sounds_are_written_to_a_file(assist, tmp_path):
     rate_hz, samples = wavfile.read(tmp_path / "tones.wav")
     assert len(samples) / rate_hz > 20
     assert 20 * np.log10(np.abs(samples.astype(float)).max() / 32767) <= peak_dbfs(70) + 0.01
+
+
+SET_UP_WITH_TIMER = (
+    "[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n[timer]\ndelay_s = 1.0\n"
+)
+
+
+def test_the_timer_of_a_set_up_counts_but_keeps_nothing_unasked(assist, tmp_path, empty_room):
+    (tmp_path / "a.toml").write_text(SET_UP_WITH_TIMER)
+    code, out, err = assist("live", empty_room, "--set-up", "a.toml", "--no-window")
+    assert (code, err) == (0, "")
+    assert "attempt 1: no one in view" in out
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.toml", "room.mp4"]
+
+
+def test_the_timer_of_a_set_up_with_a_session_is_recorded(assist, tmp_path, empty_room):
+    (tmp_path / "a.toml").write_text(SET_UP_WITH_TIMER)
+    given = ("--set-up", "a.toml", "--no-window", "--session", "kept")
+    assert assist("live", empty_room, *given)[0] == 0
+    assert [a.feed_time_s for a in read_record(tmp_path / "kept")] == [pytest.approx(1.0, abs=0.05)]
+
+
+@pytest.mark.parametrize(
+    ("options", "seconds", "ready_s"),
+    [
+        ({}, 12.0, 1.5),
+        ({"timer": "5s"}, 5.0, 1.5),
+        ({"when_ready": "2s"}, None, 2.0),
+        ({"timer": "none"}, "no timer", None),
+    ],
+)
+def test_an_option_goes_over_the_timer_of_the_set_up(options, seconds, ready_s):
+    from assist.cli.timer_options import TimedOptions, gather
+
+    timer = gather(TimedOptions(**options), 12.0)
+    if timer is None:
+        assert seconds == "no timer"
+    else:
+        assert (timer.seconds, timer.ready_for_s) == (seconds, ready_s)
+
+
+def test_a_rehearsal_shares_its_screen_too(assist, empty_room):
+    pytest.importorskip("aiohttp")
+    code, out, err = assist("rehearse", empty_room, *LENS, "--timer", "1s", "--share")
+    assert (code, err) == (0, "")
+    assert "second screen: http://127.0.0.1:" in out
+    assert "in focus at zero: 0 of 1" in out

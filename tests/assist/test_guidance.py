@@ -1,3 +1,5 @@
+import re
+
 import numpy as np
 import pytest
 
@@ -6,15 +8,16 @@ from assist.advice import Wanted
 from assist.distance import BodyDistance, TrackedDistance
 from assist.framing_check import Framing
 from assist.guidance import LEAD_S, Action, Guide
-from assist.phrases import Phrases
+from assist.phrases import Phrases, languages
 from assist.pose.landmarks import Landmark
+from assist.posture import Posture
 from assist.verdict import Assessment, Judge
 from optics.camera import PinholeCamera
 from optics.lens import DepthOfField
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
 SAY = Phrases.load("en")
-CAUTION = SAY.text("caution.stepping_back")
+CAUTION = SAY.text("caution.moving_back")
 GUIDE = Guide(ZONE, 4.0, 0.05)
 
 
@@ -22,22 +25,22 @@ def assess(z, sd=0.1, speed=0.0):
     return Judge(ZONE).judge(TrackedDistance(0.0, z, sd, speed, 0.0))
 
 
-def guidance(z, sd=0.1, speed=0.0, guide=GUIDE, **facing):
-    return guide.guide(assess(z, sd, speed), **facing)
+def guidance(z, sd=0.1, speed=0.0, guide=GUIDE, **more):
+    return guide.guide(assess(z, sd, speed), **more)
 
 
 def test_too_far_steps_forward_by_what_is_missing_to_the_sharpest_place():
     said = guidance(5.5)
     assert said.action is Action.FORWARD
     assert said.to_mark_m == pytest.approx(1.5)
-    assert said.sentence == "step forward 1.5 m"
+    assert said.sentence == "move forward 1.5 m"
     assert said.caution == ""
 
 
 def test_too_near_steps_back_and_is_warned_on_the_screen_and_aloud():
     said = guidance(2.5)
     assert said.action is Action.BACK
-    assert said.sentence == "step back 1.5 m"
+    assert said.sentence == "move back 1.5 m"
     assert said.caution == CAUTION
     assert "Look behind you" in said.spoken
 
@@ -54,7 +57,7 @@ def test_with_the_back_turned_forward_would_be_the_wrong_word():
 def test_not_sure_still_helps_and_warns():
     said = guidance(3.5)
     assert said.action is Action.NOT_SURE
-    assert "step back 0.5 m" in said.sentence
+    assert "move back 0.5 m" in said.sentence
     assert said.caution == CAUTION
 
 
@@ -72,7 +75,7 @@ def test_forward_only_never_sends_anyone_backwards():
         for speed in (-1.2, 0.0, 1.2):
             said = guidance(z, speed=speed, guide=guide)
             assert said.action is not Action.BACK
-            assert "step back" not in said.sentence
+            assert "move back" not in said.sentence
     said = guidance(2.5, guide=guide)
     assert said.action is Action.AGAIN
     assert "behind the mark" in said.sentence
@@ -81,8 +84,23 @@ def test_forward_only_never_sends_anyone_backwards():
 
 def test_steps_of_ones_own():
     guide = Guide(ZONE, 4.0, 0.05, step_m=0.7)
-    assert guidance(5.5, guide=guide).sentence == "step forward 1.5 m, 2 steps"
-    assert guidance(4.75, sd=0.02, guide=guide).sentence == "step forward 0.8 m, one step"
+    on_feet = {"guide": guide, "posture": Posture.STANDING}
+    assert guidance(5.5, **on_feet).sentence == "step forward 1.5 m, 2 steps"
+    assert guidance(4.75, sd=0.02, **on_feet).sentence == "step forward 0.8 m, one step"
+
+
+@pytest.mark.parametrize("posture", [Posture.SEATED, Posture.NOT_SURE])
+@pytest.mark.parametrize("language", languages())
+def test_nothing_is_told_in_steps_to_anyone_not_seen_to_stand(posture, language):
+    guide = Guide(ZONE, 4.0, 0.05, Phrases.load(language), step_m=0.7)
+    for z in np.linspace(1.0, 7.0, 61):
+        for speed in (-1.2, 0.0, 1.2):
+            for faces_camera in (True, False):
+                said = guidance(
+                    z, speed=speed, guide=guide, posture=posture, faces_camera=faces_camera
+                )
+                words = " ".join((said.sentence, said.caution, said.spoken, said.why)).lower()
+                assert not re.search(r"step|walk|stand|schritt|geh|lauf|steh", words), words
 
 
 def test_no_one():

@@ -19,10 +19,10 @@ class WavingDetector(PlacedDetector):
         return [raised_hand(time_s, pose) for pose in super().detect(picture, time_s)]
 
 
-@pytest.mark.parametrize(("gestures", "taken"), [(True, 1), (False, 0)])
-def test_a_raised_hand_starts_the_timer(gestures, taken):
+@pytest.mark.parametrize(("orders_by", "taken"), [("hand", 1), (None, 0)])
+def test_a_raised_hand_starts_the_timer(orders_by, taken):
     options = LiveOptions(
-        window=False, timer=TimerOptions(2.0), timer_at_once=False, gestures=gestures
+        window=False, timer=TimerOptions(2.0), timer_at_once=False, orders_by=orders_by
     )
     run = LiveRun(SET_UP, BlankSource(6.0), WavingDetector(lambda _: 4.1), options)
     outcome = run.run()

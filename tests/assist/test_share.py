@@ -14,7 +14,7 @@ pytest.importorskip("aiohttp")
 pytest.importorskip("segno")
 
 from assist.assistant import Assistant
-from assist.cli.share_options import gather, open_second_screen
+from assist.cli.share_options import ShareOptions, gather, open_second_screen
 from assist.countdown import CountdownState
 from assist.errors import UserError
 from assist.feed import Frame
@@ -531,16 +531,15 @@ def test_the_countdown_in_a_word(state, text):
 @pytest.mark.parametrize(
     ("options", "named"),
     [
-        ({"address": "192.0.2.1"}, "--share-address"),
-        ({"port": 8000}, "--share-port"),
-        ({"devices": 2}, "--share-devices"),
-        ({"video": True}, "--share-video"),
+        ({"share_address": "192.0.2.1"}, "--share-address"),
+        ({"share_port": 8000}, "--share-port"),
+        ({"share_devices": 2}, "--share-devices"),
+        ({"share_video": True}, "--share-video"),
     ],
 )
 def test_nothing_listens_by_half_an_order(options, named):
-    given = {"address": None, "port": 0, "devices": 1, "video": False, "qr_file": None} | options
     with pytest.raises(UserError, match=f"{named} needs --share"):
-        gather(False, **given)
+        gather(ShareOptions(**options))
 
 
 @pytest.mark.parametrize("address", ["everywhere", "203.0.113.9", "1.2.3"])
@@ -557,7 +556,7 @@ def test_a_port_that_is_taken(server):
 def test_the_link_the_code_and_the_qr_code_are_told(capsys, tmp_path):
     """The QR code is read back by OpenCV's decoder, which is not by the same hand."""
     file = tmp_path / "link.png"
-    sharing = gather(True, None, 0, 1, False, file)
+    sharing = gather(ShareOptions(share=True, share_qr=file))
     screen = open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
     try:
         out = capsys.readouterr().out
@@ -572,7 +571,7 @@ def test_the_link_the_code_and_the_qr_code_are_told(capsys, tmp_path):
 
 def test_a_qr_file_of_no_known_kind_stops_the_server_too(tmp_path):
     before = threading.active_count()
-    sharing = gather(True, None, 0, 1, False, tmp_path / "link.bmp")
+    sharing = gather(ShareOptions(share=True, share_qr=tmp_path / "link.bmp"))
     with pytest.raises(UserError, match=r"\.png or \.svg"):
         open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
     assert threading.active_count() == before

@@ -42,7 +42,7 @@ SIZES = {
 
 
 def news(sign="hold", say=ENGLISH, **values):
-    caution = say.text("caution.stepping_back") if sign == "back" else ""
+    caution = say.text("caution.moving_back") if sign == "back" else ""
     return {
         "sign": sign, "lean": 0, "word": say.text(f"action.{sign}"), "length": "0.4 m",
         "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,

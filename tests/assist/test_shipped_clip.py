@@ -8,6 +8,7 @@ import pytest
 
 from assist import demo
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.posture import Posture
 from assist.session import RECORD_FILE, Attempt, read_record
 from assist.verdict import Verdict
 
@@ -104,3 +105,9 @@ def test_files(result):
     assert (
         np.abs(taken.astype(int) - frame).mean() < 1.0
     )  # unmirrored, without overlay, without loss
+
+
+def test_the_person_is_seen_to_stand_and_told_steps(result):
+    postures = {m.posture for m in result.moments if m.frame.time_s > 4}
+    assert postures == {Posture.STANDING}
+    assert any("step forward" in m.guidance.sentence for m in result.moments)

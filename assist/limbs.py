@@ -1,0 +1,101 @@
+"""Limbs that are not there, or never seen: nobody is told that a hand is cut off who has none.
+
+The pose network draws every limb of every body. It believes less in those that it does not see, so
+a hand or foot that it does not believe in for many seconds, where it would have to be in view, is
+taken as not there to talk about: missing, in a pocket, under a blanket. Which of these is neither
+known nor claimed. What the user states goes before what is seen.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Literal, get_args
+
+import numpy as np
+
+from assist.pose import Pose
+from assist.pose.landmarks import Landmark
+
+Limb = Literal[
+    "left-hand", "right-hand", "left-arm", "right-arm",
+    "left-foot", "right-foot", "left-leg", "right-leg",
+]  # fmt: skip
+"""A limb from its wrist, elbow, ankle or knee on. Left and right are the person's own."""
+LIMBS: tuple[Limb, ...] = get_args(Limb)
+
+L = Landmark
+_HANDS: dict[Limb, tuple[Landmark, ...]] = {
+    "left-hand": (L.LEFT_WRIST, L.LEFT_PINKY, L.LEFT_INDEX, L.LEFT_THUMB),
+    "right-hand": (L.RIGHT_WRIST, L.RIGHT_PINKY, L.RIGHT_INDEX, L.RIGHT_THUMB),
+}
+_FEET: dict[Limb, tuple[Landmark, ...]] = {
+    "left-foot": (L.LEFT_ANKLE, L.LEFT_HEEL, L.LEFT_FOOT_INDEX),
+    "right-foot": (L.RIGHT_ANKLE, L.RIGHT_HEEL, L.RIGHT_FOOT_INDEX),
+}
+MARKS: dict[Limb, tuple[Landmark, ...]] = {
+    **_HANDS,
+    "left-arm": (L.LEFT_ELBOW, *_HANDS["left-hand"]),
+    "right-arm": (L.RIGHT_ELBOW, *_HANDS["right-hand"]),
+    **_FEET,
+    "left-leg": (L.LEFT_KNEE, *_FEET["left-foot"]),
+    "right-leg": (L.RIGHT_KNEE, *_FEET["right-foot"]),
+}
+_HELD_BY: dict[Limb, Landmark] = {
+    "left-hand": L.LEFT_SHOULDER,
+    "right-hand": L.RIGHT_SHOULDER,
+    "left-foot": L.LEFT_HIP,
+    "right-foot": L.RIGHT_HIP,
+}
+_LEAST_VISIBILITY = 0.5
+_OVER_S = 10.0
+_LEAST_S = 4.0
+"""So long a limb must have been looked for before its absence says anything."""
+_NEVER = 0.05
+"""Share of pictures with the limb in view below which it counts as never seen."""
+
+
+def without(pose: Pose, absent: Iterable[Limb]) -> Pose:
+    """The pose with those limbs marked as not in view, so that nothing is measured from them."""
+    marks = [mark for limb in absent for mark in MARKS[limb]]
+    if not marks:
+        return pose
+    visibility = pose.visibility.copy()
+    visibility[marks] = 0.0
+    return replace(pose, visibility=visibility)
+
+
+class LimbWatch:
+    """Which limbs not to talk about: those stated, and the hands and feet never seen of late."""
+
+    def __init__(self, stated: Iterable[Limb] = ()) -> None:
+        self._stated = frozenset(stated)
+        self.forget()
+
+    def forget(self) -> None:
+        """Begin anew with another person."""
+        self._past: dict[Limb, deque[tuple[float, bool]]] = {limb: deque() for limb in _HELD_BY}
+
+    def update(
+        self, time_s: float, pose: Pose | None, width_px: int, height_px: int
+    ) -> frozenset[Limb]:
+        """The limbs not to talk about, after this picture."""
+        if pose is not None:
+            inside = pose.inside(width_px, height_px)
+            believed = pose.visibility >= _LEAST_VISIBILITY
+            for limb, past in self._past.items():
+                held_by = _HELD_BY[limb]
+                # Where the picture's edge is near, not seeing a limb tells nothing.
+                if inside[held_by] and believed[held_by] and inside[MARKS[limb][0]]:
+                    past.append((time_s, bool(believed[MARKS[limb][0]])))
+                    while past[0][0] < time_s - _OVER_S:
+                        past.popleft()
+        unseen = {limb for limb, past in self._past.items() if _never_seen(past)}
+        return self._stated | unseen
+
+
+def _never_seen(past: deque[tuple[float, bool]]) -> bool:
+    if not past or past[-1][0] - past[0][0] < _LEAST_S:
+        return False
+    return float(np.mean([seen for _, seen in past])) <= _NEVER

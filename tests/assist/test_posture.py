@@ -1,0 +1,134 @@
+import re
+
+import numpy as np
+import pytest
+
+from assist.assistant import Assistant
+from assist.feed import Frame
+from assist.pose.landmarks import Landmark as Mark
+from assist.posture import Posture, PostureWatch, shown
+from assist.set_up import from_values
+from optics.camera import PinholeCamera
+from tests.assist.footage import SET_UP, PlacedDetector
+from tests.assist.synthetic import body_m, standing_pose
+from tests.distance.test_engine import seated
+
+SIZE = (1280, 720)
+CAMERA = PinholeCamera.from_focal_length_px(600.0, *SIZE)
+
+
+def squatting():
+    """Hips low over the heels, knees folded."""
+    points = body_m()
+    for hip, knee, low in ((23, 25, (27, 29, 31)), (24, 26, (28, 30, 32))):
+        points[knee] = points[hip] + (0.0, 0.02, -0.40)
+        points[list(low)] = points[hip] + (0.0, 0.20, -0.03)
+    return points
+
+
+def striding():
+    """One leg ahead, one behind, each 30 degrees from the plumb line."""
+    points = body_m()
+    for sign, hip, legs in ((1, 23, (25, 27, 29, 31)), (-1, 24, (26, 28, 30, 32))):
+        below = points[list(legs)] - points[hip]
+        a = sign * np.radians(30)
+        turn = np.array([[1, 0, 0], [0, np.cos(a), -np.sin(a)], [0, np.sin(a), np.cos(a)]])
+        points[list(legs)] = points[hip] + below @ turn.T
+    return points
+
+
+def seen(posture, turn_deg=0.0):
+    return standing_pose(CAMERA, 3.5, turn_deg=turn_deg, detector_m=posture())
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 45.0, 90.0, 180.0])
+@pytest.mark.parametrize(
+    ("posture", "told"),
+    [
+        (body_m, Posture.STANDING),
+        (striding, Posture.STANDING),
+        (seated, Posture.SEATED),
+        (squatting, Posture.NOT_SURE),
+    ],
+)
+def test_one_picture(posture, told, turn_deg):
+    assert shown(seen(posture, turn_deg), *SIZE) is told
+
+
+def test_legs_out_of_the_picture_or_hidden_tell_nothing():
+    cut = seen(body_m)
+    cut.image_px[Mark.LEFT_KNEE :, 1] += 800
+    assert shown(cut, *SIZE) is Posture.NOT_SURE
+    hidden = seen(seated)
+    hidden.visibility[Mark.LEFT_KNEE :] = 0.3
+    assert shown(hidden, *SIZE) is Posture.NOT_SURE
+
+
+def test_one_leg_is_enough():
+    for posture, told in ((body_m, Posture.STANDING), (seated, Posture.SEATED)):
+        pose = seen(posture)
+        pose.visibility[[Mark.LEFT_KNEE, Mark.LEFT_ANKLE]] = 0.1
+        assert shown(pose, *SIZE) is told
+
+
+def told_over(script, watch=None):
+    """Postures told over (seconds, posture of the body or None for no one) at 10 a second."""
+    watch, time_s, said = watch or PostureWatch(), 0.0, []
+    for seconds, posture in script:
+        pose = None if posture is None else seen(posture)
+        for _ in range(round(seconds * 10)):
+            said.append(watch.update(time_s, pose, *SIZE))
+            time_s += 0.1
+    return said
+
+
+def test_nothing_is_said_before_a_second():
+    said = told_over([(2.0, seated)])
+    assert set(said[:10]) == {Posture.NOT_SURE}
+    assert said[-1] is Posture.SEATED
+
+
+def test_a_bow_does_not_make_a_standing_person_sit():
+    said = told_over([(3.0, body_m), (0.8, seated), (3.0, body_m)])
+    assert Posture.SEATED not in said
+
+
+def test_sitting_down_is_seen_and_standing_up_too():
+    said = told_over([(3.0, body_m), (3.0, seated), (3.0, body_m)])
+    assert [said[k] for k in (29, 59, 89)] == [Posture.STANDING, Posture.SEATED, Posture.STANDING]
+
+
+def test_it_is_held_while_the_legs_cannot_be_seen():
+    assert told_over([(3.0, seated), (5.0, None)])[-1] is Posture.SEATED
+
+
+def test_what_the_user_states_is_not_second_guessed():
+    assert set(told_over([(2.0, body_m)], PostureWatch(Posture.SEATED))) == {Posture.SEATED}
+
+
+class SeatedDetector(PlacedDetector):
+    def detect(self, picture, time_s):
+        return [standing_pose(self._camera, self._place(time_s), detector_m=seated(), hips_y_m=0.4)]
+
+
+def last_sentence(detector, set_up):
+    assistant = Assistant(set_up, detector)
+    for index in range(60):
+        moment = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), index / 30, index))
+    return moment.guidance.sentence
+
+
+@pytest.mark.parametrize(
+    ("detector", "posture", "sentence"),
+    [
+        (PlacedDetector, "auto", r"step forward 3\.\d m, 5 steps"),
+        (PlacedDetector, "seated", r"move forward 3\.\d m"),
+        (SeatedDetector, "auto", r"move forward 3\.\d m"),
+        (SeatedDetector, "standing", r"step forward 3\.\d m, 5 steps"),
+    ],
+)
+def test_the_assistant_speaks_to_the_posture(detector, posture, sentence):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["person"]["posture"] = posture
+    set_up = from_values(values)
+    assert re.fullmatch(sentence, last_sentence(detector(lambda _: 7.5, set_up), set_up))
