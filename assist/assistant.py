@@ -146,7 +146,9 @@ class Assistant:
                 if feed is None
                 else feed.camera(width, height)
             )
-            self._engine = DistanceEngine(self._camera, self._person)
+            # A profile learned at a mark makes up for a wrong focal length: it holds their product.
+            focal_sd = 0.0 if feed is None or self._known.person else feed.focal_sd
+            self._engine = DistanceEngine(self._camera, self._person, focal_sd=focal_sd)
         followed = self._follower.follow(poses, frame.time_s)
         if followed.new:
             self._tracker.forget()

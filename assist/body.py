@@ -8,6 +8,7 @@ known about them as standard deviations.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -93,10 +94,12 @@ def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     return BodyShape(
         segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
         head=head,
-        head_sd=HEAD_SD,
+        # Where the stature is not known, neither is whether it is a child's head.
+        head_sd=math.hypot(HEAD_SD, relative_sd),
         scale_sd=(relative_sd**2 + PROPORTIONS_SD**2) ** 0.5,
         segment_sd_m=0.015,
         face=head,
+        face_sd=math.hypot(FACE_SD, relative_sd),
     )
 
 

@@ -54,6 +54,7 @@ class DistanceEngine:
     cheap: leave out the joint fit and use the rigid fit alone; about a third of the time, and
         errors larger by about half.
     placement: height and tilt of the camera where they are known; adds the ground as a cue.
+    focal_sd: relative error of the camera's focal length; all distances follow it one to one.
     Remembers which way the person faces; use one engine per person, or `forget` in between.
     """
 
@@ -65,8 +66,10 @@ class DistanceEngine:
         placement: CameraPlacement | None = None,
         cheap: bool = False,
         errors: ErrorModel | None = None,
+        focal_sd: float = 0.0,
     ) -> None:
         self._camera = camera
+        self._focal_sd = focal_sd
         self._shape = person.shape
         self._errors = errors or ErrorModel()
         self._fitter = None if cheap else JointFitter()
@@ -160,9 +163,9 @@ class DistanceEngine:
         hips_sd_m = math.hypot(math.hypot(e.hips, lasting / 2), scale_sd) * hips_m
         return BodyDistance(
             fused.eyes_m,
-            fused.sd_m,
+            math.hypot(fused.sd_m, self._focal_sd * fused.eyes_m),
             hips_m,
-            math.hypot(hips_sd_m, formal_m),
+            math.hypot(math.hypot(hips_sd_m, formal_m), self._focal_sd * hips_m),
             landmarks_m,
             (main, *further, *checks),
         )

@@ -85,14 +85,14 @@ def stops_short(end_y: float) -> Scenario:
 
 
 def stands_aside(end_y: float) -> Scenario:
-    """At the right distance, but so far to the side that the picture's edge cuts the person."""
-    walker = _walk_in((1.2, 1.0), (1.98, end_y), 0.4)
+    """At the right distance, wholly in the picture, but far to the side of its middle."""
+    walker = _walk_in((1.2, 1.0), (1.35, end_y), 0.4)
     arrive = walker.time
     _turn_to_camera(walker)
     phases = (
         Phase("walking_away", arrive),
         Phase("turning", walker.time),
-        Phase("standing_cut_by_frame", 1e9),
+        Phase("standing_aside", 1e9),
     )
     gaze = gaze_through([(0.0, AHEAD), (arrive + 0.7, LENS)])
     return Scenario(walker.finish(), phases, walker.time + 3.5, gaze, seed=5)

@@ -1,5 +1,7 @@
 """The engine on exact synthetic bodies, and on the ways in which a picture can be bad."""
 
+import math
+
 import numpy as np
 import pytest
 
@@ -179,3 +181,12 @@ def test_pixel_noise_stays_within_what_is_said():
         found = DistanceEngine(CAMERA, PERSON).measure(noisy, 0.0)
         errors.append((found.eyes_m - truth) / found.eyes_sd_m)
     assert np.abs(errors).max() < 2.0
+
+
+def test_unsure_focal_length_makes_every_distance_unsure():
+    pose = standing_pose(CAMERA, 4.0)
+    known = DistanceEngine(CAMERA, Person(1.75)).measure(pose, 0.0)
+    unsure = DistanceEngine(CAMERA, Person(1.75), focal_sd=0.06).measure(pose, 0.0)
+    assert unsure.eyes_m == known.eyes_m
+    assert unsure.eyes_sd_m == pytest.approx(math.hypot(known.eyes_sd_m, 0.06 * known.eyes_m))
+    assert unsure.hips_sd_m == pytest.approx(math.hypot(known.hips_sd_m, 0.06 * known.hips_m))
