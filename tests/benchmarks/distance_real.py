@@ -38,8 +38,9 @@ from tests.benchmarks.four_cameras import (
     truth_for,
 )
 from tests.benchmarks.scores import HEADER, Errors, pooled, reliability_plot
-from tests.benchmarks.tables import RESULTS, keep, machine, table
+from tests.benchmarks.tables import RESULTS, ROOT, keep, machine, put_between, table
 
+README_ROWS = ("stature known", "calibrated on the first half, judged on the second")
 Measure = Callable[[int, int, Pose], tuple[float, float, float, float] | None]
 """(camera, frame, pose) -> eyes, their sd, hips, their sd, metres."""
 
@@ -164,7 +165,9 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--data", type=Path, default=Path(".benchmark-data"))
-    footage = Footage(parser.parse_args().data)
+    parser.add_argument("--readme", action="store_true", help="put the short table into README.md")
+    options = parser.parse_args()
+    footage = Footage(options.data)
     everything, first, second = range(100), range(50), range(50, 100)
 
     def learned(frames: range, stature_m: float | None = None) -> list[Person]:
@@ -226,6 +229,14 @@ def main() -> None:
         f"cheap setting {milliseconds(footage, stature[0], cheap=True):.1f} ms ({machine()}).\n"
     )
     keep("distance_real", text)
+    if options.readme:
+        short = [
+            [f"{what}: {row[0]}", *row[1:]]
+            for what, rows in (("eyes", eyes_rows), ("hips", hips_rows))
+            for row in rows
+            if row[0] in README_ROWS
+        ]
+        put_between(ROOT / "README.md", "accuracy-real", table(HEADER, short))
 
 
 if __name__ == "__main__":
