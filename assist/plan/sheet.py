@@ -19,7 +19,7 @@ from assist.plan.table import criterion_line, headline, set_up_line
 _CSS = """
 @page { margin: 10mm 13mm; }
 * { box-sizing: border-box; }
-body { font: 9.4pt/1.32 "Helvetica Neue", Helvetica, Arial, "Liberation Sans", sans-serif;
+body { font: 9.2pt/1.3 "Helvetica Neue", Helvetica, Arial, "Liberation Sans", sans-serif;
   color: #22262e; margin: 0 auto; max-width: 184mm; }
 h1 { font-size: 16pt; margin: 0 0 1mm; }
 h2 { font-size: 10.5pt; margin: 0 0 1mm; padding-bottom: .6mm; border-bottom: .35mm solid #22262e; }
@@ -27,7 +27,7 @@ p { margin: 0 0 1mm; }
 .key { font-size: 12pt; font-weight: bold; margin: 0 0 1mm; }
 .small { font-size: 8pt; color: #4d5563; }
 figure { margin: 1mm 0 2mm; }
-figure svg { max-width: 100%; height: auto; max-height: 60mm; display: block; margin: 0 auto; }
+figure svg { max-width: 100%; height: auto; max-height: 52mm; display: block; margin: 0 auto; }
 .columns { display: grid; grid-template-columns: 1fr 1fr; gap: 3mm 7mm; margin-bottom: 2mm; }
 table { border-collapse: collapse; width: 100%; }
 td, th { padding: .4mm 0; border-bottom: .15mm solid #c9ced8; vertical-align: top;
