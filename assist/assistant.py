@@ -29,7 +29,7 @@ from assist.pose.facing import TurnWatch
 from assist.posture import Posture, PostureWatch
 from assist.profile import PersonalProfile
 from assist.set_up import SetUp
-from assist.steady import SteadyWord
+from assist.steady import SteadyFacing, SteadyWord
 from assist.stillness import Stillness
 from assist.verdict import Assessment, Judge, Verdict
 from optics.camera import PinholeCamera
@@ -105,6 +105,7 @@ class Assistant:
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
         self._steady = SteadyWord()
+        self._facing = SteadyFacing()
         self._turning = TurnWatch()
         self._posture = PostureWatch(_stated(set_up))
         self._limbs = LimbWatch(set_up.person.without)
@@ -166,14 +167,15 @@ class Assistant:
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
+        sides_known = self._facing.update(frame.time_s, None if pose is None else facing)
         turning = self._turning.update(frame.time_s, pose)
         word = self._steady.update(frame.time_s, self._guide.action(assessment, turning))
-        also = self._advice(word, body, framing, facing, self._phrases)
+        also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
         if pose is not None and not followed.sure:
             guidance = replace(guidance, why=self._phrases.text("why.who"))
         if guidance.also:
-            aloud = self._advice(word, body, framing, facing, self._phrases.aloud)
+            aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
             guidance = replace(guidance, also_spoken=aloud[0])
         return Moment(
             frame,
@@ -203,15 +205,16 @@ class Assistant:
         body: BodyDistance | None,
         framing: Framing | None,
         facing: bool,
+        sides_known: bool,
         say: Phrases,
     ) -> tuple[str, ...]:
         """Further advice, the most useful first."""
         if body is None or framing is None or self._camera is None:
             return ()
         wanted = self._wanted
-        found: list[str | None] = [
-            advice.sideways(framing, body.eyes_m, self._camera, wanted, facing, say)
-        ]
+        found: list[str | None] = []
+        if sides_known:
+            found.append(advice.sideways(framing, body.eyes_m, self._camera, wanted, facing, say))
         if cut := advice.cuts(framing, wanted):
             parts = ", ".join(say.text(f"framing.{part}") for part in cut)
             found.append(say.text("framing.cut", parts=parts))

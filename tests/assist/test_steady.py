@@ -1,7 +1,7 @@
 import pytest
 
 from assist.guidance import Action
-from assist.steady import CONTRADICTION_S, SteadyWord, contradict
+from assist.steady import CONTRADICTION_S, SteadyFacing, SteadyWord, contradict
 
 A = Action
 
@@ -65,3 +65,14 @@ def test_doubt_between_contraries():
 
 def test_forward_then_stop_then_hold_is_how_a_walk_ends():
     assert words([(2, A.FORWARD), (0.5, A.STOP), (2, A.HOLD)])[1:] == [A.FORWARD, A.STOP, A.HOLD]
+
+
+def test_sides_are_known_once_somebody_has_faced_one_way_for_a_second():
+    facing = SteadyFacing()
+    assert not facing.update(0.0, None)
+    assert not facing.update(0.1, True)
+    assert facing.update(1.1, True)
+    assert not facing.update(1.2, False), "turned round: left would be right"
+    assert not facing.update(1.3, True)
+    assert facing.update(2.4, True)
+    assert not facing.update(2.5, None)
