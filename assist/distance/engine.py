@@ -143,6 +143,8 @@ class DistanceEngine:
         else:
             further.append(self._head.read(seen))
             self._compare(self._head, further[-1], main, seen)
+            if isinstance(further[-1], CueAbsent) and not seen.hips_seen:
+                return CueAbsent(name, "a back or profile without hips: show face or hips")
         if self._ground is not None:
             further.append(self._ground.read(seen))
         checks = [cue.read(seen) for cue in self._checks]

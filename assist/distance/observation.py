@@ -73,6 +73,11 @@ class Observation:
     face_seen: bool
     steady: bool = True
 
+    @property
+    def hips_seen(self) -> bool:
+        """Whether a hip is in view; without one nothing tells how the trunk leans."""
+        return bool(self.usable[L.LEFT_HIP] or self.usable[L.RIGHT_HIP])
+
 
 def _unit(vector: FloatArray) -> FloatArray:
     return np.asarray(vector / max(math.sqrt(vector @ vector), 1e-9))

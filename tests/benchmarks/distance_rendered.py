@@ -95,6 +95,11 @@ def split_rows(shots: Sequence[Shot], measure: Measure) -> list[list[str]]:
             groups[shot.conditions[kind]].append(shot)
         for level in sorted(groups):
             rows.append(judge(groups[level], measure)[0].row(f"{kind}: {level}"))
+    faces: dict[str, list[Shot]] = defaultdict(list)
+    for shot in shots:
+        found = shot.pose is not None and shot.pose.face is not None
+        faces["face: found" if found else "face: not found"].append(shot)
+    rows += [judge(faces[name], measure)[0].row(name) for name in sorted(faces)]
     bodies: dict[str, list[Shot]] = defaultdict(list)
     for shot in shots:
         bodies[f"body: {shot.person[0]} {shot.stature_m:.2f} m"].append(shot)
@@ -157,7 +162,9 @@ def main() -> None:
         rows = [
             *(row for row in eyes_rows if row[0] in README_ROWS),
             judge(near, with_profile)[0].row("calibrated, head and shoulders only"),
-        ]
+            judge([s for s in calibrated if s.pose is not None and s.pose.face is not None],
+                  with_profile)[0].row("calibrated, the face found"),
+        ]  # fmt: skip
         put_between(ROOT / "README.md", "accuracy-rendered", table(HEADER, rows))
 
 
