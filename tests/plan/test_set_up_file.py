@@ -9,6 +9,7 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assist import demo
 from assist import set_up as files
 from assist.errors import UserError
 from assist.set_up import SetUp
@@ -132,3 +133,11 @@ def test_what_is_wrong_is_said_in_one_line(values, says):
     with pytest.raises(UserError, match=says) as error:
         files.from_values(values)
     assert "\n" not in str(error.value)
+
+
+@pytest.mark.parametrize(("seated", "posture"), [(True, "seated"), (False, "auto")])
+def test_a_file_of_before_that_says_seated_is_still_read(seated, posture):
+    values = files.load(demo.sample_folder() / demo.SET_UP).model_dump(exclude_none=True)
+    del values["person"]["posture"]
+    values["person"]["seated"] = seated
+    assert files.from_values(values).person.posture == posture
