@@ -1,6 +1,8 @@
 """The face cue on exact faces (no network), and the network on a real photograph."""
 
 import math
+import threading
+import time
 from dataclasses import replace
 
 import cv2
@@ -17,6 +19,7 @@ from assist.distance.face_size import ADULT_FACE_M, look_at
 from assist.distance.observation import observe
 from assist.distance.size_memory import SizeMemory
 from assist.pose.face import COUNT, EYE_CORNERS, Face
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
@@ -184,6 +187,59 @@ def test_square_beyond_the_edge_or_too_small():
     assert finder.find(picture, np.array([-30.0, 50.0]), 60.0) is None
     assert finder.find(picture, np.array([50.0, 50.0]), 5.0) is None
     finder.close()
+
+
+@pytest.mark.parametrize("half_px", [1e7, np.inf, np.nan])
+def test_square_of_a_body_that_cannot_be_costs_no_memory(half_px):
+    finder = MediaPipeFaceFinder(stills=True)
+    assert finder.find(np.zeros((100, 100, 3), np.uint8), np.zeros(2), half_px) is None
+    finder.close()
+
+
+@pytest.mark.parametrize("stills", [False, True])
+@pytest.mark.parametrize("error", [RuntimeError, cv2.error])
+def test_a_face_network_that_fails_leaves_the_pose(stills, error):
+    class Failing:
+        asked = 0
+
+        def find(self, *_):
+            self.asked += 1
+            raise error("the graph has errors")
+
+        def close(self):
+            pass
+
+    picture = cv2.cvtColor(pictures.astronaut(), cv2.COLOR_RGB2BGR)
+    with MediaPipePoseDetector(stills=stills) as detector:
+        detector._faces.close()
+        detector._faces = failing = Failing()
+        found = [detector.detect(picture, time_s) for time_s in (0.0, 0.1, 0.2)]
+    assert failing.asked >= 2
+    assert [[pose.face for pose in poses] for poses in found] == [[None]] * 3
+
+
+def test_closing_waits_for_the_face_that_is_being_looked_for():
+    began, closed = threading.Event(), []
+
+    class Slow:
+        def find(self, *_):
+            began.set()
+            time.sleep(0.3)
+            assert not closed
+
+        def close(self):
+            closed.append(True)
+
+    picture = cv2.cvtColor(pictures.astronaut(), cv2.COLOR_RGB2BGR)
+    detector = MediaPipePoseDetector()
+    detector._faces.close()
+    detector._faces = Slow()
+    assert detector.detect(picture, 0.0)
+    beside = detector._look_beside(picture, 0.1)
+    assert began.wait(5.0)
+    detector.close()
+    assert beside.result() is None
+    assert closed == [True]
 
 
 def test_wrong_number_of_points():
