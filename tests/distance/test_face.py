@@ -19,6 +19,7 @@ from assist.distance.face_size import ADULT_FACE_M, look_at
 from assist.distance.observation import observe
 from assist.distance.size_memory import SizeMemory
 from assist.pose.face import COUNT, EYE_CORNERS, Face
+from assist.pose.facing import exchanged
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from optics.camera import PinholeCamera
@@ -122,6 +123,23 @@ def test_known_face_overrules_a_misjudged_body():
     assert soon.eyes_m == pytest.approx(both.eyes_m, rel=0.02)
     assert late.eyes_m == pytest.approx(alone.eyes_m, rel=0.02)
     assert both.eyes_sd_m > alone.eyes_sd_m, "they contradict each other: one of them is wrong"
+
+
+def test_a_slip_of_the_detector_is_no_surer_for_a_face_seen_before_it():
+    pose = with_face(3.0)
+    slipped = exchanged(pose)
+    assert slipped.face is pose.face
+    engine = DistanceEngine(CAMERA, Person(1.75))
+    before = [engine.measure(pose, i / 30) for i in range(10)][-1]
+    alone = engine.measure(replace(slipped, face=None), 10 / 30)
+    seen = engine.measure(slipped, 11 / 30)
+    after = engine.measure(replace(slipped, face=None), 12 / 30)
+    assert alone.eyes_sd_m > 2 * before.eyes_sd_m
+    assert seen.eyes_sd_m < alone.eyes_sd_m
+    assert after.eyes_sd_m == pytest.approx(alone.eyes_sd_m, rel=0.02)
+    # What was compared before the slip goes on counting once it is over.
+    over = engine.measure(replace(pose, face=None), 13 / 30)
+    assert over.eyes_sd_m < 1.2 * before.eyes_sd_m
 
 
 def test_agreeing_face_makes_surer():
