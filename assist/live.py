@@ -269,6 +269,8 @@ class LiveRun:
             if not self._folder_trouble_told:
                 self._notices.tell(of_writing(error))
             self._folder_trouble_told = True
+        else:
+            self._folder_trouble_told = False
 
     def _withdrawn(
         self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
