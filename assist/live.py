@@ -87,11 +87,15 @@ class LiveOutcome:
 
 @dataclass(frozen=True, slots=True)
 class _Ticket:
-    """What a firing is recorded with: the state of things when it was ordered."""
+    """What a firing is recorded with: the state of things when it was ordered.
+
+    timer_s: when the timer that ordered it was started.
+    """
 
     number: int
     taken_at: datetime
     moment: Moment
+    timer_s: float | None
 
 
 class LiveRun:
@@ -265,6 +269,8 @@ class LiveRun:
             if not self._folder_trouble_told:
                 self._notices.tell(of_writing(error))
             self._folder_trouble_told = True
+        else:
+            self._folder_trouble_told = False
 
     def _withdrawn(
         self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
@@ -300,7 +306,7 @@ class LiveRun:
         if self._gestures is not None and frame is not None:
             self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            self._fire(moment, self._picture_now(moment, frame is not None, time_s))
+            self._fire(moment, self._picture_now(moment, time_s))
         self._ask_trigger()
         state = self._timer_state(time_s)
         moment = self._with_troubles(moment, video, time_s)
@@ -393,9 +399,9 @@ class LiveRun:
         else:
             self._countdown.start(time_s)
 
-    def _picture_now(self, moment: Moment, new: bool, now_s: float) -> ColourImage | None:
+    def _picture_now(self, moment: Moment, now_s: float) -> ColourImage | None:
         """The feed's picture of this moment: the one judged, or a newer one that is not yet."""
-        if new or now_s - moment.frame.time_s <= STALE_AFTER_S:
+        if now_s - moment.frame.time_s <= STALE_AFTER_S:
             return moment.frame.picture
         newest = None if self._reader is None else self._reader.newest
         if newest is None or now_s - newest.time_s > STALE_AFTER_S:
@@ -404,7 +410,7 @@ class LiveRun:
 
     def _fire(self, moment: Moment, picture: ColourImage | None) -> None:
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
-        ticket = _Ticket(number, now(), moment)
+        ticket = _Ticket(number, now(), moment, self.timer_started_s)
         if self._trigger is None:
             self._finish(Done(ticket, Fired("none")))
         elif picture is not None or not self._trigger.needs_picture:
@@ -430,7 +436,7 @@ class LiveRun:
         if done.fired.problem:
             self._notices.tell(done.fired.trouble or Trouble.TRIGGER, done.fired.problem)
         self._keep(done)
-        self._failed_start_s = self.timer_started_s if done.fired.failed else None
+        self._failed_start_s = done.ticket.timer_s if done.fired.failed else None
 
     def _keep(self, done: Done[_Ticket]) -> None:
         attempt = self._attempt(done.ticket, done.fired)

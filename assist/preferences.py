@@ -11,10 +11,10 @@ from typing import Literal
 import platformdirs
 import tomlkit
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
-from tomlkit.exceptions import TOMLKitError
 
 from assist.errors import UserError
 from assist.files import write_whole
+from assist.reading import read_toml
 
 VERSION: Literal[1] = 1
 LEAST_DIAGONAL_M, MOST_DIAGONAL_M = 0.05, 5.0
@@ -44,14 +44,12 @@ def load(path: Path) -> Preferences:
 
     Raises UserError for a file that cannot be used, naming it.
     """
-    try:
-        values = tomlkit.parse(path.read_text(encoding="utf-8")).unwrap()
-    except (FileNotFoundError, NotADirectoryError):
+    if not path.exists():
         return Preferences()  # type: ignore[call-arg]
-    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-        raise UserError(
-            f"preferences {path} cannot be read ({error}): mend or remove it"
-        ) from error
+    try:
+        values = read_toml(path, f"preferences {path}")
+    except UserError as error:
+        raise UserError(f"{error}; mend or remove it") from error
     version = values.get("version", VERSION)
     if isinstance(version, int) and version > VERSION:
         raise UserError(

@@ -21,11 +21,7 @@ from assist import set_up as set_up_files
 from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.journal import NewerVersionError
-from assist.reading import (
-    MOST_TOML_BYTES,
-    parse_json,
-    read_bytes,
-)
+from assist.reading import MOST_TOML_BYTES, parse_json, read_bytes
 from assist.set_up import SetUp
 
 RECORD_FILE = "record.jsonl"
@@ -201,8 +197,10 @@ class Session:
             session_lock.renew(self.folder)
         with contextlib.suppress(UserError):
             self._save_set_up()
-        self._unwritten = self._written + self._unwritten
-        self._written = []
+        # Only the set-up may have gone: what the record still holds must not stand in it twice.
+        if not (self.folder / RECORD_FILE).exists():
+            self._unwritten = self._written + self._unwritten
+            self._written = []
 
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""

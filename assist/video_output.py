@@ -108,11 +108,11 @@ class VideoOutput:
         self._writer.release()
 
     def _finish(self) -> bool:
-        """End the file; whether it came to an end."""
+        """End the file; whether it came to an end. Only the first call waits for that."""
         if not self._done:
             self._done = True
             self._full.put(None)
-        self._thread.join(_FINISH_S)
+            self._thread.join(_FINISH_S)
         return not self._thread.is_alive()
 
     def close(self) -> None:

@@ -138,7 +138,7 @@ class DistanceEngine:
         further = [face]
         if isinstance(face, CueReading):
             self._compare(self._face, face, main, seen)
-        elif (better := self._carried_on(main)) is not None:
+        elif (better := self._carried_on(main, seen)) is not None:
             main = better
         else:
             further.append(self._head.read(seen))
@@ -153,7 +153,7 @@ class DistanceEngine:
             (r for r in (main, *further) if isinstance(r, CueReading)), key=lambda r: r.sd_m
         )
         fused = fuse(sources, [r for r in checks if isinstance(r, CueReading)])
-        if isinstance(face, CueReading):
+        if isinstance(face, CueReading) and seen.steady:
             self._body_error.tell(self._time_s, eyes_m, fused.eyes_m, fused.sd_m / fused.eyes_m)
         # The head moves the eyes; how far the body follows is between a mistaken size (all of it)
         # and a mistaken lean (none of it), the lean being the likelier with legs drawn up.
@@ -179,8 +179,10 @@ class DistanceEngine:
         if isinstance(own, CueReading) and seen.steady:
             cue.memory.compare(own.eyes_m, body.eyes_m, seen.folded, self._time_s)
 
-    def _carried_on(self, body: CueReading) -> CueReading | None:
+    def _carried_on(self, body: CueReading, seen: Observation) -> CueReading | None:
         """The body's reading put right by what the face told a moment ago; None: it did not."""
+        if not seen.steady:
+            return None  # a posture put right has another error than the one that was compared
         known = self._body_error.at(self._time_s, body.sd_m / body.eyes_m)
         if known is None:
             return None

@@ -4,8 +4,8 @@ People are told apart by where they are: by the middle and the size of their tru
 carried forward by how they moved. Everybody seen is carried forward, so that a pose which continues
 somebody else's way is not taken for the followed person, and so that who has gone behind another is
 remembered. When two are about equally near to where the person should be, as when they cross, the
-nearest is followed but marked as not sure. That stays until nobody is left to be taken for, or the
-user confirms: two who have crossed cannot be told apart afterwards by where they are.
+nearest is followed but marked as not sure. That stays until nobody is left to be taken for: two who
+have crossed cannot be told apart afterwards by where they are.
 
 A detector may also go over from one person to another who was hidden. Nobody is so quick: a pose
 that leaps is held to be somebody else's, and followed only after a while, as somebody new and not
@@ -143,10 +143,6 @@ class PersonFollower:
         self._others: list[_Track] = []
         self._unsure_since_s: float | None = None
         self._way: deque[tuple[float, FloatArray]] = deque()
-
-    def confirm(self) -> None:
-        """The user says that the followed person is the right one."""
-        self._unsure_since_s = None
 
     def choose(self, poses: Sequence[Pose], x_px: float, y_px: float, time_s: float) -> Followed:
         """Follow whoever is nearest to a point of the picture, as when the user pointed there."""

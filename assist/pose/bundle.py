@@ -19,7 +19,7 @@ import platformdirs
 
 from assist.errors import UserError
 from assist.files import write_whole
-from assist.reading import size_of
+from assist.reading import read_bytes, size_of
 
 DETECTOR = "pose_detector.tflite"
 LANDMARKER = "pose_landmarks_detector.tflite"
@@ -75,10 +75,7 @@ def load_bundle(given: Path | None = None) -> bytes:
 
 
 def _read(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise UserError(f"pose model {path} cannot be read: {error.strerror}") from error
+    return read_bytes(path, f"pose model {path}", _MOST_BYTES)
 
 
 def _cached_path() -> Path:

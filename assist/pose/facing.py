@@ -10,6 +10,7 @@ detector has insisted for long enough to be believed.
 from __future__ import annotations
 
 from collections import deque
+from dataclasses import replace
 
 import numpy as np
 
@@ -52,11 +53,16 @@ def signed_breadth(image_px: FloatArray) -> float:
 
 
 def exchanged(pose: Pose) -> Pose:
-    """The pose with left and right exchanged and the head turned round."""
+    """The pose with left and right exchanged and the head turned round; the face stays as it is."""
     world_m = pose.world_m[MIRROR]
     neck_z = (world_m[Landmark.LEFT_SHOULDER, 2] + world_m[Landmark.RIGHT_SHOULDER, 2]) / 2
     world_m[:_FACE, 2] = 2 * neck_z - world_m[:_FACE, 2]
-    return Pose(pose.image_px[MIRROR], world_m, pose.visibility[MIRROR])
+    return replace(
+        pose,
+        image_px=pose.image_px[MIRROR],
+        world_m=world_m,
+        visibility=pose.visibility[MIRROR],
+    )
 
 
 class TurnWatch:

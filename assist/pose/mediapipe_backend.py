@@ -194,7 +194,7 @@ def _if_any(find: Callable[[], Face | None]) -> Face | None:
     """The face, or none when the network fails at it: the pose is worth having without."""
     try:
         return find()
-    except (RuntimeError, ValueError):
+    except (RuntimeError, ValueError, cv2.error):
         return None
 
 

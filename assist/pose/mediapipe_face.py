@@ -44,7 +44,8 @@ class MediaPipeFaceFinder:
 
     def find(self, picture: ColourImage, middle_px: FloatArray, half_px: float) -> Face | None:
         """See `FaceFinder`."""
-        if not half_px >= _LEAST_HALF_PX:
+        # A head larger than the picture is none, and its square could be larger than the memory.
+        if not _LEAST_HALF_PX <= half_px <= max(picture.shape):
             return None
         scale = _SIDE_PX / (2 * half_px)
         # Shrinking by more than half would skip pixels: take the square out and average it first.

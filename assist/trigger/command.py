@@ -72,6 +72,8 @@ class CommandTrigger:
                 problem = f"{arguments[0]} cannot be run: {reason}"
                 return Fired(NAME, None, problem, trouble=Trouble.COMMAND)
             self._running = process
+            if self._aborted:  # while it was being started, when there was nothing to end yet
+                processes.end(here(), process)
             ended = ""
             try:
                 code = process.wait(self._limit_s)

@@ -66,7 +66,8 @@ def test_an_option_goes_over_the_file_and_asks_nothing(file, monkeypatch):
     [
         ("screen_diagonal_m = 40", "screen_diagonal_m"),
         ("version = 2", "newer"),
-        ("no toml", "cannot be read"),
+        ("no toml", "is not TOML"),
+        ("a = " + "[" * 5000, "is not TOML"),
     ],
 )
 def test_a_file_that_cannot_be_used_is_named(file, text, hint):

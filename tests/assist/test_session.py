@@ -1,5 +1,6 @@
 import json
 import os
+import shutil
 import subprocess
 import sys
 
@@ -174,3 +175,27 @@ def test_profiles_are_kept_with_the_session(tmp_path):
         session.keep_profiles(kept, None)  # the run that repeats it in its own folder
         with pytest.raises(UserError, match="does not exist"):
             session.keep_profiles(tmp_path / "gone.toml", None)
+
+
+def test_a_set_up_that_alone_was_deleted_doubles_no_line(tmp_path):
+    with Session(tmp_path, SET_UP) as session:
+        session.append(attempt(1))
+        (tmp_path / sessions.SET_UP_FILE).unlink()
+        assert session.look_after()
+        assert set_up.load(tmp_path / sessions.SET_UP_FILE) == SET_UP
+        session.append(attempt(2))
+    assert [a.attempt for a in read_record(tmp_path)] == [1, 2]
+
+
+def test_a_set_up_that_cannot_be_written_again_doubles_no_line(tmp_path, monkeypatch):
+    def refuse(*_):
+        raise UserError("the disk is full")
+
+    folder = tmp_path / "session"
+    with Session(folder, SET_UP) as session:
+        session.append(attempt(1))
+        shutil.rmtree(folder)
+        monkeypatch.setattr(set_up, "save", refuse)
+        session.append(attempt(2))
+        session.append(attempt(3))
+    assert [a.attempt for a in read_record(folder)] == [1, 2, 3]

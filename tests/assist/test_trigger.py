@@ -1,6 +1,7 @@
 """Triggers: what each does with a picture, and what it says when something goes wrong."""
 
 import os
+import subprocess
 import sys
 import textwrap
 import threading
@@ -128,6 +129,21 @@ def test_firing_in_the_background_returns_at_once_and_is_told_later():
     assert slow.closed.is_set()
 
 
+def test_a_command_ended_while_it_is_being_started_does_not_outlive_the_run(tmp_path, monkeypatch):
+    trigger = CommandTrigger(python("import time; time.sleep(60)"), tmp_path)
+    start = subprocess.Popen
+
+    def started_too_late(*arguments, **options):
+        trigger.abort()
+        return start(*arguments, **options)
+
+    monkeypatch.setattr(subprocess, "Popen", started_too_late)
+    began_s = time.monotonic()
+    fired = trigger.fire(PICTURE, 1)
+    assert time.monotonic() - began_s < 20
+    assert "ended with the run" in fired.problem
+
+
 def test_a_trigger_that_raises_is_a_failure_not_the_end():
     background = BackgroundTrigger(Slow(0, RuntimeError("the driver is confused")))
     background.fire(PICTURE, 1, "one")
@@ -166,6 +182,45 @@ def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_r
     # That there is no picture stays true, and "taken" is never said.
     later = [state for t, _, state in ear.heard if t > 1.1]
     assert all(state.trouble for state in later)
+
+
+def test_a_failure_counts_against_the_timer_that_ordered_the_picture():
+    """Started anew meanwhile, the timer is on its way to another picture."""
+    ordered, go_on = threading.Event(), threading.Event()
+
+    class FailingOnce:
+        def fire(self, picture, attempt):
+            ordered.set()
+            assert go_on.wait(20)
+            if attempt > 1:
+                return Fired("command", Path("picture-0002.jpg"))
+            return Fired("command", None, "it failed", trouble=Trouble.COMMAND)
+
+        def close(self):
+            pass
+
+    class Restarting(Ear):
+        anew_s = None
+
+        def hear(self, moment, countdown):
+            super().hear(moment, countdown)
+            now_s = time.monotonic()
+            if self.anew_s is None and ordered.is_set():
+                self.anew_s = now_s
+                run.start_timer(now_s)
+                go_on.set()
+            if moment.guidance.trouble and self.anew_s is not None:
+                run.stop()
+
+    ear = Restarting()
+    run = LiveRun(
+        SET_UP, NoisyCamera(), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, timer=TimerOptions(0.3)), trigger=FailingOnce(), listener=ear,
+    )  # fmt: skip
+    run.run()
+    _, guidance, state = ear.heard[-1]
+    assert guidance.trouble == "the command failed"
+    assert not state.trouble
 
 
 def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):

@@ -1,6 +1,8 @@
 """The face cue on exact faces (no network), and the network on a real photograph."""
 
 import math
+import threading
+import time
 from dataclasses import replace
 
 import cv2
@@ -17,6 +19,8 @@ from assist.distance.face_size import ADULT_FACE_M, look_at
 from assist.distance.observation import observe
 from assist.distance.size_memory import SizeMemory
 from assist.pose.face import COUNT, EYE_CORNERS, Face
+from assist.pose.facing import exchanged
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
@@ -121,6 +125,23 @@ def test_known_face_overrules_a_misjudged_body():
     assert both.eyes_sd_m > alone.eyes_sd_m, "they contradict each other: one of them is wrong"
 
 
+def test_a_slip_of_the_detector_is_no_surer_for_a_face_seen_before_it():
+    pose = with_face(3.0)
+    slipped = exchanged(pose)
+    assert slipped.face is pose.face
+    engine = DistanceEngine(CAMERA, Person(1.75))
+    before = [engine.measure(pose, i / 30) for i in range(10)][-1]
+    alone = engine.measure(replace(slipped, face=None), 10 / 30)
+    seen = engine.measure(slipped, 11 / 30)
+    after = engine.measure(replace(slipped, face=None), 12 / 30)
+    assert alone.eyes_sd_m > 2 * before.eyes_sd_m
+    assert seen.eyes_sd_m < alone.eyes_sd_m
+    assert after.eyes_sd_m == pytest.approx(alone.eyes_sd_m, rel=0.02)
+    # What was compared before the slip goes on counting once it is over.
+    over = engine.measure(replace(pose, face=None), 13 / 30)
+    assert over.eyes_sd_m < 1.2 * before.eyes_sd_m
+
+
 def test_agreeing_face_makes_surer():
     pose = with_face(3.0)
     alone = DistanceEngine(CAMERA, Person(1.75)).measure(replace(pose, face=None), 0.0)
@@ -184,6 +205,59 @@ def test_square_beyond_the_edge_or_too_small():
     assert finder.find(picture, np.array([-30.0, 50.0]), 60.0) is None
     assert finder.find(picture, np.array([50.0, 50.0]), 5.0) is None
     finder.close()
+
+
+@pytest.mark.parametrize("half_px", [1e7, np.inf, np.nan])
+def test_square_of_a_body_that_cannot_be_costs_no_memory(half_px):
+    finder = MediaPipeFaceFinder(stills=True)
+    assert finder.find(np.zeros((100, 100, 3), np.uint8), np.zeros(2), half_px) is None
+    finder.close()
+
+
+@pytest.mark.parametrize("stills", [False, True])
+@pytest.mark.parametrize("error", [RuntimeError, cv2.error])
+def test_a_face_network_that_fails_leaves_the_pose(stills, error):
+    class Failing:
+        asked = 0
+
+        def find(self, *_):
+            self.asked += 1
+            raise error("the graph has errors")
+
+        def close(self):
+            pass
+
+    picture = cv2.cvtColor(pictures.astronaut(), cv2.COLOR_RGB2BGR)
+    with MediaPipePoseDetector(stills=stills) as detector:
+        detector._faces.close()
+        detector._faces = failing = Failing()
+        found = [detector.detect(picture, time_s) for time_s in (0.0, 0.1, 0.2)]
+    assert failing.asked >= 2
+    assert [[pose.face for pose in poses] for poses in found] == [[None]] * 3
+
+
+def test_closing_waits_for_the_face_that_is_being_looked_for():
+    began, closed = threading.Event(), []
+
+    class Slow:
+        def find(self, *_):
+            began.set()
+            time.sleep(0.3)
+            assert not closed
+
+        def close(self):
+            closed.append(True)
+
+    picture = cv2.cvtColor(pictures.astronaut(), cv2.COLOR_RGB2BGR)
+    detector = MediaPipePoseDetector()
+    detector._faces.close()
+    detector._faces = Slow()
+    assert detector.detect(picture, 0.0)
+    beside = detector._look_beside(picture, 0.1)
+    assert began.wait(5.0)
+    detector.close()
+    assert beside.result() is None
+    assert closed == [True]
 
 
 def test_wrong_number_of_points():

@@ -1,12 +1,14 @@
 """Faults of disk and folder, caused for real: pictures and records are never lost."""
 
 import contextlib
+import errno
 import os
 import resource
 import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 import cv2
@@ -22,7 +24,7 @@ from assist.phrases import Phrases
 from assist.session import Session, read_record
 from assist.trigger import Fired
 from assist.trigger.frame import FrameTrigger
-from assist.trouble import Trouble, of_writing
+from assist.trouble import Notices, Trouble, of_writing
 from assist.video_output import VideoOutput
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
 from tests.assist.test_session import attempt
@@ -274,6 +276,30 @@ def test_session_folder_deleted_while_the_run_goes_on(tmp_path, elsewhere):
         assert other_run(folder).returncode == 2
 
 
+def test_a_folder_that_goes_twice_is_told_of_twice():
+    class Folder:
+        next_attempt = 1
+        answers = iter([OSError(errno.EROFS, ""), OSError(errno.EROFS, ""), True, False,
+                        OSError(errno.ENOENT, ""), OSError(errno.ENOENT, "")])  # fmt: skip
+
+        def look_after(self):
+            answer = next(self.answers)
+            if isinstance(answer, OSError):
+                raise answer
+            return answer
+
+    notices = Notices()
+    live_run = LiveRun(
+        SET_UP, BlankSource(1.0), PlacedDetector(lambda _: 4.1), LiveOptions(window=False),
+        Folder(), notices=notices,
+    )  # fmt: skip
+    for _ in range(6):
+        live_run._next_look_s = 0.0
+        live_run._look_after_session()
+    told = [notice.trouble for notice in notices.take()]
+    assert told == [Trouble.READ_ONLY, Trouble.FOLDER_AGAIN, Trouble.FOLDER_GONE]
+
+
 def other_run(folder):
     """Another process that wants the session."""
     from assist import demo
@@ -368,6 +394,11 @@ def test_a_disk_that_hangs_holds_up_neither_the_run_nor_its_end(tmp_path, monkey
     assert video.trouble == "the disk does not answer"
     with pytest.raises(UserError, match="does not answer"):
         video.close()
+    # It has been waited for once.
+    monkeypatch.setattr(video_output, "_FINISH_S", 25.0)
+    began_s = time.monotonic()
+    video.abandon()
+    assert time.monotonic() - began_s < 15
     hang.set()
 
 
