@@ -239,6 +239,7 @@ class Assistant:
     def withdraw(self, last: Moment, now_s: float, silence: Silence = Silence.STOPPED) -> Moment:
         """The moment when nothing new has been seen for too long: nothing is claimed any more."""
         self._tracker.update(now_s, None)
+        self._facing.update(now_s, None)
         assessment = self._judge.judge(None)
         return replace(
             last,
