@@ -36,7 +36,7 @@ class Board:
     kind: Literal["chessboard", "charuco"] = "charuco"
     columns: int = 8
     rows: int = 6
-    square_mm: float = 30.0
+    square_mm: float = 25.0
 
     def __post_init__(self) -> None:
         if min(self.columns, self.rows) < 4:

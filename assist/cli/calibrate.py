@@ -11,6 +11,7 @@ from typing import Annotated, Literal, cast
 import numpy as np
 import typer
 
+from assist import feed as feeds
 from assist import profile as personal
 from assist import quantities
 from assist.calibrate import feed_profile
@@ -42,8 +43,8 @@ _MARK_EXAMPLES = (
     "assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml",
     "assist calibrate mark 0 --at 3m --at 5m,0.8m --out me.toml --feed-out webcam.toml",
 )
-_BOARD_EXAMPLES = ("assist calibrate board 0 --square 29.8mm --out webcam.toml",)
-_PRINT_EXAMPLES = ("assist calibrate print-board board.pdf --square 30mm",)
+_BOARD_EXAMPLES = ("assist calibrate board 0 --square 24.8mm --out webcam.toml",)
+_PRINT_EXAMPLES = ("assist calibrate print-board board.pdf --square 25mm",)
 
 app = typer.Typer(
     help="Learn your body, and the feed's geometry, for better distances.",
@@ -143,8 +144,11 @@ def mark(
     for k, (length_m, across_m) in enumerate(places):
         source = feed[k] if len(feed) > 1 else feed[0]
         if source.strip().isdigit():
+            # One that does not open is told before anybody walks.
+            feeds.open_source(source, rotate).close()
             typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
             time.sleep(wait)
+            typer.echo(f"watching for {seconds:.0f} s: face the camera, turn, step in place")
         pictures, camera = _watch(source, rotate, seconds, geometry)
         offset_m = geometry.sensor_offset_m
         tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
@@ -429,7 +433,7 @@ def board(
     squares: Annotated[
         str, typer.Option("--squares", help="Squares across and down, not inner corners.")
     ] = "8x6",
-    square: Annotated[str, typer.Option("--square", help="Side of a square, measured.")] = "30mm",
+    square: Annotated[str, typer.Option("--square", help="Side of a square, measured.")] = "25mm",
     seconds: Annotated[
         float, typer.Option("--seconds", min=1, max=600, help="How long to watch.")
     ] = 60.0,
@@ -466,7 +470,7 @@ def print_board(
     out: Annotated[Path, typer.Argument(help="PNG or PDF to write.")],
     kind: Annotated[str, typer.Option("--kind", help="charuco or chessboard.")] = "charuco",
     squares: Annotated[str, typer.Option("--squares", help="Squares across and down.")] = "8x6",
-    square: Annotated[str, typer.Option("--square", help="Side of a square.")] = "30mm",
+    square: Annotated[str, typer.Option("--square", help="Side of a square.")] = "25mm",
     replace_file: Replace = False,
 ) -> None:
     """Write a board to print at its true size, with a scale bar to check it by."""
@@ -474,7 +478,15 @@ def print_board(
 
     refuse_existing(out, replace_file)
     width_mm, height_mm = write_board(_board(kind, squares, square), out)
-    typer.echo(f"{out}: {width_mm:.0f} x {height_mm:.0f} mm; print at 100 % and measure the bar")
+    size = f"{width_mm:.0f} x {height_mm:.0f} mm"
+    if not _fits_home_paper(width_mm, height_mm):
+        size += ", larger than A4 and letter paper (smaller squares make it fit)"
+    typer.echo(f"{out}: {size}; print at 100 % and measure the bar")
+
+
+def _fits_home_paper(width_mm: float, height_mm: float) -> bool:
+    """Whether A4 and letter paper both have room for it, lying or upright."""
+    return max(width_mm, height_mm) <= 279 and min(width_mm, height_mm) <= 210
 
 
 def _board(kind: str, squares: str, square: str) -> Board:

@@ -51,6 +51,18 @@ def test_board_to_print(tmp_path, ending):
         assert Board("charuco", 7, 5, 20.0).find(picture) is not None
 
 
+def test_board_to_print_fits_home_paper_or_says_that_it_does_not(tmp_path):
+    assert "larger than" not in run("print-board", tmp_path / "board.pdf").output
+    large = run("print-board", tmp_path / "large.pdf", "--square", "30mm")
+    assert "larger than A4 and letter" in large.output
+
+
+def test_nobody_is_sent_to_the_mark_of_a_camera_that_does_not_open(tmp_path):
+    result = run("mark", "63", "--at", "3m", "--wait", "0", "--out", tmp_path / "me.toml")
+    assert isinstance(result.exception, UserError)
+    assert "go to the mark" not in result.output
+
+
 OUT = ("--out", "p.toml")
 LENS = ("--lens", "35mm", "--focus", "3m")
 
