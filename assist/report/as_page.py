@@ -37,7 +37,7 @@ def page_of(story: Story) -> bytes:
     if story.rehearsals:
         lead += f", {len(story.rehearsals)} rehearsed"
     if story.pictures:
-        lead += f", {story.pictures} pictures checked"
+        lead += f", {story.pictures} picture{'s' if story.pictures != 1 else ''} checked"
     keep = "".join(f"<li>{text(line)}</li>" for line in story.keep)
     parts = [
         f'<h1>{text(story.name)}</h1><p class="lead">{text(lead)}</p>',

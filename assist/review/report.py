@@ -53,16 +53,16 @@ def page_of(
     details = "".join(_detail(number, p) for number, p in enumerate(pictures, start=1))
     body = (
         f'<h1>The pictures, checked</h1><p class="lead">{text(lead)}</p>'
-        f'<div class="counts">{words}</div>{_clock(found, session)}'
+        f'<div class="counts">{words}</div>{_clock(pictures, found, session)}'
         f'<h2>Contact sheet</h2><div class="sheet">{sheet}</div>'
         f"<h2>One by one</h2>{details}"
     )
     return page.page("The pictures, checked", body, _STYLE)
 
 
-def _clock(found: Match | None, session: str | None) -> str:
+def _clock(pictures: list[CheckedPicture], found: Match | None, session: str | None) -> str:
     if found is None:
-        if session is None:
+        if session is None or all(p.attempt is not None for p in pictures):
             return ""
         return (
             f"<p>No picture could be matched with the record of {text(session)} by time: the "

@@ -15,10 +15,11 @@ import cv2
 from assist.files import write_whole
 from assist.pose import ColourImage, PoseDetector
 from assist.review import bursts, matching
-from assist.review.checked import CheckedPicture
+from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.examine import Examined, Examiner
 from assist.session import Attempt
 from assist.set_up import SetUp
+from assist.trigger.frame import NAME as FEED_TRIGGER
 
 DetectorMaker = Callable[[], PoseDetector]
 _QUALITY = 88
@@ -107,6 +108,7 @@ def with_record(
     result = []
     for index, picture in enumerate(pictures):
         attempt = by_name.get(Path(picture.file).name)
+        of_the_feed = attempt is not None and attempt.trigger == FEED_TRIGGER
         if attempt is None and found is not None:
             number = found.attempts[index]
             attempt = None if number is None else by_number[number]
@@ -114,7 +116,7 @@ def with_record(
             result.append(picture)
             continue
         result.append(
-            picture.model_copy(
+            (_of_the_feed(picture) if of_the_feed else picture).model_copy(
                 update={
                     "attempt": attempt.attempt,
                     "clock_offset_s": None if found is None else found.offset_s,
@@ -125,6 +127,24 @@ def with_record(
             )
         )
     return result, found
+
+
+def _of_the_feed(picture: CheckedPicture) -> CheckedPicture:
+    """Not called out of focus for blur alone: a feed's compression and scaling soften it as well.
+
+    What other places in the same picture tell (sharper nearer, sharper farther, a smear) stands.
+    """
+    if picture.verdict == Sharpness.SHARP.value or picture.cause != Cause.DEFOCUS.value:
+        return picture
+    return picture.model_copy(
+        update={
+            "verdict": Sharpness.NOT_SURE.value,
+            "cause": Cause.UNKNOWN.value,
+            "why": f"{picture.why.partition(';')[0]}; a picture of the feed, which its video "
+            "softens: focus is not to be told from it",
+            "change": "look at the camera's own file at 100 %",
+        }
+    )
 
 
 def finish(

@@ -421,6 +421,24 @@ def test_pictures_join_their_attempts_by_name_or_time():
     )
     assert [p.attempt for p in found] == [1, 2]
     assert found[0].live_distance_m == 4.05
+    assert "could be matched" not in report.page_of(found, None, "saturday").decode()
+
+
+@pytest.mark.parametrize(
+    ("trigger", "cause", "verdict"),
+    [
+        ("frame", Cause.DEFOCUS, "not sure"),
+        ("frame", Cause.MOTION, "soft"),
+        ("frame", Cause.BACK_FOCUS, "soft"),
+        ("command", Cause.DEFOCUS, "soft"),
+    ],
+)
+def test_blur_alone_does_not_call_a_picture_of_the_feed_out_of_focus(trigger, cause, verdict):
+    taken = attempt(1).model_copy(update={"trigger": trigger})
+    soft = CheckedPicture(file="picture-0001.png", verdict="soft", cause=cause.value, why="2 px; x")
+    found, _ = run.finish([soft], [taken])
+    assert found[0].verdict == verdict
+    assert ("focus is not to be told" in found[0].why) == (verdict == "not sure")
 
 
 # -- the command ----------------------------------------------------------------------------------
