@@ -41,7 +41,7 @@ _SYSTEMATIC, _SYSTEMATIC_WIDE = 0.08, 0.25
 widths on; from the charts and eyes that the estimator was made on. At the size of a standing
 person's eyes, a blur as wide as the iris leaves nothing in them that is an edge."""
 _UNSEEN = 0.4
-"""The same where no clear edge faces some way."""
+"""The same where the edges say nothing of some way."""
 _GROWS_FROM_PX, _GROWS_TO_PX = 8.0, 11.0
 _SMALLEST_SD_PX = 0.4
 """What the softness of the things themselves leaves open in a picture that is perfectly sharp."""
@@ -60,8 +60,8 @@ class Blur:
         stands out.
     shapes: share of belief in each of `edge_models.SHAPES`.
     edges: how many edges it rests on.
-    softest_px: width of the sharpest edges that face the way where these are softest; infinite
-        where no clear edge faces some way, and a smear along it would not be seen.
+    softest_px: width of the sharpest edges that face the way where these are softest, as of
+        `directions.Directions`; infinite where a smear along some way would not be seen.
     """
 
     width_px: float
@@ -123,7 +123,9 @@ def measure(
         return far
     found = far
     if isinstance(near, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
-        share = (near.sigma_px - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
+        # Where a smear is, full size sees too little of the edges that it softens most.
+        sigma = far.sigma_px if _same_way(near.angle, far.angle) else near.sigma_px
+        share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
         found = _between(near, far, min(max(share, 0.0 if told else 0.5), 1.0))
     scale = 1
     while DISC_DIAMETERS * found.pooled_px / scale > _WAYS_WIDTH_PX:
@@ -135,18 +137,24 @@ def measure(
     return _blur(_smeared(_confirmed(found, ways), ways), ways)
 
 
+def _same_way(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return False
+    return abs((one - other + math.pi / 2) % math.pi - math.pi / 2) < _SAME_DIRECTION
+
+
 def _confirmed(found: Estimate, ways: Directions | None) -> Estimate:
     """Without its direction, where the sharpest edges of each way do not show it too."""
     if found.angle is None:
         return found
     oval = None if ways is None else ways.oval
-    if oval is not None and oval.ratio > _CONFIRMS:
-        turn = abs((oval.angle - found.angle + math.pi / 2) % math.pi - math.pi / 2)
-        if turn < _SAME_DIRECTION:
+    if ways is not None and oval is not None and oval.ratio > _CONFIRMS:
+        if _same_way(oval.angle, found.angle):
             if DISC_DIAMETERS * found.pooled_px > _FEW_PX:
                 return found
             # On so little blur otherwise, edges as sharp as these bound the smear.
-            sigma = min(found.sigma_px, _BOUND * oval.most_px)
+            bound = max(_BOUND * oval.most_px, ways.softest_px / DISC_DIAMETERS)
+            sigma = min(found.sigma_px, bound)
             grown = _OVAL_SPREAD if sigma < found.sigma_px else 0.0
             return replace(found, sigma_px=sigma, spread=math.hypot(found.spread, grown))
     return replace(found, sigma_px=found.pooled_px, across_px=found.pooled_px, angle=None)

@@ -2,8 +2,10 @@
 
 Movement along one direction softens every edge that faces it and spares those that lie along it.
 What lies still in a face is soft in places and sharp in others whichever way it faces, so the
-sharpest few of each way are compared, not the usual ones. Where no sharp edge faces some way, a
-smear along it can be neither found nor ruled out, and that is told too.
+sharpest few of each way are compared, not the usual ones. Where no sharp edge faces some way, what two other
+ways say bounds the smear along it: the standard deviation of a blur, as it depends on the direction,
+is a norm, and the triangle inequality holds. Where these lie too close together, a smear can be
+neither found nor ruled out, and that is told too.
 """
 
 from __future__ import annotations
@@ -24,6 +26,9 @@ _WITNESSES = 3
 _LEAST_WAYS = 5
 _LEAST_EDGES = 60
 _LARGEST_VARIANCE = 12.0
+_FARTHEST = 1.75
+"""How many times their own error two ways may pass on to a third: less than 70 degrees apart, they
+say too little of what lies across them both."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +49,9 @@ class Oval:
 class Directions:
     """What the ways say.
 
-    softest_px: width of the sharpest edges that face the way where these are softest; infinite
-        where none face some way.   oval: None where too few edges tell.
+    softest_px: width of the sharpest edges that face the way where these are softest; for a way
+        that no edges face, the most that edges of two others leave possible; infinite where these
+        leave anything possible.   oval: None where too few edges tell.
     """
 
     softest_px: float
@@ -59,18 +65,36 @@ def look(fitted: Fitted, scale: int) -> Directions:
     # An edge counts as sharp as it surely is.
     upper = np.maximum(fitted.variance_px2[sharp] + fitted.error_px2[sharp], 0.0)
     centres = np.arange(_WAYS) * math.pi / _WAYS
-    found = np.full(_WAYS, np.nan)
+    found, facing = np.full(_WAYS, np.nan), np.array(centres)
     for k, centre in enumerate(centres):
         away = np.abs(np.mod(angle - centre + math.pi / 2, math.pi) - math.pi / 2)
-        mine = np.sort(upper[away < _HALF_SECTOR])
+        mine = np.flatnonzero(away < _HALF_SECTOR)
         if mine.size >= _WITNESSES:
-            found[k] = mine[_WITNESSES - 1]
+            sharpest = mine[np.argsort(upper[mine], kind="stable")[:_WITNESSES]]
+            found[k] = upper[sharpest[-1]]
+            facing[k] = float(np.angle(np.mean(np.exp(2j * angle[sharpest])))) / 2
     seen = ~np.isnan(found)
-    softest = DISC_DIAMETERS * scale * math.sqrt(found.max()) if seen.all() else math.inf
+    sigma = np.sqrt(found[seen])
+    widest = [float(sigma.max(initial=0.0))]
+    widest += [_bound(sigma, facing[seen], float(way)) for way in centres[~seen]]
+    softest = DISC_DIAMETERS * scale * max(widest)
     oval = None
     if seen.sum() >= _LEAST_WAYS and angle.size >= _LEAST_EDGES:
         oval = _fit(found[seen] * scale**2, centres[seen])
     return Directions(softest, oval)
+
+
+def _bound(sigma: NDArray[np.float64], facing: NDArray[np.float64], way: float) -> float:
+    """The largest standard deviation along a way that those along others allow."""
+    least = math.inf
+    for i in range(sigma.size):
+        for j in range(i):
+            apart = abs(math.sin(facing[j] - facing[i]))
+            # The unit vector of the way, as a sum of theirs.
+            one, other = abs(math.sin(facing[j] - way)), abs(math.sin(way - facing[i]))
+            if one + other <= _FARTHEST * apart:
+                least = min(least, float(one * sigma[i] + other * sigma[j]) / apart)
+    return least
 
 
 def _fit(variance: NDArray[np.float64], angle: NDArray[np.float64]) -> Oval | None:

@@ -32,6 +32,9 @@ _SHAPE_EDGES = 120
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
+_ROUND = 0.01
+"""How firmly a blur is thought to have no direction: edges that face one way only do not tell how
+much of their variance a direction makes, and it counts as that of the whole."""
 
 # What the fine fit, whose edges are bells, finds of the variance of other shapes: exact edges
 # fitted, mean of four angles (tests/assist/test_fine_blur.py does it again).
@@ -90,7 +93,8 @@ def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeas
     _, group = np.unique(
         np.floor(kept.place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
     )
-    agreed = sharpest.agree(variance, error, design, group.ravel())
+    lean = np.array([0.0, _ROUND, _ROUND])
+    agreed = sharpest.agree(variance, error, design, group.ravel(), lean)
     middle, *turn = (float(part) for part in agreed.answer)
     swing = math.hypot(*turn)
     jitter = float(np.trace(agreed.covariance[1:, 1:]))

@@ -34,11 +34,19 @@ class Agreed:
     covariance: Array
 
 
-def agree(value: Array, error: Array, design: Array, group: NDArray[np.int64]) -> Agreed:
+def agree(
+    value: Array,
+    error: Array,
+    design: Array,
+    group: NDArray[np.int64],
+    lean: Array | None = None,
+) -> Agreed:
     """Coefficients of `design` (n, k) that give the part of `value` (n,) without softness.
 
     error: (n,) standard deviation of each value.   group: (n,) values of one group repeat each
-    other: together they count as one witness.
+    other: together they count as one witness.   lean: (k,) how firmly each coefficient is thought
+    to be 0 beforehand, as a part of the weight of all values; without it, not at all. Coefficients
+    that the values do not tell apart fall to those that are not.
     """
     means = np.array(_SOFTNESSES) * float(np.median(error))
     share = np.full(means.size + 1, 1 / (means.size + 1))
@@ -46,7 +54,8 @@ def agree(value: Array, error: Array, design: Array, group: NDArray[np.int64]) -
     answer[0] = np.quantile(value, 0.3)
     precision = 1 / error**2
     weighted = design * precision[:, None]
-    normal = weighted.T @ design
+    prior = np.diag(np.zeros(design.shape[1]) if lean is None else lean)
+    normal = weighted.T @ design + precision.sum() * prior
     normal += 1e-9 * np.trace(normal) * np.eye(len(normal))
     scaled = (error[:, None] / means[None]).T
     log_p = np.empty((share.size, value.size))
@@ -76,7 +85,7 @@ def agree(value: Array, error: Array, design: Array, group: NDArray[np.int64]) -
     # The sandwich of White 1982 (Econometrica 50, from memory), groups as witnesses. What is not
     # known of a value's own softness tells that much less of the blur.
     informed = precision * np.clip(1 - spread * precision, 0.02, 1)
-    bread = np.linalg.pinv((design * informed[:, None]).T @ design)
+    bread = np.linalg.pinv((design * informed[:, None]).T @ design + informed.sum() * prior)
     scores = weighted * (over - expected)[:, None]
     sums = np.zeros((int(group.max()) + 1, design.shape[1]))
     np.add.at(sums, group, scores)

@@ -71,7 +71,7 @@ def test_nothing_to_measure_is_said_not_guessed():
     assert isinstance(blurs.measure(flat), NotMeasured)
     assert isinstance(blurs.measure(bt.noisy(flat, rng, 0.02)), NotMeasured)
     assert isinstance(blurs.measure(np.zeros((9, 9), np.float32)), NotMeasured)
-    nowhere = np.zeros((240, 240), bool)
+    nowhere = np.zeros((320, 320), bool)
     assert isinstance(blurs.measure(bt.blurred(CHART, "gauss", 2), nowhere), NotMeasured)
 
 
