@@ -33,6 +33,8 @@ _ENOUGH_EDGES = 40
 _WAYS_WIDTH_PX = 8.0
 _CONFIRMS, _CLEAR_RATIO = 2.0, 2.6
 _SAME_DIRECTION = math.radians(25)
+_VAGUE = 0.18
+"""Relative spread from which the width of a smear is not believed for both estimates finding it."""
 _LEAST_SMEAR_PX = 4.0
 _OVAL_SPREAD = 0.15
 _FEW_PX, _BOUND = 5.0, 1.35
@@ -60,7 +62,7 @@ class Blur:
         stands out.
     shapes: share of belief in each of `edge_models.SHAPES`.
     edges: how many edges it rests on.
-    softest_px: width of the sharpest edges that face the way where these are softest, as of
+    softest_px: the largest width that the blur may have along any way, as of
         `directions.Directions`; infinite where a smear along some way would not be seen.
     """
 
@@ -121,10 +123,11 @@ def measure(
     far = far or wide_blur.estimate(image, within, most, fine)
     if isinstance(far, NotMeasured):
         return far
-    found = far
+    found, twice = far, False
     if isinstance(near, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
         # Where a smear is, full size sees too little of the edges that it softens most.
-        sigma = far.sigma_px if _same_way(near.angle, far.angle) else near.sigma_px
+        twice = _same_way(near.angle, far.angle) and far.spread < _VAGUE
+        sigma = far.sigma_px if twice else near.sigma_px
         share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
         found = _between(near, far, min(max(share, 0.0 if told else 0.5), 1.0))
     scale = 1
@@ -134,7 +137,7 @@ def measure(
         coarse = wide_blur.reduced(image, within, scale)
         clear = NotMeasured("") if coarse is None else fine_blur.fitted(*coarse, most)
         ways = None if isinstance(clear, NotMeasured) else directions.look(clear, scale)
-    return _blur(_smeared(_confirmed(found, ways), ways), ways)
+    return _blur(_smeared(_confirmed(found, ways, twice), ways), ways)
 
 
 def _same_way(one: float | None, other: float | None) -> bool:
@@ -143,20 +146,21 @@ def _same_way(one: float | None, other: float | None) -> bool:
     return abs((one - other + math.pi / 2) % math.pi - math.pi / 2) < _SAME_DIRECTION
 
 
-def _confirmed(found: Estimate, ways: Directions | None) -> Estimate:
-    """Without its direction, where the sharpest edges of each way do not show it too."""
+def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimate:
+    """Without its direction, where the sharpest edges of each way do not show it too.
+
+    twice: whether both estimates found it, the fine one and, surely enough, the wide one.
+    """
     if found.angle is None:
         return found
     oval = None if ways is None else ways.oval
-    if ways is not None and oval is not None and oval.ratio > _CONFIRMS:
-        if _same_way(oval.angle, found.angle):
-            if DISC_DIAMETERS * found.pooled_px > _FEW_PX:
-                return found
-            # On so little blur otherwise, edges as sharp as these bound the smear.
-            bound = max(_BOUND * oval.most_px, ways.softest_px / DISC_DIAMETERS)
-            sigma = min(found.sigma_px, bound)
-            grown = _OVAL_SPREAD if sigma < found.sigma_px else 0.0
-            return replace(found, sigma_px=sigma, spread=math.hypot(found.spread, grown))
+    if oval is not None and oval.ratio > _CONFIRMS and _same_way(oval.angle, found.angle):
+        if twice or DISC_DIAMETERS * found.pooled_px > _FEW_PX:
+            return found
+        # On so little blur otherwise, edges as sharp as these bound the smear.
+        sigma = min(found.sigma_px, _BOUND * oval.most_px)
+        grown = _OVAL_SPREAD if sigma < found.sigma_px else 0.0
+        return replace(found, sigma_px=sigma, spread=math.hypot(found.spread, grown))
     return replace(found, sigma_px=found.pooled_px, across_px=found.pooled_px, angle=None)
 
 

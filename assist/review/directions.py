@@ -2,10 +2,11 @@
 
 Movement along one direction softens every edge that faces it and spares those that lie along it.
 What lies still in a face is soft in places and sharp in others whichever way it faces, so the
-sharpest few of each way are compared, not the usual ones. Where no sharp edge faces some way, what two other
-ways say bounds the smear along it: the standard deviation of a blur, as it depends on the direction,
-is a norm, and the triangle inequality holds. Where these lie too close together, a smear can be
-neither found nor ruled out, and that is told too.
+sharpest few of each way are compared, not the usual ones. Where no edge faces some way, or only
+what is soft by itself, two other ways bound the smear along it: the standard deviation of a blur,
+as it depends on the direction, is a norm, and the triangle inequality holds (for steady motion
+between the two with equality). Where these lie too close together, a smear can be neither found nor
+ruled out, and that is told too.
 """
 
 from __future__ import annotations
@@ -49,9 +50,9 @@ class Oval:
 class Directions:
     """What the ways say.
 
-    softest_px: width of the sharpest edges that face the way where these are softest; for a way
-        that no edges face, the most that edges of two others leave possible; infinite where these
-        leave anything possible.   oval: None where too few edges tell.
+    softest_px: the largest width that the blur may have along any way: that of the sharpest edges
+        facing it, or what edges of two others leave possible, if that is less; infinite where
+        anything is possible.   oval: None where too few edges tell.
     """
 
     softest_px: float
@@ -75,9 +76,9 @@ def look(fitted: Fitted, scale: int) -> Directions:
             facing[k] = float(np.angle(np.mean(np.exp(2j * angle[sharpest])))) / 2
     seen = ~np.isnan(found)
     sigma = np.sqrt(found[seen])
-    widest = [float(sigma.max(initial=0.0))]
-    widest += [_bound(sigma, facing[seen], float(way)) for way in centres[~seen]]
-    softest = DISC_DIAMETERS * scale * max(widest)
+    bounds = np.array([_bound(sigma, facing[seen], float(way)) for way in centres])
+    bounds[seen] = np.minimum(bounds[seen], sigma)
+    softest = DISC_DIAMETERS * scale * float(bounds.max())
     oval = None
     if seen.sum() >= _LEAST_WAYS and angle.size >= _LEAST_EDGES:
         oval = _fit(found[seen] * scale**2, centres[seen])

@@ -32,7 +32,7 @@ _SHAPE_EDGES = 120
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
-_ROUND = 0.01
+_ROUND = 1e-4
 """How firmly a blur is thought to have no direction: edges that face one way only do not tell how
 much of their variance a direction makes, and it counts as that of the whole."""
 
