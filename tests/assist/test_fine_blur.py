@@ -88,6 +88,28 @@ def test_a_way_without_edges_is_not_called_sharp():
     assert verdict_of(blur, 4.8, 7.0)[0] is Sharpness.NOT_SURE
 
 
+def test_two_ways_across_each_other_bound_a_smear_between():
+    """A smear of any direction would soften one of them: nothing else need face it."""
+    crossed = directions.look(edges_facing({0: 0.2, 90: 0.2}), 1)
+    upper = math.sqrt(0.2 + 0.1 * 0.2 + 0.01)
+    assert crossed.softest_px == pytest.approx(4 * math.sqrt(2) * upper, rel=0.1)
+    smeared = {d: 4 * math.cos(math.radians(d - 45)) ** 2 for d in (0, 90)}
+    assert directions.look(edges_facing(smeared), 1).softest_px > 4 * 2
+    # Softness of the things themselves, along one way only, is not taken for a smear.
+    soft = {d: 9.0 if d == 45 else 0.2 for d in range(0, 180, 15)}
+    assert directions.look(edges_facing(soft), 1).softest_px < 4
+
+
+def test_edges_of_one_direction_count_whole():
+    """They do not tell how much of their variance a direction makes."""
+    angle = np.radians(np.linspace(4.9, 5.1, 100))
+    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    agreed = sharpest.agree(
+        np.full(100, 0.25), np.full(100, 0.01), design, np.arange(100), np.array([0, 1e-4, 1e-4])
+    )
+    assert agreed.answer == pytest.approx([0.25, 0, 0], abs=0.01)
+
+
 @pytest.fixture(scope="module")
 def rendered():
     return causes()
