@@ -270,7 +270,12 @@ class Stamped:
     def get(self, what):
         if what == cv2.CAP_PROP_POS_MSEC:
             return self._stamps_s[self._index] * 1000
-        return {cv2.CAP_PROP_FPS: 25.0, cv2.CAP_PROP_FRAME_COUNT: len(self._stamps_s)}[what]
+        return {
+            cv2.CAP_PROP_FPS: 25.0,
+            cv2.CAP_PROP_FRAME_COUNT: len(self._stamps_s),
+            cv2.CAP_PROP_FRAME_WIDTH: 64,
+            cv2.CAP_PROP_FRAME_HEIGHT: 48,
+        }[what]
 
     def read(self):
         self._index += 1
