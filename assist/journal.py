@@ -17,7 +17,7 @@ from assist.errors import UserError
 from assist.reading import MOST_RECORD_BYTES, read_bytes
 from assist.system import here, locks
 
-MOST_LINES = 10_000
+MOST_LINES = 40_000
 MOST_LINE_BYTES = 64_000
 TORN_SUFFIX = ".torn"
 

@@ -20,7 +20,7 @@ from assist.errors import UserError
 
 MOST_TOML_BYTES = 32_000
 """A set-up is about 3 kB. The parser takes some seconds for the worst texts of this size."""
-MOST_RECORD_BYTES = 16_000_000
+MOST_RECORD_BYTES = 64_000_000
 """Several thousand attempts of about 2 kB."""
 MOST_JSON_BYTES = 64_000_000
 """A review's result is about 2 kB a picture."""

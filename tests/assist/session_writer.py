@@ -19,7 +19,7 @@ def main(folder):
         number = session.next_attempt
         session.append(
             Attempt(
-                attempt=number, taken_at=moment, feed="x" * 3000, feed_time_s=1.0, verdict="soft",
+                attempt=number, taken_at=moment, feed="x" * 1000, feed_time_s=1.0, verdict="soft",
                 distance_m=4.0, standard_deviation_m=0.1, p_in_focus=0.5, to_mark_m=0.0,
                 guidance="hold", framing=None, trigger="none", picture=None, set_up={},
             )

@@ -159,11 +159,11 @@ def test_scores_go_on_after_a_power_cut_too(tmp_path):
 
 def test_a_record_larger_than_any_real_one_is_refused(tmp_path):
     record(tmp_path, *[b"{}"] * (journal.MOST_LINES + 1))
-    with pytest.raises(UserError, match="more than 10000 lines"):
+    with pytest.raises(UserError, match="more than 40000 lines"):
         session.read_record(tmp_path)
     (tmp_path / session.RECORD_FILE).write_bytes(b"")
     os.truncate(tmp_path / session.RECORD_FILE, reading.MOST_RECORD_BYTES + 1)
-    with pytest.raises(UserError, match="larger than 16 MB"):
+    with pytest.raises(UserError, match="larger than 64 MB"):
         session.read_record(tmp_path)
 
 

@@ -86,7 +86,7 @@ def test_killed_at_random_points_two_hundred_times(tmp_path):
     numbers = [a.attempt for a in record]
     assert numbers == list(range(1, len(numbers) + 1))  # no gap, no double, none cut short
     assert numbers[-1] >= max(told)
-    assert all(len(a.feed) == 3000 for a in record)
+    assert all(len(a.feed) == 1000 for a in record)
 
 
 def test_a_line_is_on_the_disk_before_it_counts(tmp_path, monkeypatch):
