@@ -204,7 +204,7 @@ def _keep(
         if spread_m > room_m:
             said.append(
                 f"Change: your place varied by {spread_m:.2f} m, more than the {room_m:.2f} m of "
-                "room. Stop down, or step back and recompose, for a deeper zone."
+                "room. Stop down, or put mark and focus farther off (look behind you)."
             )
     focused = [a for a in attempts if a.verdict == Verdict.IN_FOCUS.value]
     soft = [a for a in focused if _verdict(reviewed, a) == Sharpness.SOFT.value]

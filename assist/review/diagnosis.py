@@ -23,6 +23,9 @@ _SIDE_SURE = 0.8
 _HEADROOM = 0.85
 """Advice aims at this part of the limit, so that it need not be followed to the millimetre."""
 
+LOOK_BEHIND = "look behind you first"
+"""Goes with every word that sends somebody backwards."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlaceBlur:
@@ -220,7 +223,7 @@ def _against_defocus(
         }.get(cause, "out of focus, on which side is not to be told")
         move = {
             Cause.FRONT_FOCUS: "step forward or focus farther away",
-            Cause.BACK_FOCUS: "step back or focus nearer",
+            Cause.BACK_FOCUS: f"step back ({LOOK_BEHIND}) or focus nearer",
         }.get(cause, "focus on a stand-in at the mark and lock the focus")
         return what, move + aperture
     near_m, far_m = float(zone.near_m) + lens.offset_m, float(zone.far_m) + lens.offset_m
@@ -245,7 +248,7 @@ def _against_defocus(
         if past > 0
         else f"eyes near the near limit of {near_m:.2f} m"
     )
-    return reason, f"step back {step}{aperture}"
+    return reason, f"step back {step} ({LOOK_BEHIND}){aperture}"
 
 
 def _aperture(blur: Blur, lens: TakenWith) -> str:

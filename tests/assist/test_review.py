@@ -278,6 +278,7 @@ def test_advice_leads_into_the_zone(true_m, words):
     told = diagnosis.diagnose(blur(width), [], TAKEN, Where(true_m, 0.15, ""), None)
     assert told.verdict in (Sharpness.SOFT, Sharpness.ACCEPTABLE)
     assert words in told.change
+    assert ("look behind you" in told.change) == (words == "step back")
     assert told.distance_from_blur_m == pytest.approx(true_m, abs=0.01)
     step = float(told.change.split(words)[1].split(" m")[0])
     moved = z - step if words == "step forward" else z + step
