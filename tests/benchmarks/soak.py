@@ -2,7 +2,8 @@
 
 The shipped clip over and over at a camera's pace, with sound and a second screen, and a window
 on a virtual display where there is Xvfb. One line a minute. Ends with exit code 1 if memory grew by
-more than 10 MB from the first quarter after the warm-up to the last. `--minutes 60` is the real
+more than 10 MB from the first quarter after the warm-up to the last, or, in a run of ten minutes or
+more, if what is added to the network's own time grew by more than 2 ms. `--minutes 60` is the real
 thing; from ten minutes on the result is kept.
 """
 
@@ -15,6 +16,9 @@ import statistics
 import sys
 import threading
 import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -30,19 +34,65 @@ from tests.benchmarks.tables import keep, machine, table
 from tests.benchmarks.timed_run import memory
 
 MOST_GROWTH_MB = 10.0
+MOST_DRIFT_MS = 2.0
 _KEPT_FROM_MINUTES = 10.0
 
 
-_Row = tuple[float, int, int, float, float, float]
-"""Minutes; pictures told; pictures left out; median and 95th percentile of the latency, ms;
-memory, MB."""
+@dataclass(frozen=True)
+class _Row:
+    """What was seen since the row before."""
+
+    minutes: float
+    told: int
+    left_out: int
+    latency_ms: tuple[float, float]
+    """Median and 95th percentile."""
+    network_ms: float
+    """Median."""
+    memory_mb: float
+
+    @property
+    def added_ms(self) -> float:
+        """What the median latency has over the network."""
+        return self.latency_ms[0] - self.network_ms
+
+    def cells(self) -> list[str]:
+        """The row as text."""
+        times = (*self.latency_ms, self.network_ms, self.added_ms, self.memory_mb)
+        counts = (str(self.told), str(self.left_out))
+        return [f"{self.minutes:.1f}", *counts, *(f"{value:.1f}" for value in times)]
+
+
+class _TimedDetector(MediaPipePoseDetector):
+    """The detector, with the network's own call timed; keeps the times since last asked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._spent_ms: list[float] = []
+        detect = self._landmarker.detect_for_video
+
+        def timed(*arguments: Any, **named: Any) -> Any:
+            began_s = time.perf_counter()
+            found = detect(*arguments, **named)
+            self._spent_ms.append(1e3 * (time.perf_counter() - began_s))
+            return found
+
+        self._landmarker.detect_for_video = timed
+
+    def take_ms(self) -> list[float]:
+        """The times since the last call, milliseconds."""
+        taken, self._spent_ms = self._spent_ms, []
+        return taken
 
 
 class _Diary:
     """A listener that writes a row whenever `every_s` have passed: it must not grow itself."""
 
-    def __init__(self, source: stage_set.PacedClip, every_s: float) -> None:
+    def __init__(
+        self, source: stage_set.PacedClip, detector: _TimedDetector, every_s: float
+    ) -> None:
         self.rows: list[_Row] = []
+        self._detector = detector
         self._source = source
         self._every_s = every_s
         self._began_s = self._since_s = time.perf_counter()
@@ -64,11 +114,16 @@ class _Diary:
     def _write(self, now_s: float) -> None:
         told = len(self._latency_ms)
         median, high = np.percentile(self._latency_ms, [50, 95])
-        self.rows.append((
-            (now_s - self._began_s) / 60, told, self._last - self._first - told,
-            float(median), float(high), statistics.median(self._memory_mb or [memory().now_mb]),
-        ))  # fmt: skip
-        print(" ".join(cells(self.rows[-1])), flush=True)
+        row = _Row(
+            minutes=(now_s - self._began_s) / 60,
+            told=told,
+            left_out=self._last - self._first - told,
+            latency_ms=(float(median), float(high)),
+            network_ms=statistics.median(self._detector.take_ms()),
+            memory_mb=statistics.median(self._memory_mb or [memory().now_mb]),
+        )
+        self.rows.append(row)
+        print(" ".join(row.cells()), flush=True)
         self._latency_ms.clear()
         self._memory_mb.clear()
         self._first, self._since_s = self._last, now_s
@@ -77,38 +132,47 @@ class _Diary:
         pass
 
 
-def cells(row: _Row) -> list[str]:
-    """A row as text."""
-    minutes, told, left_out, median, high, used = row
-    return [f"{minutes:.1f}", str(told), str(left_out), f"{median:.1f}", f"{high:.1f}",
-            f"{used:.1f}"]  # fmt: skip
+def growth(rows: list[_Row], warm_up_minutes: float) -> tuple[float, float]:
+    """MB, and ms added to the network's time, from the first quarter after the warm-up to the last.
 
-
-def growth(rows: list[_Row], warm_up_minutes: float) -> float:
-    """MB from the median of the first quarter after the warm-up to that of the last."""
-    settled = [row for row in rows if row[0] > warm_up_minutes]
+    Of medians of the rows.
+    """
+    settled = [row for row in rows if row.minutes > warm_up_minutes]
     if len(settled) < 2:
         sys.exit("the run was too short to tell")
     quarter = max(1, len(settled) // 4)
-    begun_mb, ended_mb = (
-        statistics.median(row[-1] for row in part)
-        for part in (settled[:quarter], settled[-quarter:])
-    )
-    return ended_mb - begun_mb
+    first, last = settled[:quarter], settled[-quarter:]
+
+    def grown(value: Callable[[_Row], float]) -> float:
+        return statistics.median(map(value, last)) - statistics.median(map(value, first))
+
+    return grown(lambda row: row.memory_mb), grown(lambda row: row.added_ms)
 
 
-def report(rows: list[_Row], options: argparse.Namespace, window: bool, growth_mb: float) -> str:
+def report(
+    rows: list[_Row], options: argparse.Namespace, window: bool, growth_mb: float, drift_ms: float
+) -> str:
     """The result as text."""
     return (
         f"# A long live run ({machine()})\n\n"
         f"The shipped clip at {options.rate:.0f} pictures a second with "
         f"{'window, ' if window else ''}sound and a second screen. Memory after the warm-up of "
-        f"{options.warm_up:g} minutes grew by {growth_mb:+.1f} MB (medians of the first and the "
-        "last quarter). Latency is from a picture's arrival to its guidance told; other load on "
-        "the machine counts in it.\n\n"
+        f"{options.warm_up:g} minutes grew by {growth_mb:+.1f} MB, and what the median latency "
+        f"has over the network's own time by {drift_ms:+.1f} ms (medians of the first and the last "
+        "quarter). Latency is from a picture's arrival to its guidance told; other load on the "
+        "machine counts in it.\n\n"
         + table(
-            ["minutes", "pictures", "left out", "latency median, ms", "95th, ms", "memory, MB"],
-            [cells(row) for row in rows],
+            [
+                "minutes",
+                "pictures",
+                "left out",
+                "latency median, ms",
+                "95th, ms",
+                "network, ms",
+                "over it, ms",
+                "memory, MB",
+            ],
+            [row.cells() for row in rows],
         )
     )
 
@@ -129,8 +193,8 @@ def main() -> None:
         if window:
             stack.enter_context(stage_set.display())
         ears = stack.enter_context(stage_set.listeners(set_up))
-        detector = stack.enter_context(MediaPipePoseDetector())
-        diary = _Diary(source, options.every)
+        detector = stack.enter_context(_TimedDetector())
+        diary = _Diary(source, detector, options.every)
         run = LiveRun(
             set_up, source, detector, LiveOptions(window=window), listener=Listeners([*ears, diary])
         )
@@ -138,14 +202,16 @@ def main() -> None:
         timer.daemon = True
         timer.start()
         run.run()
-    growth_mb = growth(diary.rows, options.warm_up)
-    text = report(diary.rows, options, window, growth_mb)
+    growth_mb, drift_ms = growth(diary.rows, options.warm_up)
+    text = report(diary.rows, options, window, growth_mb, drift_ms)
     if options.minutes >= _KEPT_FROM_MINUTES:
         keep("soak", text)
     else:
         print(text)
     if growth_mb > MOST_GROWTH_MB:
         sys.exit(f"memory grew by {growth_mb:.1f} MB")
+    if options.minutes >= _KEPT_FROM_MINUTES and drift_ms > MOST_DRIFT_MS:
+        sys.exit(f"latency grew by {drift_ms:.1f} ms")
 
 
 if __name__ == "__main__":
