@@ -62,7 +62,7 @@ def opened(content: bytes | Path) -> Image.Image:
     return image
 
 
-def decoded(content: bytes | NDArray[np.uint8], how: int = cv2.IMREAD_COLOR) -> ColourImage | None:
+def decoded(content: bytes | NDArray[np.uint8]) -> ColourImage | None:
     """The picture as OpenCV decodes it, turned as its tags say; None where it cannot.
 
     Only for content that `opened` has let through.
@@ -71,7 +71,7 @@ def decoded(content: bytes | NDArray[np.uint8], how: int = cv2.IMREAD_COLOR) -> 
     if not _chunks_fit(data):
         return None
     try:
-        image = cv2.imdecode(data, how)
+        image = cv2.imdecode(data, cv2.IMREAD_COLOR)
     except (cv2.error, MemoryError):
         return None
     return None if image is None else np.asarray(image, dtype=np.uint8)

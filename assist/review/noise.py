@@ -15,5 +15,6 @@ def of(image: GrayImage) -> float:
     the median in place of the mean lets texture count for less.
     """
     kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
-    response = cv2.filter2D(image, cv2.CV_32F, kernel)
+    # One in four tells the median as well, and finding it takes most of the time.
+    response = cv2.filter2D(image, cv2.CV_32F, kernel)[::2, ::2]
     return float(np.median(np.abs(response))) / 0.6745 / 6.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
@@ -101,7 +102,7 @@ def open_picture(path: Path) -> OpenedPicture:
     whole = picture_limits.decoded(content)
     if whole is None:
         whole = _decode_with_pillow(content)
-    return OpenedPicture(path, known, _small(content, whole), whole)
+    return OpenedPicture(path, known, _small(whole), whole)
 
 
 def room_for(path: Path) -> AbstractContextManager[None]:
@@ -115,22 +116,13 @@ def room_for(path: Path) -> AbstractContextManager[None]:
         return _AT_ONCE.taking(0)
 
 
-def _small(content: bytes, whole: ColourImage) -> ColourImage:
-    """The small view; a JPEG is decoded anew at a part of its size, which is cheap and clean."""
-    source = whole
-    factor = max(whole.shape[:2]) / SMALL_SIDE_PX
-    if content[:2] == b"\xff\xd8" and factor >= 2:
-        how = cv2.IMREAD_REDUCED_COLOR_4 if factor >= 4 else cv2.IMREAD_REDUCED_COLOR_2
-        reduced = picture_limits.decoded(content, how)
-        if reduced is not None:
-            source, factor = reduced, max(reduced.shape[:2]) / SMALL_SIDE_PX
-    if factor <= (1 if source is whole else 2):
-        return source
-    size = (
-        max(1, round(source.shape[1] / factor)),
-        max(1, round(source.shape[0] / factor)),
-    )
-    return np.asarray(cv2.resize(source, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+def _small(whole: ColourImage) -> ColourImage:
+    """The small view: the whole one at a half, a quarter and so on, averaged."""
+    halvings = int(math.log2(max(1.0, max(whole.shape[:2]) / SMALL_SIDE_PX)))
+    if halvings == 0:
+        return whole
+    size = tuple(max(1, round(side / 2**halvings)) for side in whole.shape[1::-1])
+    return np.asarray(cv2.resize(whole, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def _decode_with_pillow(content: bytes) -> ColourImage:
@@ -188,7 +180,7 @@ def _open_raw(path: Path) -> OpenedPicture:
     except Exception as error:  # the library's own kinds, and memory
         raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
-    return OpenedPicture(path, known, _small(b"", whole), whole)
+    return OpenedPicture(path, known, _small(whole), whole)
 
 
 _V = np.arange(256) / 255.0
