@@ -245,9 +245,10 @@ def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):
 
 # -- a tethered camera ---------------------------------------------------------------------------
 #
-# libgphoto2's own directory-backed camera ("Directory Browse") has no capture, so capture is tried
-# against a stand-in at the binding's boundary that behaves as the binding's documentation and
-# examples say; opening, finding, fetching and the errors of a missing capture against the real one.
+# What goes right is tried against libgphoto2's own virtual camera (test_tether_virtual.py), one
+# that cannot capture against its directory-backed one ("Directory Browse"). What goes wrong with a
+# camera is caused by a stand-in at the binding's boundary, which behaves as the binding's
+# documentation and examples say.
 
 
 class GPhoto2Error(Exception):
