@@ -151,24 +151,17 @@ def _open_raw(path: Path) -> OpenedPicture:
             f"{path} is a raw file: install the extra for them, self-portrait-assist[raw], or "
             "review the JPEG"
         ) from error
-    known = PictureTags()
     try:
         size_of(path, "the file", MOST_BYTES)
     except UserError as error:
         raise UnreadableError(str(error)) from error
-    try:
-        with Image.open(
-            path, formats=("TIFF",)
-        ) as image:  # many raw files are TIFF inside, tags and all
-            known = tags.read(image)
-    except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
-        known = PictureTags()
     try:
         with rawpy.imread(str(path)) as raw:
             if raw.sizes.raw_width * raw.sizes.raw_height > MOST_PIXELS:
                 raise TooLargeError(
                     f"{raw.sizes.raw_width} x {raw.sizes.raw_height} pixels are too many"
                 )
+            size_px = (raw.sizes.width, raw.sizes.height)
             rgb: Any = raw.postprocess(
                 use_camera_wb=True,
                 no_auto_bright=False,
@@ -179,6 +172,12 @@ def _open_raw(path: Path) -> OpenedPicture:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # the library's own kinds, and memory
         raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
+    try:
+        # Many raw files are TIFF inside, tags and all; the picture in front is a small one.
+        with Image.open(path, formats=("TIFF",)) as image:
+            known = tags.read(image, size_px)
+    except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
+        known = PictureTags()
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
     return OpenedPicture(path, known, _small(whole), whole)
 

@@ -18,6 +18,8 @@ _UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 1e-3}
 """Millimetres per FocalPlaneResolutionUnit: inch, centimetre, millimetre, micrometre."""
 _FULL_FRAME_DIAGONAL_M = FORMATS["full-frame"].diagonal_m
 _FARTHEST_M = 10_000.0
+_SAME_SHAPE = 0.015
+"""Difference of two pictures' shapes that rounding and a raw file's margins explain."""
 _SMALLEST_SENSOR_MM, _LARGEST_SENSOR_MM = 2.0, 120.0
 
 
@@ -44,8 +46,12 @@ class PictureTags:
     turned: bool = False
 
 
-def read(image: Image.Image) -> PictureTags:
-    """Tags of an opened picture; a damaged tag counts as missing."""
+def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureTags:
+    """Tags of an opened picture; a damaged tag counts as missing.
+
+    size_px: width and height of the picture itself, where `image` is only a view of it, as the
+    first picture inside a raw file is.
+    """
     try:
         exif = image.getexif()
         inner: dict[int, Any] = dict(exif.get_ifd(ExifTags.IFD.Exif))
@@ -65,7 +71,7 @@ def read(image: Image.Image) -> PictureTags:
         iso=None if iso is None else round(iso),
         # All ones means infinity, and some cameras write other nonsense for "far".
         focus_distance_m=_number(inner.get(tag.SubjectDistance), 0.001, _FARTHEST_M),
-        sensor=_sensor(inner, image.size, focal),
+        sensor=_sensor(inner, size_px or image.size, focal),
         taken_at=taken_at,
         sub_seconds=fine,
         lens=str(lens).strip("\x00 ") if isinstance(lens, str) else "",
@@ -84,6 +90,21 @@ def _number(value: Any, least: float, most: float) -> float | None:
     return number if least <= number <= most else None
 
 
+def _recorded_px(inner: dict[int, Any], size_px: tuple[int, int]) -> tuple[int, int]:
+    """Size of the picture as the camera recorded it; that of the file itself where it was cut.
+
+    A picture made smaller later keeps its shape and, often, the tags of the larger one.
+    """
+    tag = ExifTags.Base
+    across = _number(inner.get(tag.ExifImageWidth), 1, 1e6)
+    down = _number(inner.get(tag.ExifImageHeight), 1, 1e6)
+    if across is None or down is None:
+        return size_px
+    shape = max(across, down) / min(across, down)
+    same = abs(max(size_px) / min(size_px) / shape - 1) < _SAME_SHAPE
+    return (round(across), round(down)) if same else size_px
+
+
 def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None) -> Sensor | None:
     """The sensor's size, where tags give it; the resolution is of the recorded picture."""
     tag = ExifTags.Base
@@ -91,7 +112,8 @@ def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None
     down = _number(inner.get(tag.FocalPlaneYResolution), 1e-6, 1e9) or across
     unit = _UNIT_MM.get(int(_number(inner.get(tag.FocalPlaneResolutionUnit), 1, 9) or 2), 25.4)
     if across is not None and down is not None:
-        sides = sorted((size_px[0] / across * unit, size_px[1] / down * unit))
+        recorded_px = _recorded_px(inner, size_px)
+        sides = sorted((recorded_px[0] / across * unit, recorded_px[1] / down * unit))
         if sides[0] >= _SMALLEST_SENSOR_MM and sides[1] <= _LARGEST_SENSOR_MM:
             return Sensor.from_mm(sides[1], sides[0])
     equivalent = _number(inner.get(tag.FocalLengthIn35mmFilm), 0.1, 65535)

@@ -89,6 +89,28 @@ def test_sensor_from_the_focal_planes_resolution(tmp_path, unit, per_mm):
     assert tags.read(Image.open(path)).sensor.width_m == pytest.approx(0.0236, rel=1e-3)
 
 
+@pytest.mark.parametrize(
+    ("recorded", "width_mm"),
+    [
+        ((6000, 4000), 36.0),  # made smaller since: the tags are of the larger one
+        ((4000, 6000), 36.0),  # and turned
+        ((6000, 2000), 0.36),  # cut since: what is left is a part of the sensor
+        ((0, 0), 0.36),
+    ],
+)
+def test_sensor_of_a_picture_that_was_made_smaller(tmp_path, recorded, width_mm):
+    path = saved(
+        tmp_path / "a.jpg", np.zeros((40, 60, 3), np.uint8), FocalPlaneXResolution=6000 / 36,
+        FocalPlaneYResolution=6000 / 36, FocalPlaneResolutionUnit=4, ExifImageWidth=recorded[0],
+        ExifImageHeight=recorded[1],
+    )  # fmt: skip
+    sensor = tags.read(Image.open(path)).sensor
+    if width_mm < 2:
+        assert sensor is None  # smaller than any
+    else:
+        assert sensor.width_m == pytest.approx(width_mm / 1000, rel=1e-3)
+
+
 def test_missing_and_nonsense_tags_count_as_missing(tmp_path):
     path = saved(
         tmp_path / "a.jpg", GRAY, FNumber=0.0, SubjectDistance=4294967295.0,
