@@ -162,6 +162,7 @@ def _open_raw(path: Path) -> OpenedPicture:
                     f"{raw.sizes.raw_width} x {raw.sizes.raw_height} pixels are too many"
                 )
             size_px = (raw.sizes.width, raw.sizes.height)
+            told = tags.of_raw(getattr(raw, "other", None))
             rgb: Any = raw.postprocess(
                 use_camera_wb=True,
                 no_auto_bright=False,
@@ -176,8 +177,9 @@ def _open_raw(path: Path) -> OpenedPicture:
         # Many raw files are TIFF inside, tags and all; the picture in front is a small one.
         with Image.open(path, formats=("TIFF",)) as image:
             known = tags.read(image, size_px)
+        known = told if known == PictureTags() else known
     except Exception:  # not a TIFF: some makers' raw files have their tags elsewhere
-        known = PictureTags()
+        known = told
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
     return OpenedPicture(path, known, _small(whole), whole)
 

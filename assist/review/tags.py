@@ -20,6 +20,8 @@ _FULL_FRAME_DIAGONAL_M = FORMATS["full-frame"].diagonal_m
 _FARTHEST_M = 10_000.0
 _SAME_SHAPE = 0.015
 """Difference of two pictures' shapes that rounding and a raw file's margins explain."""
+_BEFORE_DIGITAL = 1980
+"""A clock that was never set says 1970."""
 _SMALLEST_SENSOR_MM, _LARGEST_SENSOR_MM = 2.0, 120.0
 
 
@@ -76,6 +78,24 @@ def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureT
         sub_seconds=fine,
         lens=str(lens).strip("\x00 ") if isinstance(lens, str) else "",
         turned=orientation in (5, 6, 7, 8),
+    )
+
+
+def of_raw(told: Any) -> PictureTags:
+    """The same from what LibRaw's binding tells of a raw file, for kinds that are no TIFF inside.
+
+    told: its `other`, None in releases that have none.
+    """
+    focal = _number(getattr(told, "focal_length", None), 0.1, 5000)
+    iso = _number(getattr(told, "iso_speed", None), 1, 10_000_000)
+    moment = getattr(told, "timestamp", None)
+    known = isinstance(moment, datetime) and moment.year > _BEFORE_DIGITAL
+    return PictureTags(
+        focal_length_mm=focal,
+        f_number=_number(getattr(told, "aperture", None), 0.1, 1000),
+        exposure_s=_number(getattr(told, "shutter_speed", None), 1e-7, 1e6),
+        iso=None if iso is None else round(iso),
+        taken_at=moment if known else None,
     )
 
 

@@ -39,6 +39,14 @@ def test_its_tags_are_those_of_the_picture_and_not_of_the_small_one_inside(opene
     assert opened.tags.sensor.height_m == pytest.approx(0.0150, rel=0.01)
 
 
+def test_without_the_tags_of_a_tiff_the_library_tells_them(opened, monkeypatch):
+    monkeypatch.setattr(picture.Image, "open", lambda *_, **__: (_ for _ in ()).throw(OSError))
+    other = picture.open_picture(RAW).tags
+    for name in ("focal_length_mm", "f_number", "iso", "taken_at"):
+        assert getattr(other, name) == getattr(opened.tags, name)
+    assert other.exposure_s == pytest.approx(opened.tags.exposure_s, rel=1e-4)
+
+
 def test_it_is_developed_as_another_program_does(opened):
     theirs = cv2.imread(str(DEVELOPED))
     ours = cv2.resize(opened.whole, theirs.shape[1::-1], interpolation=cv2.INTER_AREA)

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import types
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -117,6 +118,15 @@ def test_missing_and_nonsense_tags_count_as_missing(tmp_path):
         DateTimeOriginal="0000:00:00 00:00:00", FocalLengthIn35mmFilm=0,
     )  # fmt: skip
     assert tags.read(Image.open(path)) == PictureTags()
+
+
+def test_what_a_raw_library_tells_counts_only_where_it_can_be():
+    told = types.SimpleNamespace(
+        focal_length=0.0, aperture=float("nan"), shutter_speed=1 / 60, iso_speed=100.0,
+        timestamp=datetime(1970, 1, 1),
+    )  # fmt: skip
+    assert tags.of_raw(told) == PictureTags(exposure_s=1 / 60, iso=100)
+    assert tags.of_raw(None) == PictureTags()
 
 
 def test_picture_is_turned_as_its_tags_say(tmp_path):
