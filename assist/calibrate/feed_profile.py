@@ -10,10 +10,12 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 
 from assist.errors import UserError
 from assist.files import write_whole
+from assist.profile import now
 from assist.reading import read_toml
 from optics.camera import PinholeCamera
 
 Width = Annotated[int, Field(ge=0)]
+Method = Literal["board", "mark", "lens", "field of view"]
 
 
 class FeedProfile(BaseModel):
@@ -27,7 +29,7 @@ class FeedProfile(BaseModel):
     version: Literal[1] = Field(default=1, description="version of this file's layout")
     name: str = Field("", max_length=200, description="which feed this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
-    method: Literal["board", "mark", "lens", "field of view"] = Field(description="how")
+    method: Method = Field(description="how")
     basis: str = Field(default="", max_length=200, description="what was given")
     width_px: int = Field(gt=0, description="width of the feed's picture")
     height_px: int = Field(gt=0, description="height of the feed's picture")
@@ -45,6 +47,36 @@ class FeedProfile(BaseModel):
     bars_px: tuple[Width, Width, Width, Width] = Field(
         default=(0, 0, 0, 0), description="black bars around the picture: left, top, right, bottom"
     )
+
+    @classmethod
+    def of_camera(
+        cls,
+        camera: PinholeCamera,
+        method: Method,
+        focal_sd: float,
+        *,
+        name: str = "",
+        basis: str = "",
+        error_px: float | None = None,
+        bars_px: tuple[int, int, int, int] = (0, 0, 0, 0),
+    ) -> FeedProfile:
+        """What has just been learned: the camera of the picture between the bars."""
+        return cls(
+            name=name,
+            learned_at=now(),
+            method=method,
+            basis=basis,
+            width_px=camera.width_px,
+            height_px=camera.height_px,
+            fx_px=camera.fx_px,
+            fy_px=camera.fy_px,
+            cx_px=camera.cx_px,
+            cy_px=camera.cy_px,
+            distortion=camera.distortion,
+            focal_sd=focal_sd,
+            error_px=error_px,
+            bars_px=bars_px,
+        )
 
     @property
     def has_bars(self) -> bool:

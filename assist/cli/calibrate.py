@@ -371,35 +371,15 @@ def _save_feed(
     """Keep the feed's focal length; the bars that were cut off are those of the profile before."""
     found = learned.separation
     scaled = replace(camera, fx_px=camera.fx_px * found.focal, fy_px=camera.fy_px * found.focal)
-    profile = _feed_profile(scaled, "mark", min(max(found.focal_sd, 1e-4), 0.99))
+    bars_px = (0, 0, 0, 0)
     if before is not None:
         size = camera.width_px / before.width_px
-        bars_px = tuple(round(width * size) for width in before.bars_px)
-        profile = profile.model_copy(update={"bars_px": bars_px})
+        left, top, right, bottom = (round(width * size) for width in before.bars_px)
+        bars_px = (left, top, right, bottom)
+    focal_sd = min(max(found.focal_sd, 1e-4), 0.99)
+    profile = FeedProfile.of_camera(scaled, "mark", focal_sd, bars_px=bars_px)
     feed_profile.save(profile, path, replace=replace_file)
     typer.echo(f"the feed's profile is in {path}")
-
-
-def _feed_profile(
-    camera: PinholeCamera,
-    method: Literal["board", "mark"],
-    focal_sd: float,
-    error_px: float | None = None,
-) -> FeedProfile:
-    return FeedProfile(
-        name="",
-        learned_at=personal.now(),
-        method=method,
-        width_px=camera.width_px,
-        height_px=camera.height_px,
-        fx_px=camera.fx_px,
-        fy_px=camera.fy_px,
-        cx_px=camera.cx_px,
-        cy_px=camera.cy_px,
-        distortion=camera.distortion,
-        focal_sd=focal_sd,
-        error_px=error_px,
-    )
 
 
 def _tell(learned: Learned, out: Path, feed_out: Path | None) -> None:
@@ -456,7 +436,8 @@ def board(
             last_s = frame.time_s
     result: BoardCalibration = calibrate_board(wanted, pictures)
     camera = result.camera
-    profile = _feed_profile(camera, "board", max(result.focal_sd, 1e-5), result.error_px)
+    focal_sd = max(result.focal_sd, 1e-5)
+    profile = FeedProfile.of_camera(camera, "board", focal_sd, error_px=result.error_px)
     feed_profile.save(profile, out, replace=replace_file)
     typer.echo(
         f"{result.used} pictures, reprojection error {result.error_px:.2f} px; focal length "

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
@@ -28,7 +28,6 @@ from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
 from assist.pose import ColourImage
-from assist.profile import now
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
 from optics.sensor import sensor_from_name
@@ -132,7 +131,9 @@ def lens(
         f"{1000 * focal_m:g} mm focused at {focus_m:g} m, sensor {1000 * chip.width_m:g}x"
         f"{1000 * chip.height_m:g} mm, crop {crop:g}"
     )
-    profile = _profile("lens", camera, framed, MARKED_LENS_SD, name, basis)
+    profile = FeedProfile.of_camera(
+        camera, "lens", MARKED_LENS_SD, name=name, basis=basis, bars_px=framed.bars_px
+    )
     feed_profile.save(profile, out, replace=replace_file)
     part = f" divided by {crop:g}" if crop != 1 else ""
     typer.echo(framed.in_words())
@@ -184,8 +185,13 @@ def view(
     camera = PinholeCamera.from_field_of_view(
         math.radians(angle_deg), framed.area.width_px, framed.area.height_px, along
     )
-    profile = _profile(
-        "field of view", camera, framed, STATED_VIEW_SD, name, f"{along} view {angle_deg:g} degrees"
+    profile = FeedProfile.of_camera(
+        camera,
+        "field of view",
+        STATED_VIEW_SD,
+        name=name,
+        basis=f"{along} view {angle_deg:g} degrees",
+        bars_px=framed.bars_px,
     )
     feed_profile.save(profile, out, replace=replace_file)
     typer.echo(framed.in_words())
@@ -313,30 +319,6 @@ def _stated(option: str, parse: Callable[[str], float], text: str) -> float:
 
 
 # -- the profile ----------------------------------------------------------------------------------
-
-
-def _profile(
-    method: Literal["lens", "field of view"],
-    camera: PinholeCamera,
-    framed: _Framed,
-    focal_sd: float,
-    name: str,
-    basis: str,
-) -> FeedProfile:
-    return FeedProfile(
-        name=name,
-        learned_at=now(),
-        method=method,
-        basis=basis,
-        width_px=camera.width_px,
-        height_px=camera.height_px,
-        fx_px=camera.fx_px,
-        fy_px=camera.fy_px,
-        cx_px=camera.cx_px,
-        cy_px=camera.cy_px,
-        focal_sd=focal_sd,
-        bars_px=framed.bars_px,
-    )
 
 
 def _tell(camera: PinholeCamera, profile: FeedProfile, out: Path, why: str) -> None:

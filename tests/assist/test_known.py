@@ -11,6 +11,7 @@ from assist.feed import Frame
 from assist.guidance import Action
 from assist.profile import PersonalProfile, now
 from assist.verdict import Verdict
+from optics.camera import PinholeCamera
 from tests.assist.footage import SIZE_PX, PlacedDetector
 from tests.assist.synthetic import EYES_BEFORE_HIPS_M, standing_pose
 
@@ -82,11 +83,11 @@ def test_a_feed_profile_goes_before_the_stated_view():
     chosen = set_up()
     camera = chosen.feed_camera(*SIZE_PX)
     pose = person_at(chosen, 4.0)
-    profile = FeedProfile(
-        learned_at=now(), method="board", width_px=2 * camera.width_px,
-        height_px=2 * camera.height_px, fx_px=2.4 * camera.fx_px, fy_px=2.4 * camera.fy_px,
-        cx_px=2 * camera.cx_px, cy_px=2 * camera.cy_px, focal_sd=0.002,
+    found = PinholeCamera(
+        2 * camera.width_px, 2 * camera.height_px, 2.4 * camera.fx_px, 2.4 * camera.fy_px,
+        2 * camera.cx_px, 2 * camera.cy_px,
     )  # fmt: skip
+    profile = FeedProfile.of_camera(found, "board", 0.002)
     plain = eyes_of(last_moment(chosen, lambda _: [pose]))
     known = eyes_of(last_moment(chosen, lambda _: [pose], Known(feed=profile)))
     assert known == pytest.approx(1.2 * plain, rel=0.03)
