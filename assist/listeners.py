@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterable
-from types import TracebackType
 from typing import Protocol
 
 from assist.assistant import Moment
+from assist.closing import Closing
 from assist.countdown import CountdownState
 
 
@@ -32,7 +32,7 @@ class Listener(Protocol):
         ...
 
 
-class Listeners:
+class Listeners(Closing):
     """Several listeners as one. A context manager that closes them all, the last one first.
 
     `note` takes one line for the user.
@@ -59,14 +59,3 @@ class Listeners:
         with contextlib.ExitStack() as stack:
             for listener in self._listeners:
                 stack.callback(listener.close)
-
-    def __enter__(self) -> Listeners:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()

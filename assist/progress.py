@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from types import TracebackType
-
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as Bar
 
 from assist.assistant import Moment
+from assist.closing import Closing
 from assist.countdown import CountdownState
 from assist.feed import Source
 from assist.guidance import Action
 
 
-class Progress:
+class Progress(Closing):
     """Shown on the standard error output, and only where that is a terminal.
 
     A listener of the run (`assist.listeners`) and a context manager.
@@ -55,12 +54,3 @@ class Progress:
         if not self._quiet:
             self._bar.start()
         return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        if not self._quiet:
-            self._bar.stop()

@@ -11,13 +11,13 @@ import re
 from collections.abc import Callable
 from datetime import datetime, timezone
 from pathlib import Path
-from types import TracebackType
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
 from assist import journal, rescue, session_lock
 from assist import set_up as set_up_files
+from assist.closing import Closing
 from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.journal import NewerVersionError
@@ -90,7 +90,7 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
     return line
 
 
-class Session:
+class Session(Closing):
     """An open session folder; appends to its record, each line whole and on the disk at once.
 
     One process at a time may have it open. A context manager; closing lets the next one in.
@@ -207,17 +207,6 @@ class Session:
         if self._open:
             self._open = False
             session_lock.release(self.folder)
-
-    def __enter__(self) -> Session:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def _attempt(line: bytes) -> Attempt:

@@ -1,13 +1,20 @@
-"""Handing things from one thread to the next: every one in turn, or only ever the newest."""
+"""Handing things from one thread to the next: every one in turn, or only ever the newest.
+
+`Handover` stands between the two threads; `Supplier` is the first of them with its handover.
+"""
 
 from __future__ import annotations
 
 import threading
+from abc import abstractmethod
 from collections import deque
 from collections.abc import Callable
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
+
+from assist.closing import Closing
 
 Item = TypeVar("Item")
+Own = TypeVar("Own", bound="Supplier[Any]")
 
 
 class Handover(Generic[Item]):
@@ -99,3 +106,43 @@ def until_closed(handover: Handover[Item], make: Callable[[], Item | None]) -> N
         error = raised
     finally:
         handover.end(error)
+
+
+class Supplier(Closing, Generic[Item]):
+    """Makes things on a thread of its own, from the entering of its `with` block to the leaving.
+
+    name: the thread's.   room: as of `Handover`.   leaving_s: how long leaving may wait for the
+    thing in hand. The thread is a daemon: what hangs must not hold up the end of the program.
+    """
+
+    def __init__(self, name: str, room: int | None, leaving_s: float) -> None:
+        self._made: Handover[Item] = Handover(room)
+        self._leaving_s = leaving_s
+        self._thread = threading.Thread(target=self._run, name=name, daemon=True)
+
+    @abstractmethod
+    def _next(self) -> Item | None:
+        """Make the next thing, on the thread; None when there are no more."""
+
+    def _run(self) -> None:
+        until_closed(self._made, self._next)
+
+    @property
+    def ended(self) -> bool:
+        """Whether the last thing has been handed out."""
+        return self._made.ended
+
+    @property
+    def at_work(self) -> bool:
+        """Whether the thread is still running."""
+        return self._thread.is_alive()
+
+    def close(self) -> None:
+        """Stop the thread, after the thing in hand; safe to call twice."""
+        self._made.close()
+        if self.at_work:
+            self._thread.join(timeout=self._leaving_s)
+
+    def __enter__(self: Own) -> Own:
+        self._thread.start()
+        return self

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable
-from types import TracebackType
 
 from assist.feed import Frame, Pace, Silence, Source
-from assist.feed.handover import Handover, until_closed
+from assist.feed.handover import Supplier
 from assist.feed.screening import Screening
 from assist.pose import ColourImage
 
 _READ_AHEAD = 4
 _NEXT_TRY_S = 0.005
+_LONGEST_S = 1.5
+"""What a read may still take at the end of a run; a driver may hang in it."""
 
 
-class FeedReader:
+class FeedReader(Supplier[Frame]):
     """Hands out the frames of a source: every one of a file, the newest one of a camera.
 
     A file at `real` pace is played in its own time and treated as a camera: frames that come due
@@ -35,28 +35,13 @@ class FeedReader:
     ) -> None:
         self.source = source
         self.live = source.live or pace == "real"
+        super().__init__("feed", None if self.live else _READ_AHEAD, _LONGEST_S)
         self._paced = pace == "real" and not source.live
-        self._frames: Handover[Frame] = Handover(None if self.live else _READ_AHEAD)
         self._began_s: float | None = None
         self._last_s = 0.0
         self._screening = Screening(source.live, source.rate_hz)
-        self._thread = threading.Thread(
-            target=until_closed, args=(self._frames, self._next), name="feed", daemon=True
-        )
         self._meanwhile = meanwhile
         self._handed_over: ColourImage | None = None
-
-    def __enter__(self) -> FeedReader:
-        self._thread.start()
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _next(self) -> Frame | None:
         """The source's next frame that may pass for news, at its time."""
@@ -71,11 +56,11 @@ class FeedReader:
             now_s = time.monotonic()
             if self._began_s is None:
                 self._began_s = now_s - frame.time_s
-            self._frames.pause(self._began_s + frame.time_s - now_s)
+            self._made.pause(self._began_s + frame.time_s - now_s)
         return frame
 
     def _next_passed(self) -> Frame | None:
-        while not self._frames.closed:
+        while not self._made.closed:
             read = self.source.read()
             if read is None:
                 break
@@ -83,13 +68,8 @@ class FeedReader:
             if frame is not None:
                 return frame
             if self.live:
-                self._frames.pause(_NEXT_TRY_S)  # a driver that hands out rubbish does not wait
+                self._made.pause(_NEXT_TRY_S)  # a driver that hands out rubbish does not wait
         return None
-
-    @property
-    def ended(self) -> bool:
-        """Whether the last frame has been handed out."""
-        return self._frames.ended
 
     @property
     def silence(self) -> Silence:
@@ -114,16 +94,13 @@ class FeedReader:
 
         Raises what the source raised.
         """
-        frame = self._frames.take(timeout_s)
+        frame = self._made.take(timeout_s)
         if frame is not None:
             self._last_s = frame.time_s
         return frame
 
     def close(self) -> None:
         """Stop the thread and free the source; safe to call twice."""
-        self._frames.close()
-        if self._thread.is_alive():
-            # A driver may hang in a read; the thread is a daemon and must not hold up the end.
-            self._thread.join(timeout=1.5)
-        if not self._thread.is_alive():
+        super().close()
+        if not self.at_work:  # a source that hangs in a read cannot be freed
             self.source.close()

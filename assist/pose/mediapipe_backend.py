@@ -11,12 +11,12 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 import cv2
 import numpy as np
 
+from assist.closing import Closing
 from assist.errors import UserError
 from assist.pose import ColourImage, Pose
 from assist.pose.bundle import load_bundle
@@ -35,7 +35,7 @@ _HEAD_HALF_M = 0.2
 _UPPER_BODY = slice(0, Landmark.LEFT_ELBOW)
 
 
-class MediaPipePoseDetector:
+class MediaPipePoseDetector(Closing):
     """`PoseDetector` on MediaPipe's Tasks interface, in its video mode, or for stills.
 
     The network follows a person from frame to frame and searches the whole picture only when it
@@ -177,17 +177,6 @@ class MediaPipePoseDetector:
         if landmarker is not None:
             with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
                 landmarker.close()
-
-    def __enter__(self) -> MediaPipePoseDetector:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
 
 def _if_any(find: Callable[[], Face | None]) -> Face | None:

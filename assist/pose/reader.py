@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import dataclass
-from types import TracebackType
 
 from assist.feed import Frame, Silence
-from assist.feed.handover import Handover, until_closed
+from assist.feed.handover import Supplier
 from assist.feed.reader import FeedReader
 from assist.pose import Pose, PoseDetector
 from assist.system import cores
@@ -27,7 +25,7 @@ class Sighting:
     """None where the network failed at it."""
 
 
-class PoseReader:
+class PoseReader(Supplier[Sighting]):
     """Hands out the frames of a feed with the poses in them, found while the last one is shown.
 
     As the feed's reader does: every one of a file, in order, and the newest one of a camera. A
@@ -35,32 +33,19 @@ class PoseReader:
     """
 
     def __init__(self, reader: FeedReader, detector: PoseDetector) -> None:
+        super().__init__("pose", None if reader.live else _AHEAD, _LONGEST_S)
         self._reader = reader
         self._network: frozenset[int] = getattr(detector, "threads", frozenset())
         self._detector = detector
-        self._sightings: Handover[Sighting] = Handover(None if reader.live else _AHEAD)
         self._last_s = 0.0
         self._looking = False
-        self._thread = threading.Thread(target=self._run, name="pose", daemon=True)
-
-    def __enter__(self) -> PoseReader:
-        self._thread.start()
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _run(self) -> None:
         cores.join(self._network)
-        until_closed(self._sightings, self._next)
+        super()._run()
 
     def _next(self) -> Sighting | None:
-        while not self._sightings.closed:
+        while not self._made.closed:
             frame = self._reader.read(_TICK_S)
             if frame is not None:
                 self._looking = True
@@ -70,11 +55,6 @@ class PoseReader:
             if self._reader.ended:
                 break
         return None
-
-    @property
-    def ended(self) -> bool:
-        """Whether the last sighting has been handed out."""
-        return self._sightings.ended
 
     @property
     def silence(self) -> Silence:
@@ -93,13 +73,7 @@ class PoseReader:
 
         Raises what the source or the detector raised.
         """
-        sighting = self._sightings.take(timeout_s)
+        sighting = self._made.take(timeout_s)
         if sighting is not None:
             self._last_s = sighting.frame.time_s
         return sighting
-
-    def close(self) -> None:
-        """Stop the thread, after the picture in hand; safe to call twice."""
-        self._sightings.close()
-        if self._thread.is_alive():
-            self._thread.join(timeout=_LONGEST_S)
