@@ -1,4 +1,4 @@
-"""The live run: feed in; screen, video, countdown, picture and record out."""
+"""The live run: feed in; guidance on screen, in sound and video, the countdown, and the orders."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import contextlib
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
 from pathlib import Path
 
 from assist.assistant import Assistant, Known, Moment
@@ -14,7 +13,6 @@ from assist.countdown import Countdown, CountdownState, TimerOptions
 from assist.errors import UserError
 from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
-from assist.files import printable
 from assist.gesture import Gesture, GestureWatch, OrderBy
 from assist.guidance import Action
 from assist.listeners import Listener
@@ -24,13 +22,13 @@ from assist.pose import ColourImage, PoseDetector
 from assist.pose.reader import PoseReader
 from assist.preview import PreviewWindow
 from assist.repeat.guide import STRENGTH_STEP, RepeatGuide
-from assist.session import Attempt, Session, now, plausible_m
+from assist.session import Session
 from assist.set_up import SetUp
 from assist.signals import stopping
 from assist.system import cores
-from assist.trigger import Fired, Trigger
-from assist.trigger.background import BackgroundTrigger, Done
-from assist.trouble import Notices, Trouble, of_writing
+from assist.taking import PictureTaking, Taken
+from assist.trigger import Trigger
+from assist.trouble import Notices, Trouble
 from assist.troubles_shown import TroublesShown
 from assist.video_output import VideoOutput
 
@@ -40,9 +38,6 @@ STALE_AFTER_S = 0.5
 _FIRST_PICTURE_S = 1.5
 """How long the first picture may take before the person is told: cameras take about a second to
 start (common practice, no source)."""
-_LOOK_EVERY_S = 1.0
-_TRIGGER_GETS_S = 35.0
-"""How long the end of a run waits for a picture that is still being taken."""
 
 
 @dataclass
@@ -71,31 +66,12 @@ class LiveOptions:
 
 
 @dataclass
-class LiveOutcome:
+class LiveOutcome(Taken):
     """What came of a run."""
 
     pictures: int = 0
     seconds: float = 0.0
     first_verdict_after_s: float | None = None
-    attempts: list[Attempt] = field(default_factory=list)
-    fired_at: list[Moment] = field(default_factory=list)
-    problems: list[str] = field(default_factory=list)
-    """What could not be written, one line each, beyond what the attempts say."""
-    record_kept: Path | None = None
-    """Where the record is, if the session's folder did not take it."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Ticket:
-    """What a firing is recorded with: the state of things when it was ordered.
-
-    timer_s: when the timer that ordered it was started.
-    """
-
-    number: int
-    taken_at: datetime
-    moment: Moment
-    timer_s: float | None
 
 
 class LiveRun:
@@ -122,18 +98,20 @@ class LiveRun:
         notices: Notices | None = None,
     ) -> None:
         self._repeat = repeat
-        self._set_up = set_up
         self._source = source
         self._options = options
-        self._session = session
-        self._trigger: BackgroundTrigger[_Ticket] | None = (
-            None if trigger is None else BackgroundTrigger(trigger)
-        )
-        self._next_attempt = session.next_attempt if session is not None else 1
         self._notices = notices or Notices()
-        self._failed_start_s: float | None = None
+        self.outcome = LiveOutcome()
+        self._taking = PictureTaking(
+            set_up,
+            feed_name,
+            session,
+            trigger,
+            self.outcome,
+            self._notices,
+            waits=not source.live and options.pace != "real",
+        )
         self._on_moment = on_moment
-        self._feed_name = feed_name
         self._listener = listener
         say = phrases or Phrases.load()
         self._detector = detector
@@ -153,9 +131,7 @@ class LiveRun:
                 replace(options.screen, keys=say.text("screen.keys") if options.window else ""),
                 say,
             )
-        self.outcome = LiveOutcome()
-        self._video_trouble_told = self._folder_trouble_told = False
-        self._next_look_s = 0.0
+        self._video_trouble_told = False
         self._stop = False
 
     def stop(self) -> None:
@@ -215,14 +191,7 @@ class LiveRun:
 
     def _end(self, video: VideoOutput | None) -> None:
         """Finish what is under way, however the run ended; what cannot be is told, not raised."""
-        if self._trigger is not None:
-            for done in self._trigger.close(_TRIGGER_GETS_S):
-                self._keep(done)
-        try:
-            if self._session is not None:
-                self.outcome.record_kept = self._session.settle()
-        except UserError as error:
-            self.outcome.problems.append(str(error))
+        self._taking.end()
         try:
             if video is not None:
                 video.close()
@@ -252,25 +221,9 @@ class LiveRun:
             now_s = reader.now_s()
             if now_s >= good_until_s:
                 moment = self._withdrawn(moment, frame, reader.silence, now_s)
-            self._look_after_session()
+            self._taking.look_after_session()
             if moment is not None:
                 self._serve(moment, frame, now_s, window, video)
-
-    def _look_after_session(self) -> None:
-        """Notice within a second that somebody deleted the folder."""
-        now_s = time.monotonic()
-        if self._session is None or now_s < self._next_look_s:
-            return
-        self._next_look_s = now_s + _LOOK_EVERY_S
-        try:
-            if self._session.look_after():
-                self._notices.tell(Trouble.FOLDER_AGAIN)
-        except OSError as error:
-            if not self._folder_trouble_told:
-                self._notices.tell(of_writing(error))
-            self._folder_trouble_told = True
-        else:
-            self._folder_trouble_told = False
 
     def _withdrawn(
         self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
@@ -306,9 +259,11 @@ class LiveRun:
         if self._gestures is not None and frame is not None:
             self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            self._fire(moment, self._picture_now(moment, time_s))
-        self._ask_trigger()
-        state = self._timer_state(time_s)
+            self._taking.fire(moment, self._picture_now(moment, time_s), self.timer_started_s)
+        self._taking.ask()
+        state = None if self._countdown is None else self._countdown.at(time_s)
+        if state is not None:
+            state = self._taking.told(state, self.timer_started_s)
         moment = self._with_troubles(moment, video, time_s)
         if self._repeat is not None and frame is not None:
             self._repeat.watch(frame.picture, moment.pose, time_s)
@@ -322,17 +277,6 @@ class LiveRun:
             self._listener.hear(moment, state)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
-
-    def _timer_state(self, time_s: float) -> CountdownState | None:
-        """The timer as it is to be told: "taken" only of a picture that is known to be."""
-        state = None if self._countdown is None else self._countdown.at(time_s)
-        if state is None:
-            return None
-        if state.fired and self._trigger is not None and self._trigger.pending:
-            return replace(state, fired=False, pending=True)
-        if self._failed_start_s is not None and self._failed_start_s == self.timer_started_s:
-            return replace(state, trouble=True)
-        return state
 
     def _with_troubles(self, moment: Moment, video: VideoOutput | None, time_s: float) -> Moment:
         if video is not None and video.trouble and not self._video_trouble_told:
@@ -407,83 +351,3 @@ class LiveRun:
         if newest is None or now_s - newest.time_s > STALE_AFTER_S:
             return None
         return newest.picture
-
-    def _fire(self, moment: Moment, picture: ColourImage | None) -> None:
-        number, self._next_attempt = self._next_attempt, self._next_attempt + 1
-        ticket = _Ticket(number, now(), moment, self.timer_started_s)
-        if self._trigger is None:
-            self._finish(Done(ticket, Fired("none")))
-        elif picture is not None or not self._trigger.needs_picture:
-            # A camera of its own takes its picture whatever has become of the feed.
-            given = moment.frame.picture if picture is None else picture
-            self._trigger.fire(given, number, ticket)
-        else:
-            missing = "no picture came from the feed"
-            fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
-            self._finish(Done(ticket, fired))
-
-    def _ask_trigger(self) -> None:
-        """Record what the trigger has finished."""
-        if self._trigger is None:
-            return
-        # A file at full pace would be over before the picture is; there is no one to keep waiting.
-        wait_s = 0.0 if self._source.live or self._options.pace == "real" else _TRIGGER_GETS_S
-        for done in self._trigger.poll(wait_s):
-            self._finish(done)
-
-    def _finish(self, done: Done[_Ticket]) -> None:
-        """Record it, and have the person told if it failed."""
-        if done.fired.problem:
-            self._notices.tell(done.fired.trouble or Trouble.TRIGGER, done.fired.problem)
-        self._keep(done)
-        self._failed_start_s = done.ticket.timer_s if done.fired.failed else None
-
-    def _keep(self, done: Done[_Ticket]) -> None:
-        attempt = self._attempt(done.ticket, done.fired)
-        if self._session is not None:
-            try:
-                self._session.append(attempt)
-            except OSError as error:
-                why = of_writing(error)
-                known = why in (Trouble.DISK_FULL, Trouble.READ_ONLY)
-                self._notices.tell(why if known else Trouble.RECORD)
-                problem = f"the record could not be written: {error.strerror}"
-                problems = "; ".join(p for p in (attempt.problem, problem) if p)
-                attempt = attempt.model_copy(update={"problem": problems})
-        self.outcome.attempts.append(attempt)
-        self.outcome.fired_at.append(done.ticket.moment)
-
-    def _attempt(self, ticket: _Ticket, fired: Fired) -> Attempt:
-        moment = ticket.moment
-        distance = moment.assessment.distance
-        return Attempt(
-            attempt=ticket.number,
-            taken_at=ticket.taken_at,
-            feed=printable(self._feed_name),
-            feed_time_s=moment.frame.time_s,
-            verdict=moment.assessment.verdict.value,
-            distance_m=(
-                None
-                if distance is None
-                else plausible_m(distance.eyes_m + self._set_up.sensor_offset_m)
-            ),
-            standard_deviation_m=None if distance is None else plausible_m(distance.sd_m),
-            p_in_focus=moment.assessment.p_in_focus,
-            to_mark_m=plausible_m(moment.guidance.to_mark_m),
-            guidance=moment.guidance.sentence,
-            framing=None if moment.framing is None else moment.framing.shows,
-            cut=() if moment.framing is None else moment.framing.cut,
-            trigger=fired.trigger,
-            picture=self._picture_name(fired.picture),
-            problem=printable(fired.problem),
-            exit_code=fired.exit_code,
-            on_card=printable(fired.on_card),
-            set_up=self._set_up.model_dump(mode="json", exclude_none=True),
-        )
-
-    def _picture_name(self, picture: Path | None) -> str | None:
-        """Its name in the session's folder; its whole path where it is kept elsewhere."""
-        if picture is None:
-            return None
-        here = self._session is None or picture.parent == self._session.folder
-        return picture.name if here else str(picture)

@@ -14,13 +14,14 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import rescue, video_output
+from assist import rescue, taking, video_output
 from assist import session as sessions
 from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
 from assist.session import Session, read_record
+from assist.taking import PictureTaking, Taken
 from assist.trigger import Fired
 from assist.trigger.frame import FrameTrigger
 from assist.trouble import Notices, Trouble, of_writing
@@ -278,7 +279,7 @@ def test_session_folder_deleted_while_the_run_goes_on(tmp_path, elsewhere):
         assert other_run(folder).returncode == 2
 
 
-def test_a_folder_that_goes_twice_is_told_of_twice():
+def test_a_folder_that_goes_twice_is_told_of_twice(monkeypatch):
     class Folder:
         next_attempt = 1
         answers = iter([OSError(errno.EROFS, ""), OSError(errno.EROFS, ""), True, False,
@@ -291,13 +292,10 @@ def test_a_folder_that_goes_twice_is_told_of_twice():
             return answer
 
     notices = Notices()
-    live_run = LiveRun(
-        SET_UP, BlankSource(1.0), PlacedDetector(lambda _: 4.1), LiveOptions(window=False),
-        Folder(), notices=notices,
-    )  # fmt: skip
+    monkeypatch.setattr(taking, "_LOOK_EVERY_S", 0.0)
+    picture = PictureTaking(SET_UP, "", Folder(), None, Taken(), notices, waits=False)
     for _ in range(6):
-        live_run._next_look_s = 0.0
-        live_run._look_after_session()
+        picture.look_after_session()
     told = [notice.trouble for notice in notices.take()]
     assert told == [Trouble.READ_ONLY, Trouble.FOLDER_AGAIN, Trouble.FOLDER_GONE]
 

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 
 import assist
-from assist import demo, live
+from assist import demo, live, taking
 from assist import session as sessions
 from assist.countdown import CountdownState, TimerOptions
 from assist.errors import UserError
@@ -479,7 +479,7 @@ def test_what_is_still_under_way_at_the_end_is_ended_and_recorded(tmp_path):
 
 
 def test_a_trigger_that_never_returns_is_recorded_as_unknown(tmp_path, monkeypatch):
-    monkeypatch.setattr(live, "_TRIGGER_GETS_S", 0.2)
+    monkeypatch.setattr(taking, "_TRIGGER_GETS_S", 0.2)
     never = threading.Event()
 
     class Hanging:
