@@ -140,6 +140,8 @@ class PictureTaking:
         if self._trigger is not None:
             for done in self._trigger.close(_TRIGGER_GETS_S):
                 self._keep(done)
+            if self._trigger.closing_problem:
+                self._taken.problems.append(self._trigger.closing_problem)
         try:
             if self._session is not None:
                 self._taken.record_kept = self._session.settle()

@@ -33,8 +33,12 @@ class BackgroundTrigger(Generic[Ticket]):
     Whatever was ordered is told of exactly once, at the latest by `close`.
     """
 
+    closing_problem = ""
+    """What went wrong when the trigger was let go at the end, in one line; "" where nothing did."""
+
     def __init__(self, trigger: Trigger) -> None:
         self._trigger = trigger
+        self._name = type(trigger).__name__
         self._orders: queue.SimpleQueue[tuple[ColourImage, int] | None] = queue.SimpleQueue()
         self._over: queue.SimpleQueue[Fired] = queue.SimpleQueue()
         self._open: deque[Ticket] = deque()
@@ -84,7 +88,7 @@ class BackgroundTrigger(Generic[Ticket]):
                 self._ended.wait(_LAST_WORD_S)
         over = self.poll()
         unfinished = Fired(
-            type(self._trigger).__name__,
+            self._name,
             None,
             "still under way when the run ended; what came of it is not known",
             trouble=Trouble.HANGS,
@@ -97,6 +101,10 @@ class BackgroundTrigger(Generic[Ticket]):
         try:
             self._fire_all()
             self._trigger.close()
+        except (
+            Exception
+        ) as error:  # as in firing: told with the outcome, not by a thread's traceback
+            self.closing_problem = f"{self._name} could not be let go at the end: {error}"
         finally:
             self._ended.set()
 
@@ -106,6 +114,6 @@ class BackgroundTrigger(Generic[Ticket]):
             try:
                 fired = self._trigger.fire(picture, attempt)
             except Exception as error:  # a bug in one trigger must not end the run unrecorded
-                name = type(self._trigger).__name__
-                fired = Fired(name, None, f"the trigger failed: {error}", trouble=Trouble.TRIGGER)
+                problem = f"the trigger failed: {error}"
+                fired = Fired(self._name, None, problem, trouble=Trouble.TRIGGER)
             self._over.put(fired)

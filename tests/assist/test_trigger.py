@@ -103,7 +103,7 @@ def test_at_the_limit_the_command_and_its_children_are_ended(tmp_path):
 
 class Slow:
     def __init__(self, seconds, fired):
-        self.seconds, self.result, self.closed = seconds, fired, threading.Event()
+        self.seconds, self.result = seconds, fired
 
     def fire(self, picture, attempt):
         time.sleep(self.seconds)
@@ -112,21 +112,39 @@ class Slow:
         return self.result
 
     def close(self):
-        self.closed.set()
+        pass
+
+
+class Waiting:
+    """Fires as often as it is let."""
+
+    def __init__(self):
+        self.let, self.begun, self.closed = threading.Semaphore(0), threading.Semaphore(0), False
+
+    def fire(self, picture, attempt):
+        self.begun.release()
+        assert self.let.acquire(timeout=20)
+        return Fired("waiting")
+
+    def close(self):
+        self.closed = True
 
 
 def test_firing_in_the_background_returns_at_once_and_is_told_later():
-    slow = Slow(0.3, Fired("slow"))
-    background = BackgroundTrigger(slow)
-    began_s = time.monotonic()
+    trigger = Waiting()
+    background = BackgroundTrigger(trigger)
+    # Were one of these to wait for the trigger, it would never be let.
     background.fire(PICTURE, 1, "one")
     background.fire(PICTURE, 2, "two")
+    assert trigger.begun.acquire(timeout=20)
     assert background.poll() == []
-    assert time.monotonic() - began_s < 0.1
-    assert [done.ticket for done in background.poll(5.0)][:1] == ["one"]
-    assert [done.ticket for done in background.close(5.0)] == ["two"]
+    assert background.pending == 2
+    trigger.let.release()
+    assert [done.ticket for done in background.poll(20.0)] == ["one"]
+    trigger.let.release()
+    assert [done.ticket for done in background.close(20.0)] == ["two"]
     assert background.pending == 0
-    assert slow.closed.is_set()
+    assert trigger.closed
 
 
 def test_a_command_ended_while_it_is_being_started_does_not_outlive_the_run(tmp_path, monkeypatch):
@@ -150,6 +168,23 @@ def test_a_trigger_that_raises_is_a_failure_not_the_end():
     [done] = background.poll(5.0)
     assert "the driver is confused" in done.fired.problem
     background.close(1.0)
+
+
+@pytest.mark.filterwarnings("error::pytest.PytestUnhandledThreadExceptionWarning")
+def test_a_trigger_that_cannot_be_let_go_is_told_at_the_end_of_the_run(tmp_path):
+    class Stuck(SelfTimerTrigger):
+        def close(self):
+            raise RuntimeError("the cable is gone")
+
+    run = LiveRun(
+        SET_UP, BlankSource(2.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, timer=TimerOptions(1.0)), Session(tmp_path, SET_UP), Stuck(),
+    )  # fmt: skip
+    outcome = run.run()
+    assert [attempt.problem for attempt in read_record(tmp_path)] == [""]
+    [problem] = outcome.problems
+    assert "Stuck" in problem
+    assert "the cable is gone" in problem
 
 
 class Ear:
