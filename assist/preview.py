@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from assist.closing import Closing
 from assist.errors import UserError
 from assist.pose import ColourImage
 
@@ -13,7 +14,7 @@ _LOOK_EVERY = 15
 _PROBE = 1.25
 
 
-class PreviewWindow:
+class PreviewWindow(Closing):
     """One resizable window. A context manager."""
 
     def __init__(self, size_px: tuple[int, int], at_px: tuple[int, int] | None = None) -> None:
