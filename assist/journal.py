@@ -84,14 +84,20 @@ def mend(path: Path, parse: Callable[[bytes], Entry]) -> None:
             os.truncate(path, len(content) - len(last))
         else:
             if not ended:
-                append(path, [])
+                end_last_line(path)
     except OSError as error:
         raise UserError(f"record {path} cannot be mended: {error.strerror}") from error
 
 
 def append(path: Path, lines: Sequence[str]) -> None:
-    """Add lines; ends an unended last one when there are none. Raises OSError as `add` does."""
-    add(path, "".join(f"{line}\n" for line in lines or [""]).encode())
+    """Add lines, each without its end. Raises OSError as `add` does."""
+    if lines:
+        add(path, "".join(f"{line}\n" for line in lines).encode())
+
+
+def end_last_line(path: Path) -> None:
+    """End a last line that is whole but for its end. Raises OSError as `add` does."""
+    add(path, b"\n")
 
 
 def add(path: Path, content: bytes) -> None:

@@ -120,6 +120,17 @@ def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, c
         assert torn.read_bytes().strip() == content[first:kept].strip()
 
 
+def test_a_whole_last_line_without_its_end_is_ended_and_nothing_is_added_for_no_lines(tmp_path):
+    path = tmp_path / "scores.jsonl"
+    path.write_bytes(b'{"a":1}')
+    journal.mend(path, bytes)
+    assert path.read_bytes() == b'{"a":1}\n'
+    journal.append(path, [])
+    assert path.read_bytes() == b'{"a":1}\n'
+    journal.append(path, ["{}", "[]"])
+    assert path.read_bytes() == b'{"a":1}\n{}\n[]\n'
+
+
 VERSION_1 = (
     '{"version":1,"attempt":4,"taken_at":"2026-03-01T10:00:00.250000+01:00","feed":"0",'
     '"feed_time_s":12.5,"verdict":"in focus","distance_m":3.02,"standard_deviation_m":0.11,'
