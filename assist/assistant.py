@@ -240,6 +240,9 @@ class Assistant:
         """The moment when nothing new has been seen for too long: nothing is claimed any more."""
         self._tracker.update(now_s, None)
         self._facing.update(now_s, None)
+        # The person may have turned or sat down meanwhile, or be another.
+        self._turning.update(now_s, None)
+        self._posture.forget()
         assessment = self._judge.judge(None)
         return replace(
             last,
@@ -249,4 +252,5 @@ class Assistant:
             guidance=withdrawn(self._phrases, silence),
             framing=None,
             still=self._stillness.update(now_s, None),
+            posture=self._posture.now,
         )

@@ -88,9 +88,14 @@ class PostureWatch:
         self.forget()
 
     def forget(self) -> None:
-        """Begin anew with another person."""
-        self._now = Posture.NOT_SURE
+        """Begin anew: with another person, or after a time in which nothing was seen."""
+        self._found = Posture.NOT_SURE
         self._past: deque[tuple[float, Posture]] = deque()
+
+    @property
+    def now(self) -> Posture:
+        """The posture as far as it is known."""
+        return self._fixed or self._found
 
     def update(self, time_s: float, pose: Pose | None, width_px: int, height_px: int) -> Posture:
         """The posture after this picture."""
@@ -101,9 +106,9 @@ class PostureWatch:
         while self._past and self._past[0][0] < time_s - _OVER_S:
             self._past.popleft()
         if not self._past or time_s - self._past[0][0] < _LEAST_S:
-            return self._now
+            return self._found
         seen = [posture for _, posture in self._past]
         for posture in (Posture.STANDING, Posture.SEATED):
             if seen.count(posture) >= _AGREEING * len(seen):
-                self._now = posture
-        return self._now
+                self._found = posture
+        return self._found

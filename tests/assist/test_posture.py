@@ -132,3 +132,65 @@ def test_the_assistant_speaks_to_the_posture(detector, posture, sentence):
     values["person"]["posture"] = posture
     set_up = from_values(values)
     assert re.fullmatch(sentence, last_sentence(detector(lambda _: 7.5, set_up), set_up))
+
+
+class Posed:
+    """Sees what `poses` gives of the time."""
+
+    def __init__(self, pose):
+        self._pose = pose
+
+    def detect(self, picture, time_s):
+        return [self._pose(time_s)]
+
+
+def over_a_gap(pose, *, withdrawn=True):
+    """The moments of two seconds, one without news, and two again; the guide's idea of turning."""
+    assistant = Assistant(SET_UP, Posed(pose))
+    turning, action = [], assistant._guide.action
+
+    def spy(assessment, turns=False):
+        turning.append(turns)
+        return action(assessment, turns)
+
+    assistant._guide.action = spy
+    moments = []
+    for index in range(150):
+        time_s = index / 30
+        if time_s < 2 or time_s >= 3:
+            frame = Frame(np.zeros((360, 640, 3), np.uint8), time_s, index)
+            moments.append(assistant.see(frame))
+        elif withdrawn:
+            moments.append(assistant.withdraw(moments[-1], time_s))
+    return moments, turning
+
+
+FEED_CAMERA = SET_UP.feed_camera(640, 360)
+
+
+def test_who_turned_while_nothing_was_seen_is_not_taken_to_be_turning():
+    def pose(time_s):
+        return standing_pose(FEED_CAMERA, 4.1, turn_deg=0.0 if time_s < 2 else 180.0)
+
+    assert any(over_a_gap(pose, withdrawn=False)[1])  # that is what would be believed
+    assert not any(over_a_gap(pose)[1])
+
+
+def test_posture_is_learned_anew_after_a_time_in_which_nothing_was_seen():
+    def pose(time_s):
+        return standing_pose(FEED_CAMERA, 7.5, detector_m=body_m() if time_s < 2 else seated())
+
+    moments, _ = over_a_gap(pose)
+    told = [(m.posture, m.guidance.sentence.split()[0]) for m in moments]
+    assert told[59] == (Posture.STANDING, "step")
+    assert {posture for posture, _ in told[60:90]} == {Posture.NOT_SURE}
+    assert "step" not in {word for _, word in told[60:]}
+    assert told[-1] == (Posture.SEATED, "move")
+
+
+def test_a_posture_that_was_stated_holds_while_nothing_is_seen():
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["person"]["posture"] = "seated"
+    assistant = Assistant(from_values(values), PlacedDetector(lambda _: 4.1))
+    seen_last = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), 0.0, 0))
+    assert assistant.withdraw(seen_last, 1.0).posture is Posture.SEATED
