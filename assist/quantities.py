@@ -40,7 +40,6 @@ _EXPOSURE_VALUE = re.compile(rf"^(?:ev\s*)?{_NUMBER}\s*(?:ev)?$", re.IGNORECASE)
 _SECONDS_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3}
 _DEGREE_UNITS = {"": 1.0, "°": 1.0, "deg": 1.0, "degrees": 1.0}
 _SHARE_UNITS = {"": 1.0, "%": 0.01, "percent": 0.01}
-_SPEED_UNITS_M_S = {"": 1.0, "m/s": 1.0, "cm/s": 0.01, "km/h": 1 / 3.6, "ft/s": METRES_PER_FOOT}
 _INFINITY = {"inf", "infinity", "∞"}
 
 
@@ -158,8 +157,3 @@ def parse_metered_exposure(value: object) -> tuple[float, float, float]:
 def parse_share(value: object) -> float:
     """A part of one, from `8%` or `0.08`."""
     return _with_unit(value, _SHARE_UNITS, "8% or 0.08")
-
-
-def parse_speed_m_s(value: object) -> float:
-    """Metres a second from `1.3`, `1.3 m/s`, `5 km/h`."""
-    return _with_unit(value, _SPEED_UNITS_M_S, "1.3 m/s or 5 km/h")

@@ -5,7 +5,6 @@ from __future__ import annotations
 METRES_PER_FOOT = 0.3048
 METRES_PER_INCH = 0.0254
 METRES_PER_MILLIMETRE = 1e-3
-FEET_PER_METRE = 1.0 / METRES_PER_FOOT
 
 
 def metres_to_feet_and_inches(metres: float) -> tuple[int, float]:

@@ -395,7 +395,6 @@ def typed(data: bytes) -> None:
         quantities.parse_iso,
         quantities.parse_exposure_value,
         quantities.parse_share,
-        quantities.parse_speed_m_s,
         quantities.parse_metered_exposure,
     ):
         try:

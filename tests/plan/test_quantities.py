@@ -48,8 +48,6 @@ FEET = 0.3048  # the international foot: NIST SP 811, appendix B
         (q.parse_exposure_value, "-2", -2),
         (q.parse_share, "8%", 0.08),
         (q.parse_share, "0.08", 0.08),
-        (q.parse_speed_m_s, "5 km/h", 5 / 3.6),
-        (q.parse_speed_m_s, "1.3 m/s", 1.3),
         (q.parse_metered_exposure, "f/5.6 1/50 ISO 400", (5.6, 0.02, 400)),
         (q.parse_metered_exposure, "F 5.6, 2s, iso 100", (5.6, 2, 100)),
     ],
@@ -97,7 +95,7 @@ def test_what_is_written_is_read(metres):
 def test_any_text_is_read_or_refused(text):
     for parse in (
         q.parse_length_m, q.parse_focal_length_mm, q.parse_f_number, q.parse_seconds,
-        q.parse_angle_deg, q.parse_iso, q.parse_exposure_value, q.parse_share, q.parse_speed_m_s,
+        q.parse_angle_deg, q.parse_iso, q.parse_exposure_value, q.parse_share,
     ):  # fmt: skip
         try:
             assert math.isfinite(parse(text))
