@@ -32,7 +32,7 @@ from assist.calibrate.measured import (
 )
 from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
-from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, Rotate, frames, refuse_existing
+from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, frames, refuse_existing
 from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.pose import Pose
@@ -121,7 +121,7 @@ def mark(
             "--feed-out", metavar="FILE", help="Write the focal length learned for the feed."
         ),
     ] = None,
-    rotate: Rotate = 0,
+    rotate: so.Rotate = 0,
     replace_file: Replace = False,
 ) -> None:
     """Learn your body by standing at one or more measured marks.
@@ -420,7 +420,7 @@ def board(
     every: Annotated[
         float, typer.Option("--every", min=0, help="Seconds between pictures used.")
     ] = 0.5,
-    rotate: Rotate = 0,
+    rotate: so.Rotate = 0,
     replace_file: Replace = False,
 ) -> None:
     """Learn the feed's focal length and distortion from a printed board held before it.

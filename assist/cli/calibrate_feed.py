@@ -22,7 +22,7 @@ from assist.calibrate.framing import (
     sensor_side,
 )
 from assist.cli.examples import examples
-from assist.cli.set_up_options import open_feed
+from assist.cli.set_up_options import Rotate, open_feed
 from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
@@ -48,9 +48,6 @@ LENS_EXAMPLES = examples(
 VIEW_EXAMPLES = examples("assist calibrate view 0 --diagonal 78deg --out webcam.toml")
 
 Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
-Rotate = Annotated[
-    int, typer.Option("--rotate", help="Turn the feed clockwise: 0, 90, 180 or 270 degrees.")
-]
 Feed = Annotated[
     str | None,
     typer.Argument(help="Feed, video file, picture or folder of pictures to find black bars in."),

@@ -31,9 +31,7 @@ def demo(
             "--window/--no-window", help="Show a window; by default if there is a display."
         ),
     ] = None,
-    pose_model: Annotated[
-        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
-    ] = None,
+    pose_model: so.PoseModel = None,
 ) -> None:
     """Run the assistant on the clip that comes with it. Needs no camera, network, sound or display.
 

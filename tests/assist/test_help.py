@@ -52,6 +52,22 @@ def test_help_shows_the_examples(name, capsys, monkeypatch):
         assert line in out
 
 
+OF_THE_PICTURE = {
+    "--burst", "--burst-interval", "--ghost", "--if-not-ready", "--limit", "--on-fire",
+    "--on-fire-limit", "--output", "--real-time", "--repeat", "--repeat-attempt", "--timer-lag",
+    "--trigger", "--when-ready",
+}  # fmt: skip
+
+
+def test_a_rehearsal_takes_all_options_of_the_run_that_are_not_of_the_picture():
+    live, rehearse = (
+        {name for parameter in COMMANDS["assist", command].params for name in parameter.opts}
+        for command in ("live", "rehearse")
+    )
+    assert live - rehearse == OF_THE_PICTURE
+    assert {"--rotate", "--units", "--pose-model", "--share"} <= rehearse
+
+
 def test_the_text_is_broken_by_the_terminal_and_not_by_the_source():
     long = COMMANDS["assist", "live"].help.split("\n\n")
     assert len(long) > 1
