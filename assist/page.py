@@ -1,4 +1,4 @@
-"""Pages for reading: one look for every HTML file that the program writes.
+"""Pages for reading: what every HTML file that the program writes has in common.
 
 A page holds no script and fetches nothing from outside; a content security policy says so too.
 Everything that comes from a user or a file goes through `text`.
@@ -56,7 +56,12 @@ def link(path: str) -> str:
 
 
 def page(title: str, body: str, style: str = "") -> bytes:
-    """The whole page."""
+    """The whole page, for the screen; `style` is added to the common look."""
+    return plain_page(title, body, _STYLE + style)
+
+
+def plain_page(title: str, body: str, style: str) -> bytes:
+    """The whole page with no look but its own."""
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -65,7 +70,7 @@ def page(title: str, body: str, style: str = "") -> bytes:
 <meta http-equiv="Content-Security-Policy"
   content="default-src 'none'; img-src 'self' data:; style-src 'unsafe-inline'">
 <title>{text(title)}</title>
-<style>{_STYLE}{style}</style>
+<style>{style}</style>
 </head>
 <body>
 {body}

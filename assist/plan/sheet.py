@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import partial
-from html import escape
 from pathlib import Path
 
 from assist.files import write_whole
+from assist.page import plain_page, text
 from assist.plan import picture, shown
 from assist.plan.forward import Plan
 from assist.plan.procedure import CAUTIONS, steps
@@ -48,25 +48,16 @@ ul { margin: 0; padding-left: 5mm; }
 
 def write(plan: Plan, show: Shown, path: Path) -> None:
     """Write the page."""
-    write_whole(path, page(plan, show).encode())
+    write_whole(path, page(plan, show))
 
 
-def page(plan: Plan, show: Shown) -> str:
-    """The page's text. Everything that comes from a user is escaped."""
+def page(plan: Plan, show: Shown) -> bytes:
+    """The page. Everything that comes from a user is made safe for it."""
     name = plan.set_up.name or "Plan for a self-portrait"
-    return f"""<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{escape(name)}</title>
-<style>{_CSS}</style>
-</head>
-<body>
-<h1>{escape(name)}</h1>
-<p>{escape(set_up_line(plan, show))}</p>
-<p class="key">{escape(headline(plan, show))}</p>
-<p class="small">{escape(criterion_line(plan))}</p>
+    body = f"""<h1>{text(name)}</h1>
+<p>{text(set_up_line(plan, show))}</p>
+<p class="key">{text(headline(plan, show))}</p>
+<p class="small">{text(criterion_line(plan))}</p>
 <figure>{_side_view(plan, show)}</figure>
 <div class="columns">
 <section><h2>Focus and marks</h2>
@@ -80,26 +71,24 @@ def page(plan: Plan, show: Shown) -> str:
 </ol></section>
 <section class="care"><h2>Take care</h2>
 <ul>
-{"".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)}
-</ul></section>
-</body>
-</html>
-"""
+{"".join(f"<li>{text(caution)}</li>" for caution in CAUTIONS)}
+</ul></section>"""
+    return plain_page(name, body, _CSS)
 
 
 def _side_view(plan: Plan, show: Shown) -> str:
     """The drawing as inline SVG, without the prologue that only a file of its own may have."""
     # Drawn at the size that it has on the page, so that its words print at their own size.
     drawing = partial(drawing_only, most_inches=(7.2, 60 / 25.4))
-    text = picture.rendered(drawing, plan, show, "svg").decode()
-    svg = text[text.index("<svg") :]
-    alternative = escape(f"Side view. {headline(plan, show)}", quote=True)
+    file = picture.rendered(drawing, plan, show, "svg").decode()
+    svg = file[file.index("<svg") :]
+    alternative = text(f"Side view. {headline(plan, show)}")
     return re.sub(r"^<svg", f'<svg role="img" aria-label="{alternative}"', svg, count=1)
 
 
 def _table(rows: Sequence[Sequence[str]], headings: Sequence[str] = ()) -> str:
-    head = "<tr>" + "".join(f"<th>{escape(x)}</th>" for x in headings) + "</tr>" if headings else ""
-    body = "".join("<tr>" + "".join(f"<td>{escape(x)}</td>" for x in row) + "</tr>" for row in rows)
+    head = "<tr>" + "".join(f"<th>{text(x)}</th>" for x in headings) + "</tr>" if headings else ""
+    body = "".join("<tr>" + "".join(f"<td>{text(x)}</td>" for x in row) + "</tr>" for row in rows)
     return f"<table>{head}{body}</table>"
 
 
@@ -149,5 +138,5 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
 
 def _steps(plan: Plan, show: Shown) -> str:
     return "\n".join(
-        f"<li><b>{escape(step.title)}.</b> {escape(step.text)}</li>" for step in steps(plan, show)
+        f"<li><b>{text(step.title)}.</b> {text(step.text)}</li>" for step in steps(plan, show)
     )

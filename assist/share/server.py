@@ -18,7 +18,6 @@ import string
 import threading
 import time
 from collections.abc import Awaitable, Callable, Mapping
-from html import escape
 from importlib import resources
 from typing import Any
 
@@ -26,6 +25,7 @@ import cv2
 from aiohttp import web
 
 from assist.errors import UserError
+from assist.page import text
 from assist.pose import ColourImage
 from assist.share.addresses import outward_address
 from assist.share.guard import HEADERS, own_hosts, refusal
@@ -299,8 +299,8 @@ class ShareServer:
         """The newest guidance as one event, encoded once for all screens."""
         if not self._encoded and self._latest is not None:
             values = {**self._latest, "run": self._run, "n": self._version}
-            text = json.dumps(values, ensure_ascii=False, separators=(",", ":"))
-            self._encoded = f"data: {text}\n\n".encode()
+            event = json.dumps(values, ensure_ascii=False, separators=(",", ":"))
+            self._encoded = f"data: {event}\n\n".encode()
         return self._encoded or b":\n\n"
 
 
@@ -333,12 +333,12 @@ def _listen(address: str, port: int) -> socket.socket:
 
 def _page_file(name: str, texts: Mapping[str, str], settings: Mapping[str, object]) -> bytes:
     """A file of the page, with its words and settings filled in where it is the HTML."""
-    text = (resources.files("assist.share") / "page" / name).read_text(encoding="utf-8")
+    content = (resources.files("assist.share") / "page" / name).read_text(encoding="utf-8")
     if name.endswith(".html"):
-        values = {key: escape(value, quote=True) for key, value in texts.items()}
-        values["settings"] = escape(json.dumps({"texts": dict(texts), **settings}), quote=True)
-        text = string.Template(text).substitute(values)
-    return text.encode()
+        values = {key: text(value) for key, value in texts.items()}
+        values["settings"] = text(json.dumps({"texts": dict(texts), **settings}))
+        content = string.Template(content).substitute(values)
+    return content.encode()
 
 
 def _small_jpeg(picture: ColourImage) -> bytes:

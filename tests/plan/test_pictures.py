@@ -145,17 +145,18 @@ def read(page):
 
 def test_the_sheet_escapes_what_people_type_and_needs_nothing_else():
     name = '<script>alert("1")</script> & "light"'
-    page = sheet.page(plan(name), METRES)
+    page = sheet.page(plan(name), METRES).decode()
     found = read(page)
     assert "script" not in found.tags
     assert name in "".join(found.text)
     assert not found.links
-    assert "http" not in page.split("<svg")[0]
+    assert "://" not in page.split("<svg")[0]
+    assert "default-src 'none'" in page
 
 
 def test_the_sheet_has_every_step_and_caution():
     made = plan()
-    text = " ".join("".join(read(sheet.page(made, METRES)).text).split())
+    text = " ".join("".join(read(sheet.page(made, METRES).decode()).text).split())
     for step in procedure.steps(made, METRES):
         assert f"{step.title}. {step.text}" in text
     for caution in procedure.CAUTIONS:
@@ -181,7 +182,7 @@ BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
 def test_the_sheet_prints_on_one_page(parts, paper, tmp_path):
     made = plan("A name that is long enough to say what it is for", exposure={"light_ev100": 9,
                 "iso": 400}, timer={"delay_s": 2}, **parts)  # fmt: skip
-    page = sheet.page(made, FEET).replace("@page {", f"@page {{ size: {paper};")
+    page = sheet.page(made, FEET).decode().replace("@page {", f"@page {{ size: {paper};")
     (tmp_path / "sheet.html").write_text(page, encoding="utf-8")
     subprocess.run(
         [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
