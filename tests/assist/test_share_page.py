@@ -3,6 +3,7 @@
 Skipped where Chromium, its driver or selenium is missing; CI installs all three.
 """
 
+import asyncio
 import itertools
 import json
 import shutil
@@ -63,12 +64,12 @@ class Cuttable(ShareServer):
 class Assistant:
     """A server that posts the same news 30 times a second, as a run would, until told otherwise."""
 
-    def __init__(self, devices=20, port=0, language="en", video=False):
+    def __init__(self, devices=20, port=0, language="en", video=False, server=Cuttable):
         self.pairing = Pairing(devices)
         self.say = Phrases.load(language)
         texts = {**self.say.group("page"), "language": language}
         settings = {"peak": PEAK, "video": video, "mirrored": True}
-        self.server = Cuttable(self.pairing, texts, settings, port=port, video=video)
+        self.server = server(self.pairing, texts, settings, port=port, video=video)
         self.now = news("hold", self.say)
         self.picture = None
         self._over = threading.Event()
@@ -395,6 +396,57 @@ def test_a_new_word_is_painted_within_200_ms(browser, assistant, record_property
     record_property("late_ms_median", late_ms[20])
     record_property("late_ms_p95", late_ms[37])
     assert late_ms[37] < 200
+
+
+@pytest.mark.parametrize("language", languages())
+def test_before_the_first_guidance_it_says_what_it_waits_for(browser, language):
+    assistant = Assistant(language=language)
+    say = assistant.say
+    assistant.now = None
+    try:
+        resize(browser, SIZES["telephone"])
+        browser.get("about:blank")
+        browser.get(assistant.server.link)
+        wait_until(lambda: text(browser, "sentence") == say.text("page.first_why"))
+        assert text(browser, "word") == say.text("page.first")
+        assert browser.find_element(By.ID, "word").is_displayed()
+        assert browser.find_element(By.ID, "sentence").is_displayed()
+        time.sleep(0.6)  # as old as news may be
+        assert text(browser, "sentence") == say.text("page.first_why")
+        assistant.now = news("forward", say)
+        wait_until(lambda: text(browser, "word") == assistant.now["word"])
+        assistant.now = None
+        wait_until(lambda: text(browser, "sentence") == say.text("page.waiting_why"))
+    finally:
+        browser.get("about:blank")
+        assistant.close()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_while_nothing_answers_yet_it_says_that_it_is_connecting(browser, language):
+    answer = threading.Event()
+
+    class Slow(Cuttable):
+        async def _pair(self, request):
+            while not answer.is_set():
+                await asyncio.sleep(0.05)
+            return await super()._pair(request)
+
+    assistant = Assistant(language=language, server=Slow)
+    say = assistant.say
+    try:
+        browser.get("about:blank")
+        browser.get(assistant.server.link)
+        wait_until(lambda: text(browser, "word") == say.text("page.connecting"))
+        assert text(browser, "sentence") == say.text("page.connecting_why")
+        assert browser.find_element(By.ID, "word").is_displayed()
+        assert not browser.find_element(By.ID, "pair").is_displayed()
+        answer.set()
+        wait_until(lambda: text(browser, "word") == assistant.now["word"])
+    finally:
+        answer.set()
+        browser.get("about:blank")
+        assistant.close()
 
 
 def test_old_news_is_withdrawn_after_half_a_second(browser, assistant):

@@ -21,6 +21,7 @@ let news = null; // the last message
 let run = ""; // which run of the assistant it came from
 let offset = Infinity; // least difference seen between this clock and the assistant's, ms
 let linked = false;
+let everLinked = false;
 let ended = false;
 let source = null;
 
@@ -91,11 +92,18 @@ function sizeOfText(box) {
 
 function view() {
   if (news && age() <= STALE_MS) return news;
-  const gone = ended ? "ended" : linked ? "waiting" : "lost";
+  const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
     caution: "", also: [], count: "", warning: "", left: null, fired: false, cue: null,
   };
+}
+
+// Why there is nothing to show.
+function why() {
+  if (ended) return "ended";
+  if (linked) return run ? "waiting" : "first";
+  return everLinked ? "lost" : "connecting";
 }
 
 function refresh() {
@@ -142,7 +150,7 @@ function listen() {
   if (source) source.close();
   source = new EventSource("events");
   source.onopen = () => {
-    linked = true;
+    linked = everLinked = true;
     ended = false;
     state("live");
   };
@@ -150,6 +158,7 @@ function listen() {
   source.addEventListener("bye", () => {
     ended = true;
     news = null;
+    run = "";
   });
   source.onerror = () => {
     linked = false;
