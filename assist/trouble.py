@@ -34,11 +34,14 @@ class Trouble(Enum):
     NO_SOUND = "no_sound"
     NO_SPEECH = "no_speech"
     PART = "part"
+    BARS = "bars"
 
     @property
     def lasts(self) -> bool:
         """Whether it goes on until the end of the run, and so stays on the screen."""
-        return self in (Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART)
+        return self in (
+            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART, Trouble.BARS
+        )  # fmt: skip
 
 
 _OF_ERRNO = {

@@ -71,9 +71,23 @@ class UnsureArea:
     why: str
 
 
+Level = NDArray[np.uint8]
+"""The brightest of the three colours at each place of a picture."""
+
+
+def brightest(picture: ColourImage) -> Level:
+    """The picture's levels, all that is needed of it to find bars."""
+    blue, green, red = cv2.split(picture)
+    return np.asarray(cv2.max(cv2.max(blue, green), red), np.uint8)
+
+
 def find_picture(pictures: Sequence[ColourImage]) -> PictureArea | UnsureArea:
     """The picture between black bars that are there in every one of some pictures of one size."""
-    levels = [p.max(axis=2) for p in pictures]
+    return find_in_levels([brightest(picture) for picture in pictures])
+
+
+def find_in_levels(levels: Sequence[Level]) -> PictureArea | UnsureArea:
+    """The same, from the pictures' levels."""
     raw = np.max(levels, axis=0) > _BLACK
     lit = np.max([cv2.blur(level, (3, 3)) for level in levels], axis=0) > _BLACK
     height, width = lit.shape

@@ -11,6 +11,7 @@ import typer
 
 from assist import session
 from assist.assistant import Known
+from assist.cli import bars
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -117,7 +118,9 @@ def live(
     show = so.window_wanted(screen.window)
     say = watch.phrases()
     known = so.known(chosen, given, watch.follow)
+    notices = Notices()
     source = so.open_feed(name, watch.rotate, known.feed)
+    source = bars.watched(source, name, watch.rotate, chosen, known, notices, telling.note)
     shared = sharing.gather(share)
     told = telling.gather(tell, camera=source.live, in_real_time=source.live or real_time)
     how = LiveOptions(
@@ -143,7 +146,6 @@ def live(
             so.profile_path(given.profile, chosen.person.profile, given.set_up),
             so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
         )
-    notices = Notices()
     screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
     guide = None
     if repeat is not None:

@@ -14,6 +14,7 @@ from rich.table import Table
 
 from assist import session
 from assist.assistant import Moment
+from assist.cli import bars
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -33,6 +34,7 @@ from assist.progress import Progress
 from assist.rehearsal import Rehearsal, RunScore, advise, keep_scores, read_scores
 from assist.session import Session
 from assist.set_up import SetUp
+from assist.trouble import Notices
 
 EXAMPLES = examples(
     "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",
@@ -83,6 +85,7 @@ def rehearse(
     show = so.window_wanted(screen.window)
     say = watch.phrases()
     shared = sharing.gather(share)
+    known = so.known(chosen, given, watch.follow)
     options = LiveOptions(
         window=show,
         full_screen=screen.full_screen,
@@ -91,13 +94,17 @@ def rehearse(
         timer=TimerOptions(countdown_s),
         orders_by=so.orders_by(chosen),
         forward_only=watch.forward_only,
-        known=so.known(chosen, given, watch.follow),
+        known=known,
     )
     people = so.people_count(watch.people)
+    notices = Notices()
     with contextlib.ExitStack() as stack:
         sources = []
         for name in names:
-            sources.append(so.open_feed(name, watch.rotate, options.known.feed))
+            source = so.open_feed(name, watch.rotate, known.feed)
+            sources.append(
+                bars.watched(source, name, watch.rotate, chosen, known, notices, telling.note)
+            )
             stack.callback(sources[-1].close)
         camera = any(source.live for source in sources)
         told = telling.gather(tell, camera=camera, in_real_time=camera)
@@ -108,12 +115,14 @@ def rehearse(
         )
         screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
         listener = stack.enter_context(
-            telling.open_listeners(told, chosen.depth_of_field, say, screens)
+            telling.open_listeners(told, chosen.depth_of_field, say, screens, notices)
         )
         for name, source in zip(names, sources, strict=True):
             how = replace(options, timer_at_once=not source.live)
             with MediaPipePoseDetector(watch.pose_model, people=people) as detector:
-                _run_feed(name, source, detector, chosen, rehearsal, how, runs, say, listener)
+                _run_feed(
+                    name, source, detector, chosen, rehearsal, how, runs, say, listener, notices
+                )
     _keep(store, rehearsal.scores)
     _report(before, rehearsal.scores, chosen)
 
@@ -128,6 +137,7 @@ def _run_feed(
     runs: int,
     say: Phrases,
     listener: Listener,
+    notices: Notices,
 ) -> None:
     with Progress(source) as progress:
         live: LiveRun
@@ -145,7 +155,7 @@ def _run_feed(
 
         live = LiveRun(
             chosen, source, detector, options, on_moment=watch, feed_name=name,
-            listener=Listeners([listener, progress]), phrases=say,
+            listener=Listeners([listener, progress]), phrases=say, notices=notices,
         )  # fmt: skip
         live.run()
     rehearsal.finish(session.now())

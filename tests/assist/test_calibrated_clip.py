@@ -88,9 +88,10 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     told = capsys.readouterr().out
     assert "160 and 160 px left and right, 130 and 130 px top and below" in told
     assert "960x540 (16:9)" in told
-    live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--feed-profile",
-            profile, "--no-window", "--timer", "2s", "--session", kept)  # fmt: skip
-    assert run(monkeypatch, *live) == 0
+    live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--no-window",
+            "--timer", "2s", "--session")  # fmt: skip
+    assert run(monkeypatch, *live, kept, "--feed-profile", profile) == 0
+    assert "black bars" not in capsys.readouterr().err
     [attempt] = read_record(kept)
     chosen, known = (
         load(demo.sample_folder() / demo.SET_UP),
@@ -99,3 +100,11 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     true_m = known.eyes_at(STANDS_FROM / 25 + attempt.feed_time_s) + chosen.sensor_offset_m
     assert attempt.distance_m == pytest.approx(true_m, rel=0.05)
     assert cv2.imread(str(kept / attempt.picture)).shape == (540, 960, 3)
+
+    # Without the profile the bars are taken for picture, and that is said.
+    assert run(monkeypatch, *live, tmp_path / "unknowing") == 0
+    told = capsys.readouterr().err
+    assert told.count("black bars") == 1
+    assert "of its 1280x800 the picture is 960x540, and distances are told 33% too long" in told
+    [attempt] = read_record(tmp_path / "unknowing")
+    assert attempt.distance_m / true_m - 1 == pytest.approx(0.33, abs=0.08)
