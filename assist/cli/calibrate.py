@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import time
 from dataclasses import dataclass, replace
@@ -32,11 +33,14 @@ from assist.calibrate.measured import (
 )
 from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
+from assist.cli import telling_options as telling
 from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, frames, refuse_existing
 from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.sound.level import DEFAULT_VOLUME, check_volume
+from assist.sound.signals import Signals
 from optics.camera import PinholeCamera
 
 _MARK_EXAMPLES = (
@@ -121,6 +125,8 @@ def mark(
             "--feed-out", metavar="FILE", help="Write the focal length learned for the feed."
         ),
     ] = None,
+    sound: telling.SignalSound = None,
+    volume: telling.Volume = DEFAULT_VOLUME,
     rotate: so.Rotate = 0,
     replace_file: Replace = False,
 ) -> None:
@@ -137,22 +143,30 @@ def mark(
         raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
     if measured not in ("floor", "face", "axis"):
         raise UserError(f"--measured is floor, face or axis, not {measured!r}")
+    check_volume(volume)
     places = [_place(text) for text in at]
     geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
     holding = _Holding.of(geometry, tilt, roll, camera_height)
+    # One that does not open is told before anybody walks.
+    live = {name: _is_live(name, rotate) for name in feed}
+    if sound and not any(live.values()):
+        raise UserError("--sound needs a camera")
     visits = []
-    for k, (length_m, across_m) in enumerate(places):
-        source = feed[k] if len(feed) > 1 else feed[0]
-        if source.strip().isdigit():
-            # One that does not open is told before anybody walks.
-            feeds.open_source(source, rotate).close()
-            typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
-            time.sleep(wait)
-            typer.echo(f"watching for {seconds:.0f} s: face the camera, turn, step in place")
-        pictures, camera = _watch(source, rotate, seconds, geometry)
-        offset_m = geometry.sensor_offset_m
-        tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
-        visits.append(_Visit(tape, camera, pictures, across_m))
+    with contextlib.ExitStack() as stack:
+        signals = None
+        if any(live.values()) and sound is not False:
+            signals = stack.enter_context(Signals(telling.note, volume))
+        for k, (length_m, across_m) in enumerate(places):
+            source = feed[k] if len(feed) > 1 else feed[0]
+            told = None
+            if live[source]:
+                typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
+                time.sleep(wait)
+                told = _Watching(seconds, signals)
+            pictures, camera = _watch(source, rotate, seconds, geometry, told)
+            offset_m = geometry.sensor_offset_m
+            tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
+            visits.append(_Visit(tape, camera, pictures, across_m))
     attitude = holding.attitude(visits, geometry.focal_sd)
     marks = [visit.mark(attitude) for visit in visits]
     stature_m = None if stature is None else _length(stature, "stature")
@@ -340,8 +354,33 @@ class _Geometry:
         return PinholeCamera.from_field_of_view(view, width_px, height_px)
 
 
+def _is_live(source: str, rotate: int) -> bool:
+    """Whether a feed is a camera; UserError when it does not open."""
+    with contextlib.closing(feeds.open_source(source, rotate)) as opened:
+        return opened.live
+
+
+@dataclass(frozen=True)
+class _Watching:
+    """Tells the person at the mark, by words on the terminal and by ear, that they are watched."""
+
+    seconds: float
+    signals: Signals | None
+
+    def begin(self) -> None:
+        """From now on."""
+        typer.echo(f"watching for {self.seconds:.0f} s: face the camera, turn, step in place")
+        if self.signals is not None:
+            self.signals.begin()
+
+    def end(self) -> None:
+        """No longer."""
+        if self.signals is not None:
+            self.signals.end()
+
+
 def _watch(
-    source: str, rotate: int, seconds: float, geometry: _Geometry
+    source: str, rotate: int, seconds: float, geometry: _Geometry, told: _Watching | None
 ) -> tuple[list[tuple[float, Pose]], PinholeCamera]:
     """Poses of the one person in view, with their times, and the feed's camera."""
     poses: list[tuple[float, Pose]] = []
@@ -351,9 +390,13 @@ def _watch(
             if camera is None:
                 height, width = frame.picture.shape[:2]
                 camera = geometry.camera(width, height)
+                if told is not None:
+                    told.begin()
             found = detector.detect(frame.picture, frame.time_s) or []
             if found:
                 poses.append((frame.time_s, found[0]))
+        if told is not None:
+            told.end()
     if camera is None:
         raise UserError(f"feed {source} gave no picture")
     if not poses:

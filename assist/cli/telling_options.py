@@ -38,6 +38,15 @@ Volume = Annotated[
         "that is depends on your device: start low, above all with headphones.",
     ),
 ]
+SignalSound = Annotated[
+    bool | None,
+    typer.Option(
+        "--sound/--no-sound",
+        rich_help_panel=_PANEL,
+        help="Two rising notes when watching begins, two falling ones when it is over; by default "
+        "with a camera.",
+    ),
+]
 SpeechWanted = Annotated[
     bool,
     typer.Option(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
-from collections.abc import Callable
+import queue
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +26,9 @@ LAST_TICKS = 3
 TAKEN_HZ = (784.0, 988.0, 1175.0)
 TROUBLE_HZ = (523.0, 415.0, 330.0)
 """Three notes up: taken. Three down: it failed."""
+BEGIN_HZ, END_HZ = (587.0, 880.0), (880.0, 587.0)
+"""Two notes up: it begins. Two down: it is over."""
+NOTE_S = 0.16
 
 # Peaks of the cue and of the countdown's sounds, in parts of the volume: together at most 1.
 _CUE = {
@@ -92,6 +97,7 @@ class Renderer:
         self._last_tick = math.inf
         self._taken_played = 0
         self._troubles_played = 0
+        self._rung: queue.SimpleQueue[tuple[float, ...]] = queue.SimpleQueue()
 
     @property
     def rendered_s(self) -> float:
@@ -120,6 +126,10 @@ class Renderer:
         troubles = before.troubles + (1 if in_trouble and not before.in_trouble else 0)
         self._news = _News(cue, now_s, zero_s, fired, taken, in_trouble, troubles)
 
+    def ring(self, pitches_hz: Sequence[float]) -> None:
+        """Sound these notes once, from now on."""
+        self._rung.put(tuple(pitches_hz))
+
     # -- the thread that sounds ---------------------------------------------------------------
 
     def render(self, count: int) -> Samples:
@@ -135,6 +145,9 @@ class Renderer:
         stale = now_s - news.at_s > STALE_S
         self._schedule_cue(None if stale else news.cue, count)
         self._schedule_countdown(news, now_s, count)
+        with contextlib.suppress(queue.Empty):
+            tune = waves.tune(self._rung.get_nowait(), NOTE_S, self.rate_hz)
+            self._events.put(_EVENT * tune, 0)
         target = _HUSHED if self._hushed() else 1.0
         most = count / (_HUSH_S * self.rate_hz)
         gain = self._gain + min(max(target - self._gain, -most), most)
@@ -184,7 +197,7 @@ class Renderer:
             self._events.put(_EVENT * waves.tune(TAKEN_HZ, 0.12, self.rate_hz), 0)
         if news.troubles != self._troubles_played:
             self._troubles_played = news.troubles
-            self._events.put(_EVENT * waves.tune(TROUBLE_HZ, 0.16, self.rate_hz), 0)
+            self._events.put(_EVENT * waves.tune(TROUBLE_HZ, NOTE_S, self.rate_hz), 0)
         if news.zero_s is None:
             self._last_tick = math.inf
             return

@@ -18,7 +18,16 @@ from assist.sound import level, tour, wav
 from assist.sound.cues import KINDS, CueMaker, Kind
 from assist.sound.listener import Tones
 from assist.sound.output import NoSoundError
-from assist.sound.renderer import LAST_TICK_HZ, TAKEN_HZ, TICK_HZ, Renderer
+from assist.sound.renderer import (
+    BEGIN_HZ,
+    END_HZ,
+    LAST_TICK_HZ,
+    NOTE_S,
+    TAKEN_HZ,
+    TICK_HZ,
+    Renderer,
+)
+from assist.sound.signals import Signals
 from optics.lens import DepthOfField
 
 RATE_HZ = 48000
@@ -377,6 +386,52 @@ def test_no_device_is_noted_once_and_the_run_goes_on():
     assert notes == ["no sound: no output device; the run goes on without"]
 
 
+def notes_in(samples):
+    """The pitches that sound, one after another."""
+    pieces = samples[: round(NOTE_S * RATE_HZ) * (len(samples) // round(NOTE_S * RATE_HZ))]
+    pieces = pieces.reshape(-1, round(NOTE_S * RATE_HZ))
+    return [pitch_hz(piece) for piece in pieces if np.abs(piece).max() > 0]
+
+
+@pytest.mark.parametrize("volume", [100, 30])
+def test_begin_and_end_are_two_notes_up_and_two_down_at_the_capped_level(volume):
+    device, notes = Device(), []
+    signals = Signals(notes.append, volume, rate_hz=lambda: RATE_HZ, open_stream=device.open)
+    assert np.abs(device.render(RATE_HZ)).max() == 0.0
+    heard = []
+    for ring in (signals.begin, signals.end):
+        ring()
+        heard.append(device.render(RATE_HZ).astype(float))
+        assert notes_in(heard[-1]) == pytest.approx(
+            BEGIN_HZ if len(heard) == 1 else END_HZ, abs=5.0
+        )
+        assert np.abs(heard[-1]).max() <= level.amplitude(level.peak_dbfs(volume))
+        assert np.abs(device.render(RATE_HZ)).max() == 0.0
+    signals.close()
+    signals.close()
+    assert device.closed == 1
+    assert notes == []
+
+
+def test_signals_without_a_device_are_noted_once():
+    def none():
+        raise NoSoundError("no output device")
+
+    notes = []
+    with Signals(notes.append, rate_hz=none) as signals:
+        signals.begin()
+        signals.end()
+    assert notes == ["no sound: no output device; watch the screen"]
+
+
+def test_the_last_signal_is_heard_to_its_end():
+    device = Device()
+    with Signals(print, rate_hz=lambda: RATE_HZ, open_stream=device.open) as signals:
+        signals.end()
+        began_s = time.monotonic()
+    assert time.monotonic() - began_s >= NOTE_S * len(END_HZ)
+
+
 def test_a_device_that_goes_is_noted_once_and_closed():
     device, notes = Device(), []
     tones = Tones(ZONE, notes.append, rate_hz=lambda: RATE_HZ, open_stream=device.open)
@@ -418,7 +473,7 @@ def test_the_tour_plays_every_kind_of_sound_and_a_countdown(tmp_path):
         assert np.abs(samples).max() > 0.01
         assert np.abs(samples[-round(0.3 * RATE_HZ) :]).max() == 0.0
         kinds[KINDS[scene.action]] = scene
-    assert set(kinds) == set(Kind)
+    assert set(kinds) == {*Kind, None}  # the signals at a mark sound by themselves
 
 
 def test_the_tour_ends_with_five_ticks_and_taken():

@@ -1,6 +1,7 @@
 """The commands' own part: arguments, files, refusals. Poses and boards are tested beside."""
 
 import math
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
@@ -12,7 +13,14 @@ from assist.calibrate import feed_profile
 from assist.calibrate.board import Board
 from assist.cli import calibrate as command
 from assist.cli.calibrate import app
+from assist.closing import Closing
 from assist.errors import UserError
+from assist.feed import Frame
+from assist.sound.output import NoSoundError
+from assist.sound.renderer import BEGIN_HZ, END_HZ
+from assist.sound.signals import Signals
+from optics.camera import PinholeCamera
+from tests.assist.synthetic import standing_pose
 from tests.calibrate import test_measured as marks
 from tests.calibrate.test_board import CAMERA, TILTED, seen
 
@@ -63,6 +71,91 @@ def test_nobody_is_sent_to_the_mark_of_a_camera_that_does_not_open(tmp_path):
     assert "go to the mark" not in result.output
 
 
+class Mark:
+    """A camera before which a person stands at 3 m, and a loudspeaker; `said` is what they do."""
+
+    def __init__(self, monkeypatch, no_device=False):
+        self.said, self.no_device = [], no_device
+        monkeypatch.setattr(command.feeds, "open_source", self._open)
+        monkeypatch.setattr(command, "MediaPipePoseDetector", self._detector)
+        monkeypatch.setattr(command, "Signals", self._signals)
+
+    def _open(self, name, rotation_deg=0):
+        picture = np.zeros((720, 1280, 3), np.uint8)
+        frames = iter([Frame(picture, i / 10, i) for i in range(60)])
+        return SimpleNamespace(
+            live=True, frames_expected=None, rate_hz=10.0, close=lambda: None,
+            read=lambda: next(frames, None),
+        )  # fmt: skip
+
+    def _detector(self):
+        said = self.said
+
+        class Detector(Closing):
+            def detect(self, picture, time_s):
+                said.append("look")
+                camera = PinholeCamera.from_field_of_view(math.radians(65), 1280, 720)
+                return [standing_pose(camera, 3.0, turn_deg=10 * math.sin(time_s))]
+
+            def close(self):
+                pass
+
+        return Detector()
+
+    def _signals(self, note, volume):
+        self.said.append(f"volume {volume}")
+        signals = Signals(note, volume, rate_hz=self._rate_hz, open_stream=self._device)
+        signals._ring = self.said.append
+        return signals
+
+    def _rate_hz(self):
+        if self.no_device:
+            raise NoSoundError("there is no output device")
+        return 8000
+
+    def _device(self, render, rate_hz):
+        return SimpleNamespace(alive=True, close=lambda: self.said.append("silent"))
+
+
+AT_3_M = ("mark", "0", "--at", "3m", "--wait", "0", "--seconds", "2", "--field-of-view", "65")
+
+
+def test_begin_and_end_at_the_mark_are_sounded_around_the_watching(tmp_path, monkeypatch):
+    mark = Mark(monkeypatch)
+    result = run(*AT_3_M, "--volume", "40", "--out", tmp_path / "me.toml")
+    assert result.exit_code == 0, result.output
+    told = [what for what in mark.said if what != "look"]
+    assert told == ["volume 40", BEGIN_HZ, END_HZ, "silent"]
+    assert mark.said[1] == BEGIN_HZ
+    assert mark.said[-2:] == [END_HZ, "silent"]
+    assert mark.said.count("look") > 10
+
+
+def test_every_mark_has_its_signals_and_they_can_be_muted(tmp_path, monkeypatch):
+    mark = Mark(monkeypatch)
+    run(*AT_3_M, "--at", "3m", "--out", tmp_path / "me.toml")
+    assert [what for what in mark.said if isinstance(what, tuple)] == [BEGIN_HZ, END_HZ] * 2
+    mark.said.clear()
+    assert run(*AT_3_M, "--no-sound", "--out", tmp_path / "mute.toml").exit_code == 0
+    assert set(mark.said) == {"look"}
+
+
+def test_without_a_sound_card_one_note_is_left_and_the_profile_is_learned(tmp_path, monkeypatch):
+    Mark(monkeypatch, no_device=True)
+    result = run(*AT_3_M, "--at", "3m", "--out", tmp_path / "me.toml")
+    assert result.exit_code == 0, result.output
+    assert result.output.count("no sound") == 1
+    assert (tmp_path / "me.toml").exists()
+
+
+def test_sound_is_not_for_recordings(tmp_path):
+    (tmp_path / "recorded").mkdir()
+    cv2.imwrite(str(tmp_path / "recorded" / "1.png"), np.zeros((72, 128, 3), np.uint8))
+    result = run("mark", tmp_path / "recorded", "--at", "3m", "--sound", "--out", tmp_path / "a")
+    assert isinstance(result.exception, UserError)
+    assert "--sound needs a camera" in str(result.exception)
+
+
 OUT = ("--out", "p.toml")
 LENS = ("--lens", "35mm", "--focus", "3m")
 
@@ -89,6 +182,7 @@ LENS = ("--lens", "35mm", "--focus", "3m")
         (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "floor, face or axis"),
         (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt must be within 60"),
         (("mark", "a", "--at", "3m", "--roll", "much", *OUT), "--roll"),
+        (("mark", "a", "--at", "3m", "--volume", "101", *OUT), "--volume"),
         (("mark", "a", "--at", "3m", "--camera-height", "30m", *OUT), "--camera-height"),
         (("mark", "a", "b", "--at", "3m", "--out", "p.toml"), "2 feeds for 1 marks"),
     ],
@@ -159,6 +253,7 @@ def at_the_mark(monkeypatch):
     """Somebody turns on a mark before a camera tilted by 12 degrees; returns the tape's length."""
     seen = marks.Standing(12.0)
     pictures = [(k / 5, pose) for k, pose in enumerate(seen.poses * 3)]
+    monkeypatch.setattr(command, "_is_live", lambda *_: False)
     monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA))
     return f"{marks.FLOOR_M}m", f"{marks.HEIGHT_M}m", seen
 

@@ -1,0 +1,53 @@
+"""Begin and end told by ear, to someone who stands metres away and looks at the camera."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+
+from assist.closing import Closing
+from assist.sound import level
+from assist.sound.output import LATENCY_S, Loudspeaker, NoSoundError, Stream, device_rate_hz
+from assist.sound.renderer import BEGIN_HZ, END_HZ, NOTE_S, Renderer, Samples
+
+
+class Signals(Closing):
+    """Sounds the two signals at once. Without a device it notes so once, and is mute.
+
+    `note` takes one line for the user. `rate_hz` and `open_stream` stand for the device.
+    """
+
+    def __init__(
+        self,
+        note: Callable[[str], None],
+        volume_percent: float = level.DEFAULT_VOLUME,
+        rate_hz: Callable[[], int] = device_rate_hz,
+        open_stream: Callable[[Callable[[int], Samples], int], Stream] = Loudspeaker,
+    ) -> None:
+        self._stream: Stream | None = None
+        self._until_s = 0.0
+        try:
+            self._renderer = Renderer(rate_hz(), volume_percent)
+            self._stream = open_stream(self._renderer.render, self._renderer.rate_hz)
+        except NoSoundError as error:
+            note(f"no sound: {error}; watch the screen")
+
+    def begin(self) -> None:
+        """Two notes up."""
+        self._ring(BEGIN_HZ)
+
+    def end(self) -> None:
+        """Two notes down."""
+        self._ring(END_HZ)
+
+    def _ring(self, pitches_hz: Sequence[float]) -> None:
+        if self._stream is not None:
+            self._renderer.ring(pitches_hz)
+            self._until_s = time.monotonic() + NOTE_S * len(pitches_hz) + 2 * LATENCY_S
+
+    def close(self) -> None:
+        """Fall silent, once the last signal has been heard; safe to call twice."""
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            time.sleep(max(0.0, self._until_s - time.monotonic()))
+            stream.close()
