@@ -86,10 +86,10 @@ def lens_to_sensor_distance_m(focal_length_m: ArrayLike, focus_distance_m: Array
     return scalar_back(s + np.asarray(image_distance_m(focal_length_m, s)))
 
 
-def _depth_parameter_m(
+def depth_parameter_m(
     focal_length_m: ArrayLike, f_number: ArrayLike, circle_of_confusion_m: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """(f, f^2 / (N c)), checked: the one combination that all limits depend on."""
+    """(f, f^2 / (N c)), metres, checked: the one combination that all limits depend on."""
     f = positive("focal length", focal_length_m)
     n = positive("f-number", f_number)
     c = positive("circle of confusion", circle_of_confusion_m)
@@ -100,7 +100,7 @@ def hyperfocal_m(
     focal_length_m: ArrayLike, f_number: ArrayLike, circle_of_confusion_m: ArrayLike
 ) -> Any:
     """Nearest focus distance with the far limit at infinity: H = f^2 / (N c) + f."""
-    f, h = _depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
+    f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     return scalar_back(h + f)
 
 
@@ -116,7 +116,7 @@ def depth_of_field(
     in front = s k / (f^2 + k), behind = s k / (f^2 - k); focused at infinity: near = f^2 / (N c).
     Dividing by N c gives the textbook forms with the hyperfocal distance H = f^2 / (N c) + f.
     """
-    f, h = _depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
+    f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     n, c = np.asarray(f_number, float), np.asarray(circle_of_confusion_m, float)
     s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
     at_infinity = np.isinf(s)

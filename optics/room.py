@@ -13,16 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import FloatArray, positive, scalar_back
-
-
-def _f_and_h(
-    focal_length_m: ArrayLike, f_number: ArrayLike, circle_of_confusion_m: ArrayLike
-) -> tuple[FloatArray, FloatArray]:
-    f = positive("focal length", focal_length_m)
-    n = positive("f-number", f_number)
-    c = positive("circle of confusion", circle_of_confusion_m)
-    return f, f * f / (n * c)
+from optics.checks import positive, scalar_back
+from optics.lens import depth_parameter_m
 
 
 def focus_distance_for_room_in_front_m(
@@ -32,7 +24,7 @@ def focus_distance_for_room_in_front_m(
     circle_of_confusion_m: ArrayLike,
 ) -> Any:
     """Nearest focus distance with so much room before it: e^2 - (r - f) e - r h = 0, s = f + e."""
-    f, h = _f_and_h(focal_length_m, f_number, circle_of_confusion_m)
+    f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     r = positive("room in front", room_m)
     root = np.sqrt((r - f) ** 2 + 4.0 * r * h)
     e = np.where(r >= f, (r - f + root) / 2.0, 2.0 * r * h / (f - r + root))
@@ -46,7 +38,7 @@ def focus_distance_for_room_behind_m(
     circle_of_confusion_m: ArrayLike,
 ) -> Any:
     """Nearest focus distance with so much room behind it: e^2 + (r + f) e - r h = 0, s = f + e."""
-    f, h = _f_and_h(focal_length_m, f_number, circle_of_confusion_m)
+    f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     r = positive("room behind", room_m)
     return scalar_back(f + 2.0 * r * h / (r + f + np.sqrt((r + f) ** 2 + 4.0 * r * h)))
 
@@ -61,6 +53,6 @@ def focus_distance_for_room_in_all_m(
 
     (2 h + T) e^2 + 2 h f e - T h^2 = 0, e = h T / (f + sqrt(f^2 + T (2 h + T))), s = f + e.
     """
-    f, h = _f_and_h(focal_length_m, f_number, circle_of_confusion_m)
+    f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     t = positive("room in all", room_m)
     return scalar_back(f + h * t / (f + np.sqrt(f * f + t * (2.0 * h + t))))
