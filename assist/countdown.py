@@ -86,6 +86,19 @@ class CountdownState:
         idle = self.fired or self.paused or self.holding or self.gave_up
         return not idle and self.seconds_left > 0
 
+    @property
+    def word(self) -> str | None:
+        """The phrase to show, "screen.<word>", instead of the seconds; None for the seconds."""
+        turns = (
+            (self.pending, "pending"),
+            (self.trouble, "not_taken"),
+            (self.fired, "taken"),
+            (self.gave_up, "not_taken"),
+            (self.paused, "paused"),
+            (self.holding, "waiting"),
+        )
+        return next((word for holds, word in turns if holds), None)
+
 
 class _Phase(Enum):
     IDLE = 0

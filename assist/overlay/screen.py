@@ -290,14 +290,5 @@ class GuidanceScreen:
         self._canvas[y : y + height, x : x + width] = made
 
     def _timer_words(self, state: CountdownState) -> str:
-        for shown, key in (
-            (state.pending, "pending"),
-            (state.trouble, "not_taken"),
-            (state.fired, "taken"),
-            (state.paused, "paused"),
-            (state.gave_up, "not_taken"),
-            (state.holding, "waiting"),
-        ):
-            if shown:
-                return self._phrases.text(f"screen.{key}")
-        return str(state.shown)
+        word = state.word
+        return str(state.shown) if word is None else self._phrases.text(f"screen.{word}")

@@ -63,15 +63,5 @@ def count_text(countdown: CountdownState | None, say: Phrases) -> str:
     """The countdown in one word or figure."""
     if countdown is None:
         return ""
-    turns = (
-        (countdown.pending, "pending"),
-        (countdown.trouble, "not_taken"),
-        (countdown.fired, "taken"),
-        (countdown.gave_up, "not_taken"),
-        (countdown.paused, "paused"),
-        (countdown.holding, "waiting"),
-    )
-    for holds, key in turns:
-        if holds:
-            return say.text(f"screen.{key}")
-    return str(countdown.shown)
+    word = countdown.word
+    return str(countdown.shown) if word is None else say.text(f"screen.{word}")
