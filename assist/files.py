@@ -54,3 +54,9 @@ def _usual_mode() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return 0o666 & ~mask
+
+
+def refuse_existing(path: Path, replace: bool) -> None:
+    """UserError where a file is there that was not to be replaced (an option, `--replace`)."""
+    if path.exists() and not replace:
+        raise UserError(f"{path} exists; give another name, or --replace to write over it")

@@ -10,11 +10,12 @@ from typing import Literal
 
 import platformdirs
 import tomlkit
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from assist.errors import UserError
 from assist.files import write_whole
 from assist.reading import read_toml
+from assist.validated import validated
 
 VERSION: Literal[1] = 1
 LEAST_DIAGONAL_M, MOST_DIAGONAL_M = 0.05, 5.0
@@ -56,15 +57,7 @@ def load(path: Path) -> Preferences:
             f"preferences {path}: version {version} is newer than this program reads (up to "
             f"{VERSION}): update the program, or remove the file"
         )
-    try:
-        return Preferences.model_validate(values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise UserError(
-            f"preferences {path}: {where}: {first['msg']} (given {first.get('input')!r}): mend or "
-            "remove it"
-        ) from error
+    return validated(Preferences, values, f"preferences {path}", mend="mend or remove it")
 
 
 def save(preferences: Preferences, path: Path) -> None:

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import tomlkit
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from assist.errors import UserError, shown
-from assist.files import write_whole
+from assist.files import refuse_existing, write_whole
 from assist.reading import read_toml
+from assist.validated import validated
 
 Length = Annotated[float, Field(gt=0, lt=3)]
 RelativeSd = Annotated[float, Field(gt=0, lt=1)]
@@ -85,21 +85,13 @@ def to_toml(profile: PersonalProfile) -> str:
 
 def load(path: Path) -> PersonalProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    values = read_toml(path, f"profile {path}")
-    try:
-        return PersonalProfile.model_validate(values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "profile"
-        raise UserError(
-            f"profile {path}: {where}: {first['msg']} (given {shown(first.get('input'))})"
-        ) from error
+    what = f"profile {path}"
+    return validated(PersonalProfile, read_toml(path, what), what)
 
 
 def save(profile: PersonalProfile, path: Path, *, replace: bool = False) -> None:
     """Write the file whole or not at all; an existing one only when told to replace it."""
-    if path.exists() and not replace:
-        raise UserError(f"profile {path} exists; give another name, or --replace to write over it")
+    refuse_existing(path, replace)
     write_whole(path, to_toml(profile).encode())
 
 

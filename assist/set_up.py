@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import tomlkit
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
 from assist.errors import UserError, shown
@@ -20,6 +20,7 @@ from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
 from assist.limbs import LIMBS, Limb
 from assist.reading import read_toml
+from assist.validated import validated
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
@@ -438,27 +439,6 @@ def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriter
 # -- files ------------------------------------------------------------------------------------
 
 
-def one_line(error: ValidationError, names: Mapping[str, str] | None = None) -> str:
-    """The first thing wrong, in one line that names the field and the value.
-
-    `names` says how the user calls a field, where that is not its place in the file.
-    """
-    first = error.errors()[0]
-    where = ".".join(str(part) for part in first["loc"])
-    where = (names or {}).get(where, where)
-    what = str(first["msg"]).removeprefix("Value error, ").replace("Input should", "must")
-    if first["type"] == "extra_forbidden":
-        what = "no such field"
-    given = first.get("input")
-    hidden = isinstance(given, (dict, BaseModel)) or given is None
-    with_value = "" if hidden else f" (given {shown(given)})"
-    if first["type"] == "value_error" and shown(given) in what:
-        with_value = ""
-    more = len(error.errors()) - 1
-    others = f"; and {more} more" if more else ""
-    return (f"{where}: " if where else "") + what + with_value + others
-
-
 def from_values(
     values: dict[str, Any], what: str = "set-up", names: Mapping[str, str] | None = None
 ) -> SetUp:
@@ -469,10 +449,7 @@ def from_values(
             f"{what}: version {version} is newer than this program reads (up to {VERSION}): "
             "update the program"
         )
-    try:
-        return SetUp.model_validate(_of_today(values))
-    except ValidationError as error:
-        raise UserError(f"{what}: {one_line(error, names)}") from error
+    return validated(SetUp, _of_today(values), what, names)
 
 
 def _of_today(values: dict[str, Any]) -> dict[str, Any]:

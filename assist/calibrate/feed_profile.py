@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Annotated, Literal
 
 import tomlkit
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from assist.errors import UserError
-from assist.files import write_whole
+from assist.files import refuse_existing, write_whole
 from assist.profile import now
 from assist.reading import read_toml
+from assist.validated import validated
 from optics.camera import PinholeCamera
 
 Width = Annotated[int, Field(ge=0)]
@@ -136,17 +137,11 @@ def to_toml(profile: FeedProfile) -> str:
 
 def load(path: Path) -> FeedProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    values = read_toml(path, f"feed profile {path}")
-    try:
-        return FeedProfile.model_validate(values)
-    except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or "file"
-        raise UserError(f"feed profile {path}: {where}: {first['msg']}") from error
+    what = f"feed profile {path}"
+    return validated(FeedProfile, read_toml(path, what), what)
 
 
 def save(profile: FeedProfile, path: Path, *, replace: bool = False) -> None:
     """Write the file whole or not at all; an existing one only when told to replace it."""
-    if path.exists() and not replace:
-        raise UserError(f"profile {path} exists; give another name, or --replace to write over it")
+    refuse_existing(path, replace)
     write_whole(path, to_toml(profile).encode())

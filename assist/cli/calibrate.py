@@ -34,9 +34,10 @@ from assist.calibrate.measured import (
 from assist.cli import calibrate_feed
 from assist.cli import set_up_options as so
 from assist.cli import telling_options as telling
-from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, frames, refuse_existing
+from assist.cli.calibrate_feed import STATED_VIEW_SD, Replace, frames
 from assist.cli.examples import examples
 from assist.errors import UserError
+from assist.files import refuse_existing
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.sound.level import DEFAULT_VOLUME, check_volume

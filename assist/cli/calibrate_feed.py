@@ -27,6 +27,7 @@ from assist.errors import UserError
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
+from assist.files import refuse_existing
 from assist.pose import ColourImage
 from optics import lens as thin_lens
 from optics.camera import PinholeCamera
@@ -329,9 +330,3 @@ def _tell(camera: PinholeCamera, profile: FeedProfile, out: Path, why: str) -> N
         "distances are wrong by as much as the focal length is; assist calibrate mark or board "
         f"knows it better. The profile is in {out}"
     )
-
-
-def refuse_existing(path: Path, replace_file: bool) -> None:
-    """Before the work, not after it."""
-    if path.exists() and not replace_file:
-        raise UserError(f"{path} exists; give another name, or --replace to write over it")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
 from assist.errors import UserError
@@ -25,8 +25,8 @@ from assist.set_up import (
     SharpnessPart,
     TimerPart,
     criterion_from_text,
-    one_line,
 )
+from assist.validated import validated
 from optics import exposure, framing, lens, motion
 from optics.planner import Candidate, LensChoice, Light, Room, Wishes
 from optics.sensor import Sensor, sensor_from_name
@@ -149,10 +149,7 @@ def _tidy(distance_m: float) -> float:
 
 def request_from_values(values: dict[str, Any], names: Mapping[str, str]) -> Request:
     """A checked request; UserError in one line if something is wrong."""
-    try:
-        return Request.model_validate(values)
-    except ValidationError as error:
-        raise UserError(f"plan: {one_line(error, names)}") from error
+    return validated(Request, values, "plan", names)
 
 
 def lens_choices(owned: Sequence[LensOwned]) -> list[LensChoice]:

@@ -1,0 +1,49 @@
+"""Values of a file or a command line, made into a model: one clear line where one is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from assist.errors import UserError, shown
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def validated(
+    kind: type[Model],
+    values: dict[str, Any],
+    what: str,
+    names: Mapping[str, str] | None = None,
+    mend: str = "",
+) -> Model:
+    """The model of those values. Raises UserError with the first thing wrong.
+
+    what: names the file in the message.   names: how the user calls a field, where that is not its
+    place in the file.   mend: how to mend it, where the line does not say so by itself.
+    """
+    try:
+        return kind.model_validate(values)
+    except ValidationError as error:
+        line = f"{what}: {_first(error, names or {})}"
+        raise UserError(f"{line}; {mend}" if mend else line) from error
+
+
+def _first(error: ValidationError, names: Mapping[str, str]) -> str:
+    """The first thing wrong, naming the field and the value."""
+    first = error.errors()[0]
+    where = ".".join(str(part) for part in first["loc"])
+    where = names.get(where, where)
+    what = str(first["msg"]).removeprefix("Value error, ").replace("Input should", "must")
+    if first["type"] == "extra_forbidden":
+        what = "no such field"
+    given = first.get("input")
+    hidden = isinstance(given, (dict, BaseModel)) or given is None
+    with_value = "" if hidden else f" (given {shown(given)})"
+    if first["type"] == "value_error" and shown(given) in what:
+        with_value = ""
+    more = len(error.errors()) - 1
+    others = f"; and {more} more" if more else ""
+    return (f"{where}: " if where else "") + what + with_value + others
