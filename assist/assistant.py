@@ -77,12 +77,6 @@ class Known:
     follow: Choice = "first"
 
 
-def _stated(set_up: SetUp) -> Posture | None:
-    """The posture that the set-up states, None where it is to be seen."""
-    posture = set_up.person.posture
-    return None if posture == "auto" else Posture(posture)
-
-
 class Assistant:
     """Turns the frames of one feed into moments."""
 
@@ -107,7 +101,7 @@ class Assistant:
         self._steady = SteadyWord()
         self._facing = SteadyFacing()
         self._turning = TurnWatch()
-        self._posture = PostureWatch(_stated(set_up))
+        self._posture = PostureWatch(set_up.person.stated_posture)
         self._limbs = LimbWatch(set_up.person.without)
         self._size_px = (0, 0)
         self._phrases = phrases or Phrases.load()

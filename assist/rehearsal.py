@@ -159,11 +159,11 @@ def advise(scores: Sequence[RunScore]) -> list[str]:
             found.append(f"you stop {-usual_m:.1f} m in front of the mark: stop sooner")
     overshoot_m = max(s.overshoot_m for s in recent)
     if overshoot_m > 0.1:
-        found.append(f"you went {overshoot_m:.1f} m past the zone and back: walk more slowly there")
+        found.append(f"you went {overshoot_m:.1f} m past the zone and back: go more slowly there")
     restless = [s.sway_m for s in recent if s.sway_m is not None and s.sway_m > 0.03]
     if restless:
         found.append(
-            f"you still moved by {max(restless) * 100:.0f} cm at zero: stand a little longer"
+            f"you still moved by {max(restless) * 100:.0f} cm at zero: hold still a little longer"
         )
     cut = sorted({part for s in recent for part in s.cut})
     if cut:

@@ -19,6 +19,7 @@ from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
 from assist.limbs import LIMBS, Limb
+from assist.posture import Posture
 from assist.reading import read_toml
 from assist.validated import validated
 from optics import framing, sharpness_criterion
@@ -180,6 +181,11 @@ class PersonPart(_Part):
     orders_by: Literal["hand", "arm", "head", "none"] = Field(
         "hand", description="what gives orders from afar: hand (up), arm (out), head (tilted), none"
     )
+
+    @property
+    def stated_posture(self) -> Posture | None:
+        """The posture that is stated, None where it is to be seen."""
+        return None if self.posture == "auto" else Posture(self.posture)
 
     @property
     def step_m(self) -> float | None:

@@ -196,7 +196,7 @@ def _keep(
         if abs(usual_m) > _FAR_FROM_MARK_M:
             side = "behind" if usual_m > 0 else "in front of"
             said.append(
-                f"Change: you stood {abs(usual_m):.2f} m {side} the mark on the whole. Tape the "
+                f"Change: you were {abs(usual_m):.2f} m {side} the mark on the whole. Tape the "
                 f"mark where your eyes should be, or focus at {zone.focus_m + usual_m:.2f} m."
             )
         spread_m = statistics.pstdev(places)

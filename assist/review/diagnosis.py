@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assist.posture import Posture
 from assist.review.blur import Blur
 from assist.review.checked import Cause, Sharpness
 from assist.review.optics_of import TakenWith, depths_for_blur_m
@@ -114,8 +115,12 @@ def diagnose(
     lens: TakenWith,
     where: Where | None,
     exposure_s: float | None,
+    posture: Posture = Posture.NOT_SURE,
 ) -> Diagnosis:
-    """Verdict, cause, reason and advice for one picture."""
+    """Verdict, cause, reason and advice for one picture.
+
+    posture: who is not known to stand is told to move, not to step.
+    """
     verdict, p_sharp = verdict_of(blur, lens.limit_px, lens.print_limit_px)
     size = _size(blur, lens)
     limit = f"{lens.limit_px:.1f} px ({lens.criterion.basis})"
@@ -140,7 +145,8 @@ def diagnose(
         cause = Cause.FRONT_FOCUS
     elif side == "in front" and cause is Cause.DEFOCUS:
         cause = Cause.BACK_FOCUS
-    reason, change = _against_defocus(blur, lens, found_m, side, cause)
+    go = "step" if posture is Posture.STANDING else "move"
+    reason, change = _against_defocus(blur, lens, found_m, side, cause, go)
     return Diagnosis(verdict, p_sharp, cause, f"{why}; {reason}", change, found_m)
 
 
@@ -210,7 +216,7 @@ def _side(
 
 
 def _against_defocus(
-    blur: Blur, lens: TakenWith, found_m: float | None, side: str, cause: Cause
+    blur: Blur, lens: TakenWith, found_m: float | None, side: str, cause: Cause, go: str
 ) -> tuple[str, str]:
     aperture = _aperture(blur, lens)
     zone = lens.zone
@@ -222,8 +228,8 @@ def _against_defocus(
             Cause.BACK_FOCUS: "what is farther is sharper: the focus was behind the eyes",
         }.get(cause, "out of focus, on which side is not to be told")
         move = {
-            Cause.FRONT_FOCUS: "step forward or focus farther away",
-            Cause.BACK_FOCUS: f"step back ({LOOK_BEHIND}) or focus nearer",
+            Cause.FRONT_FOCUS: f"{go} forward or focus farther away",
+            Cause.BACK_FOCUS: f"{go} back ({LOOK_BEHIND}) or focus nearer",
         }.get(cause, "focus on a stand-in at the mark and lock the focus")
         return what, move + aperture
     near_m, far_m = float(zone.near_m) + lens.offset_m, float(zone.far_m) + lens.offset_m
@@ -231,9 +237,9 @@ def _against_defocus(
     if math.isinf(found_m):
         return (
             f"eyes far behind the far limit of {far_m:.2f} m",
-            f"step forward into {near_m:.2f} to {far_m:.2f} m{aperture}",
+            f"{go} forward into {near_m:.2f} to {far_m:.2f} m{aperture}",
         )
-    step = f"{abs(found_m - focus_m):.2f} m"
+    way = f"{abs(found_m - focus_m):.2f} m"
     if side == "behind":
         past = found_m - far_m
         reason = (
@@ -241,14 +247,14 @@ def _against_defocus(
             if past > 0
             else f"eyes near the far limit of {far_m:.2f} m"
         )
-        return reason, f"step forward {step}{aperture}"
+        return reason, f"{go} forward {way}{aperture}"
     past = near_m - found_m
     reason = (
         f"eyes {past:.2f} m in front of the near limit of {near_m:.2f} m"
         if past > 0
         else f"eyes near the near limit of {near_m:.2f} m"
     )
-    return reason, f"step back {step} ({LOOK_BEHIND}){aperture}"
+    return reason, f"{go} back {way} ({LOOK_BEHIND}){aperture}"
 
 
 def _aperture(blur: Blur, lens: TakenWith) -> str:

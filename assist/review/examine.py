@@ -8,12 +8,13 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist import framing_check
+from assist import framing_check, posture
 from assist.body import Person
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.files import printable
 from assist.pose import ColourImage, Pose, PoseDetector
+from assist.posture import Posture
 from assist.review import blur as blurs
 from assist.review import diagnosis, places
 from assist.review.blur import NotMeasured
@@ -125,7 +126,9 @@ class Examiner:
         verdict, _ = diagnosis.verdict_of(blur, lens.limit_px, lens.print_limit_px)
         if verdict is not Sharpness.SHARP:
             others = self._others(pose, picture)
-        told = diagnosis.diagnose(blur, others, lens, where, picture.tags.exposure_s)
+        told = diagnosis.diagnose(
+            blur, others, lens, where, picture.tags.exposure_s, self._posture(pose, picture)
+        )
         notes = list(known.notes)
         if where is not None and told.verdict is Sharpness.SHARP:
             expected = diagnosis.predicted_blur_px(lens, where)
@@ -160,6 +163,12 @@ class Examiner:
             }
         )
         return Examined(result, thumbnail, crop)
+
+    def _posture(self, pose: Pose, picture: OpenedPicture) -> Posture:
+        """Whether the person stands: as the set-up states it, else as the picture shows it."""
+        stated = None if self._set_up is None else self._set_up.person.stated_posture
+        height, width = picture.small.shape[:2]
+        return stated or posture.shown(pose, width, height)
 
     def _where(self, pose: Pose, picture: OpenedPicture, lens: TakenWith) -> Where | None:
         """Where the eyes were, from the picture itself and the lens it was taken with."""

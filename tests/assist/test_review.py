@@ -15,6 +15,7 @@ from PIL import ExifTags, Image, TiffImagePlugin
 
 from assist import cli, zone_plot
 from assist.errors import UserError
+from assist.posture import Posture
 from assist.review import blur as blurs
 from assist.review import bursts, diagnosis, picture, report, run, tables, tags
 from assist.review.blur import Blur
@@ -24,10 +25,12 @@ from assist.review.examine import Examiner
 from assist.review.matching import match
 from assist.review.optics_of import depths_for_blur_m, print_text, taken_with
 from assist.review.tags import PictureTags
+from assist.set_up import from_values
 from optics import lens
 from tests.assist import blur_truth as bt
 from tests.assist.synthetic import standing_pose
 from tests.assist.test_session import SET_UP, attempt
+from tests.distance.test_engine import seated
 
 PORTRAIT = Path(matplotlib.get_data_path()) / "sample_data" / "grace_hopper.jpg"
 TAG = ExifTags.Base
@@ -301,19 +304,28 @@ def test_depth_from_blur_is_the_inverse_of_the_lens_formula():
     assert depths_for_blur_m(0.035, 2.0, 4.0, far_away * 1.001)[1] == np.inf
 
 
-@pytest.mark.parametrize(("true_m", "words"), [(5.6, "step forward"), (3.1, "step back")])
-def test_advice_leads_into_the_zone(true_m, words):
+@pytest.mark.parametrize(
+    ("true_m", "posture", "words"),
+    [
+        (5.6, Posture.STANDING, "step forward"),
+        (3.1, Posture.STANDING, "step back"),
+        (5.6, Posture.SEATED, "move forward"),
+        (3.1, Posture.SEATED, "move back"),
+        (3.1, Posture.NOT_SURE, "move back"),
+    ],
+)
+def test_advice_leads_into_the_zone(true_m, posture, words):
     """Eyes at a known place: the advice, followed, makes them sharp, and so does its aperture."""
     f, n, s = 0.035, 2.0, TAKEN.focus_m
     z = true_m - TAKEN.offset_m
     width = float(lens.blur_diameter_m(f, n, s, z)) / TAKEN.pixel_pitch_m
-    told = diagnosis.diagnose(blur(width), [], TAKEN, Where(true_m, 0.15, ""), None)
+    told = diagnosis.diagnose(blur(width), [], TAKEN, Where(true_m, 0.15, ""), None, posture)
     assert told.verdict in (Sharpness.SOFT, Sharpness.ACCEPTABLE)
     assert words in told.change
-    assert ("look behind you" in told.change) == (words == "step back")
+    assert ("look behind you" in told.change) == words.endswith("back")
     assert told.distance_from_blur_m == pytest.approx(true_m, abs=0.01)
     step = float(told.change.split(words)[1].split(" m")[0])
-    moved = z - step if words == "step forward" else z + step
+    moved = z - step if words.endswith("forward") else z + step
     assert lens.blur_diameter_m(f, n, s, moved) < TAKEN.criterion.circle_of_confusion_m
     stop = float(told.change.split("f/")[1])
     assert lens.blur_diameter_m(f, stop, s, z) <= TAKEN.criterion.circle_of_confusion_m
@@ -357,16 +369,22 @@ class NoOne:
 class Standing:
     """Finds one person whose eyes lie where the test has put something to look at."""
 
+    body_m, hips_y_m = None, 0.6
+
     def detect(self, picture, time_s):
         from optics.camera import PinholeCamera
 
         camera = PinholeCamera.from_focal_length_px(
             1.0 * picture.shape[1], picture.shape[1], picture.shape[0]
         )
-        return [standing_pose(camera, 3.0, hips_y_m=0.6)]
+        return [standing_pose(camera, 3.0, hips_y_m=self.hips_y_m, detector_m=self.body_m)]
 
     def close(self):
         pass
+
+
+class Seated(Standing):
+    body_m, hips_y_m = seated(), 0.4
 
 
 def sheet(width_px):
@@ -388,6 +406,24 @@ def test_verdict_of_a_whole_picture(tmp_path, width, verdict):
         assert examined.checked.blur_px == pytest.approx(width, rel=0.2)
     assert examined.checked.distance_m is not None
     assert examined.eyes_crop.shape[0] <= 360  # at full size: cut out, never scaled
+
+
+@pytest.mark.parametrize(
+    ("person", "stated", "go"),
+    [
+        (Standing, "auto", "step"),
+        (Seated, "auto", "move"),
+        (Standing, "seated", "move"),
+        (Seated, "standing", "step"),
+    ],
+)
+def test_who_does_not_stand_is_told_to_move(tmp_path, person, stated, go):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["person"]["posture"] = stated
+    values["lens"]["focus_distance_m"] = 6.0
+    path = saved(tmp_path / "a.jpg", sheet(14.0), FocalLength=35.0, FNumber=2.0)
+    checked = Examiner(person(), from_values(values)).examine(path).checked
+    assert checked.change.startswith(f"{go} back ")
 
 
 def test_no_one_in_it(tmp_path):
