@@ -80,13 +80,17 @@ class BackgroundTrigger(Generic[Ticket]):
         hold up the end of the program. An interrupt ends the wait.
         """
         self._orders.put(None)
+        interrupted = True
         with contextlib.suppress(KeyboardInterrupt):
             self._ended.wait(wait_s)
+            interrupted = False
         if not self._ended.is_set() and isinstance(self._trigger, Breakable):
             self._trigger.abort()
             with contextlib.suppress(KeyboardInterrupt):
                 self._ended.wait(_LAST_WORD_S)
         over = self.poll()
+        if not (self._ended.is_set() or self._open or interrupted):
+            self.closing_problem = f"{self._name} had not let go when the run ended"
         unfinished = Fired(
             self._name,
             None,
@@ -101,9 +105,7 @@ class BackgroundTrigger(Generic[Ticket]):
         try:
             self._fire_all()
             self._trigger.close()
-        except (
-            Exception
-        ) as error:  # as in firing: told with the outcome, not by a thread's traceback
+        except Exception as error:  # told with the run's outcome, as what goes wrong in firing is
             self.closing_problem = f"{self._name} could not be let go at the end: {error}"
         finally:
             self._ended.set()

@@ -187,6 +187,19 @@ def test_a_trigger_that_cannot_be_let_go_is_told_at_the_end_of_the_run(tmp_path)
     assert "the cable is gone" in problem
 
 
+def test_a_trigger_that_hangs_as_it_is_let_go_is_told_of():
+    never = threading.Event()
+
+    class Hanging(SelfTimerTrigger):
+        def close(self):
+            never.wait(60)
+
+    background = BackgroundTrigger(Hanging())
+    assert background.close(0.1) == []
+    assert "Hanging had not let go" in background.closing_problem
+    never.set()
+
+
 class Ear:
     def __init__(self):
         self.heard = []
