@@ -277,6 +277,8 @@ class LiveRun:
             self._listener.hear(moment, state)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
+        if window is not None:
+            window.look()
 
     def _with_troubles(self, moment: Moment, video: VideoOutput | None, time_s: float) -> Moment:
         if video is not None and video.trouble and not self._video_trouble_told:

@@ -14,6 +14,12 @@ _LOOK_EVERY = 15
 _PROBE = 1.25
 
 
+def _pressed() -> str:
+    """The key pressed, "" for none; the window is painted meanwhile."""
+    code = cv2.waitKey(1) & 0xFF
+    return "" if code == 0xFF else "escape" if code == 27 else chr(code).lower()
+
+
 class PreviewWindow(Closing):
     """One resizable window. A context manager."""
 
@@ -32,17 +38,29 @@ class PreviewWindow(Closing):
             raise UserError("no window can be opened here: use --no-window") from error
         self._full = False
         self._shown = False
+        self._canvas: ColourImage | None = None
+        self._key = ""
+        """Pressed while the window was looked at; told with the next picture."""
 
     def show(self, canvas: ColourImage) -> str:
         """Show the picture; the key pressed since the last call, "" for none."""
-        self._next_look -= 1
-        look = self._next_look <= 0
-        cv2.imshow(_TITLE, self._larger(canvas) if look else canvas)
+        self._canvas = canvas
+        cv2.imshow(_TITLE, canvas)
         self._shown = True
-        code = cv2.waitKey(1) & 0xFF
-        if look:
-            self._look(canvas)
-        return "" if code == 0xFF else "escape" if code == 27 else chr(code).lower()
+        early, self._key = self._key, ""
+        return _pressed() or early
+
+    def look(self) -> None:
+        """See, every now and then, how large the window is; to be called when nothing is urgent.
+
+        It takes some milliseconds, for the picture is shown once more.
+        """
+        self._next_look -= 1
+        if self._next_look > 0 or self._canvas is None:
+            return
+        cv2.imshow(_TITLE, self._larger(self._canvas))
+        self._key = _pressed() or self._key
+        self._measure(self._canvas)
 
     @staticmethod
     def _larger(canvas: ColourImage) -> ColourImage:
@@ -56,7 +74,7 @@ class PreviewWindow(Closing):
             dtype=np.uint8,
         )
 
-    def _look(self, canvas: ColourImage) -> None:
+    def _measure(self, canvas: ColourImage) -> None:
         """See how large the picture has become in the window."""
         self._next_look = _LOOK_EVERY
         try:

@@ -34,13 +34,12 @@ class Trouble(Enum):
     NO_SOUND = "no_sound"
     NO_SPEECH = "no_speech"
     PART = "part"
-    BARS = "bars"
 
     @property
     def lasts(self) -> bool:
         """Whether it goes on until the end of the run, and so stays on the screen."""
         return self in (
-            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART, Trouble.BARS
+            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART
         )  # fmt: skip
 
 

@@ -56,16 +56,18 @@ class PinholeCamera:
     ) -> PinholeCamera:
         """Camera of a feed that comes through the taking lens itself.
 
-        The picture's long side shows the sensor's long side divided by `crop` (1: full width;
-        1.5: a video area of two thirds of it); its other side follows from square pixels. The focal
-        length in pixels is v / pixel pitch, v = f s / (s - f): a focused lens stands further out.
+        The picture shows the sensor's whole width, or its whole height where it is narrower than
+        the sensor (`Sensor.shown_side`), divided by `crop` (1: all of it; 1.5: a video area of two
+        thirds); the other side follows from square pixels. The focal length in pixels is v / pixel
+        pitch, v = f s / (s - f): a focused lens stands further out.
         """
         positive("crop", crop)
         if crop < 1:
             raise ImpossibleValueError(f"crop must be at least 1 (the whole width), not {crop:g}")
         v = lens.image_distance_m(focal_length_m, focus_distance_m)
-        long_side_m = max(sensor.width_m, sensor.height_m) / crop
-        focal_px = v / long_side_m * max(width_px, height_px)
+        along, length_m = sensor.shown_side(width_px, height_px)
+        pixels = width_px if along == "width" else height_px
+        focal_px = v / (length_m / crop) * pixels
         return cls.from_focal_length_px(focal_px, width_px, height_px)
 
     @classmethod

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from optics.checks import ImpossibleValueError, positive
 from optics.units import METRES_PER_MILLIMETRE
 
+_ASPECT_TOLERANCE = 0.02
+
 
 @dataclass(frozen=True)
 class Sensor:
@@ -40,6 +42,20 @@ class Sensor:
     def crop_factor(self) -> float:
         """Diagonal of a 36 x 24 mm frame over this one's: 1 for full frame, about 1.5 for APS-C."""
         return FORMATS["full-frame"].diagonal_m / self.diagonal_m
+
+    def shown_side(self, width_px: float, height_px: float) -> tuple[str, float]:
+        """Which side of a picture shows a whole side of the sensor, `width` or `height`; metres.
+
+        A picture is cut from the sensor as wide as can be: one that is wider shows the whole width,
+        one that is narrower (4:3 from a 3:2 sensor) the whole height. An upright picture comes from
+        a camera held upright.
+        """
+        wide, tall = max(self.width_m, self.height_m), min(self.width_m, self.height_m)
+        if width_px < height_px:
+            wide, tall = tall, wide
+        if width_px / height_px >= wide / tall * (1 - _ASPECT_TOLERANCE):
+            return "width", wide
+        return "height", tall
 
 
 # Nominal sizes; makers differ by a few tenths of a millimetre. Common practice, no source.

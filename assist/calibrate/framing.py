@@ -17,10 +17,7 @@ from numpy.typing import NDArray
 
 from assist.errors import UserError
 from assist.pose import ColourImage
-from optics import lens
-from optics.camera import PinholeCamera
 from optics.checks import FloatArray
-from optics.sensor import Sensor
 
 _BLACK = 32
 """Brightest level of a bar: 16 is video black, and noise and compression add as much again."""
@@ -38,7 +35,6 @@ _UNEVEN = 2.0
 _SHAPES = (1.0, 5 / 4, 4 / 3, 3 / 2, 16 / 10, 16 / 9, 17 / 9, 1.85, 2.0, 2.2, 2.35, 2.39)
 """Shapes of pictures, width over height, that cameras put out. Common practice, no source."""
 _SHAPE_TOLERANCE = 0.012
-_ASPECT_TOLERANCE = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +45,11 @@ class PictureArea:
     top_px: int
     width_px: int
     height_px: int
+
+    @property
+    def box_px(self) -> tuple[int, int, int, int]:
+        """Left, top, width, height."""
+        return self.left_px, self.top_px, self.width_px, self.height_px
 
     @classmethod
     def centred(
@@ -172,40 +173,3 @@ def _usual_shape(area: PictureArea) -> bool:
     long, short = max(area.width_px, area.height_px), min(area.width_px, area.height_px)
     tolerance = _SHAPE_TOLERANCE + 2 / short
     return any(abs(long / short / shape - 1) <= tolerance for shape in _SHAPES)
-
-
-def camera_of_output(
-    sensor: Sensor,
-    focal_length_m: float,
-    focus_distance_m: float,
-    area: PictureArea,
-    crop: float = 1.0,
-) -> PinholeCamera:
-    """Intrinsics of the picture between the bars of a camera's own video output.
-
-    The picture shows the sensor's whole width, or its whole height when it is narrower than the
-    sensor (a 4:3 picture from a 3:2 sensor), divided by `crop`. The focal length is that of the
-    focused lens, v = f s / (s - f): it stands further out. focus_distance_m: from the lens.
-    """
-    if crop < 1:
-        raise UserError(f"crop must be at least 1 (the whole width), not {crop:g}")
-    v = lens.image_distance_m(focal_length_m, focus_distance_m)
-    along, length_m = sensor_side(sensor, area)
-    pixels = area.width_px if along == "width" else area.height_px
-    return PinholeCamera.from_focal_length_px(
-        v * pixels / (length_m / crop), area.width_px, area.height_px
-    )
-
-
-def sensor_side(sensor: Sensor, area: PictureArea) -> tuple[str, float]:
-    """Which side of the picture shows a whole side of the sensor, `width` or `height`; its metres.
-
-    An upright picture comes from a camera held upright.
-    """
-    wide = max(sensor.width_m, sensor.height_m)
-    tall = min(sensor.width_m, sensor.height_m)
-    if area.width_px < area.height_px:
-        wide, tall = tall, wide
-    if area.width_px / area.height_px >= wide / tall * (1 - _ASPECT_TOLERANCE):
-        return "width", wide
-    return "height", tall

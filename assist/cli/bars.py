@@ -6,11 +6,10 @@ import shlex
 from collections.abc import Callable
 
 from assist.assistant import Known
-from assist.calibrate.framing import PictureArea, camera_of_output
+from assist.calibrate.framing import PictureArea
 from assist.feed import Source
 from assist.feed.bars import BarsWatch
 from assist.set_up import SetUp
-from assist.trouble import Notices, Trouble
 
 _WORTH_TELLING = 0.01
 
@@ -21,22 +20,20 @@ def watched(
     rotation_deg: int,
     chosen: SetUp,
     known: Known,
-    notices: Notices,
     note: Callable[[str], None],
 ) -> Source:
-    """The feed, looked over for black bars where it has no profile that knows of them.
+    """The feed, its black bars cut off once they are found, where no profile knows of them.
 
-    `note` takes one line for the user; `notices` has it told to the person where distances suffer.
+    Not where a personal profile is in use: that may have been learned with the bars, and then makes
+    up for them. `note` takes one line for the user.
     """
     if known.feed is not None:
         return source
+    calibrated = known.person is not None
 
-    def found(area: PictureArea, width_px: int, height_px: int) -> None:
-        line = told(area, width_px, height_px, feed, rotation_deg, chosen, known.person is not None)
-        note(line)
-        wrong = distances_wrong_by(area, width_px, height_px, chosen)
-        if abs(wrong) >= _WORTH_TELLING and known.person is None:
-            notices.tell(Trouble.BARS, line)
+    def found(area: PictureArea, width_px: int, height_px: int) -> bool:
+        note(told(area, width_px, height_px, feed, rotation_deg, chosen, calibrated))
+        return not calibrated
 
     return BarsWatch(source, found)
 
@@ -59,30 +56,24 @@ def told(
         f"{area.width_px}x{area.height_px}"
     )
     wrong = distances_wrong_by(area, width_px, height_px, chosen)
-    if abs(wrong) >= _WORTH_TELLING:
-        text += f", and distances are told {abs(wrong):.0%} too {'long' if wrong > 0 else 'short'}"
-        if calibrated:
-            text += " unless your profile was learned with them"
-    return (
-        f"{text}; to be rid of them: {_command(feed, rotation_deg, chosen)}, then "
-        "--feed-profile feed.toml"
-    )
+    suffers = abs(wrong) >= _WORTH_TELLING
+    by = f"{abs(wrong):.0%} too {'long' if wrong > 0 else 'short'}"
+    command = _command(feed, rotation_deg, chosen)
+    if not calibrated:
+        before = f"; until now distances were told {by}" if suffers else ""
+        return (
+            f"{text}; they are cut off from now on{before}. To have it from the start: {command}, "
+            "then --feed-profile feed.toml"
+        )
+    if suffers:
+        text += f", and distances are told {by} unless your profile was learned with them"
+    return f"{text}; to be rid of them: {command}, then --feed-profile feed.toml"
 
 
 def distances_wrong_by(area: PictureArea, width_px: int, height_px: int, chosen: SetUp) -> float:
     """Distance told over the true one less 1, where the bars are taken for picture."""
     taken = chosen.feed_camera(width_px, height_px).fx_px
-    if _stated_view(chosen) is not None:
-        true = chosen.feed_camera(area.width_px, area.height_px).fx_px
-    else:
-        true = camera_of_output(
-            chosen.sensor,
-            chosen.focal_length_m,
-            chosen.focus_lens_distance_m,
-            area,
-            chosen.feed.crop,
-        ).fx_px
-    return taken / true - 1
+    return taken / chosen.feed_camera(area.width_px, area.height_px).fx_px - 1
 
 
 def _stated_view(chosen: SetUp) -> tuple[str, float] | None:

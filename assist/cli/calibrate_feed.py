@@ -17,9 +17,7 @@ from assist.calibrate.feed_profile import FeedProfile
 from assist.calibrate.framing import (
     PictureArea,
     UnsureArea,
-    camera_of_output,
     find_picture,
-    sensor_side,
 )
 from assist.cli.examples import examples
 from assist.cli.set_up_options import Rotate, open_feed
@@ -122,8 +120,9 @@ def lens(
         )
     distance_m = float(thin_lens.sensor_to_lens_distance_m(focal_m, focus_m))
     framed = _framed(feed, size, area, seconds, rotate)
-    camera = camera_of_output(chip, focal_m, distance_m, framed.area, crop)
-    side, length_m = sensor_side(chip, framed.area)
+    area_px = (framed.area.width_px, framed.area.height_px)
+    camera = PinholeCamera.from_lens(chip, focal_m, distance_m, *area_px, crop)
+    side, length_m = chip.shown_side(*area_px)
     image_m = float(thin_lens.image_distance_m(focal_m, distance_m))
     basis = (
         f"{1000 * focal_m:g} mm focused at {focus_m:g} m, sensor {1000 * chip.width_m:g}x"

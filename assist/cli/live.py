@@ -120,7 +120,7 @@ def live(
     known = so.known(chosen, given, watch.follow)
     notices = Notices()
     source = so.open_feed(name, watch.rotate, known.feed)
-    source = bars.watched(source, name, watch.rotate, chosen, known, notices, telling.note)
+    source = bars.watched(source, name, watch.rotate, chosen, known, telling.note)
     shared = sharing.gather(share)
     told = telling.gather(tell, camera=source.live, in_real_time=source.live or real_time)
     how = LiveOptions(

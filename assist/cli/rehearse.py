@@ -102,9 +102,7 @@ def rehearse(
         sources = []
         for name in names:
             source = so.open_feed(name, watch.rotate, known.feed)
-            sources.append(
-                bars.watched(source, name, watch.rotate, chosen, known, notices, telling.note)
-            )
+            sources.append(bars.watched(source, name, watch.rotate, chosen, known, telling.note))
             stack.callback(sources[-1].close)
         camera = any(source.live for source in sources)
         told = telling.gather(tell, camera=camera, in_real_time=camera)

@@ -1,4 +1,4 @@
-"""Looks for black bars in the first pictures of a feed, beside the run and never in its way."""
+"""Black bars of a feed, found in its first pictures and cut off from then on."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from assist.calibrate.framing import Level, PictureArea, brightest, find_in_levels
 from assist.feed import Frame, Source
+from assist.feed.cropped import part_of
 from assist.feed.screening import is_picture
 from assist.pose import ColourImage
 
@@ -18,14 +19,17 @@ _MOST = 12
 one that is dark at first."""
 _LAST_WORD_S = 3.0
 
-Found = Callable[[PictureArea, int, int], None]
+Found = Callable[[PictureArea, int, int], bool]
 
 
 class BarsWatch:
     """`Source` that hands out another's pictures, and looks at a few of the first.
 
-    found: called once if there are black bars, from a thread of its own, with the picture between
-    them and the feed's width and height. Where it is not sure, nothing is said.
+    found: called once if there are black bars, with the picture between them and the feed's width
+    and height; its answer is whether they are to be cut off. Where it is not sure whether there are
+    bars, nothing is said and nothing cut. A camera's pictures are looked at, and `found` called, on
+    a thread of their own, so that nothing is late for it; a file's at once, so that what comes of a
+    file does not depend on the machine's speed.
     """
 
     def __init__(self, source: Source, found: Found) -> None:
@@ -37,43 +41,58 @@ class BarsWatch:
         self._picked: queue.SimpleQueue[ColourImage | None] = queue.SimpleQueue()
         self._next_s: float | None = None
         self._left = _MOST
-        self._done = False
-        self._thread = threading.Thread(target=self._look, name="bars", daemon=True)
+        self._levels: list[Level] = []
+        self._sure = False
+        self._cut: tuple[PictureArea, int, int] | None = None
+        self._thread = threading.Thread(target=self._look_beside, name="bars", daemon=True)
 
     def read(self) -> Frame | None:
-        """The next picture, as it came."""
+        """The next picture: as it came, or without the bars that were found."""
         frame = self._source.read()
-        if frame is not None and self._left > 0 and not self._done and is_picture(frame.picture):
-            self._pick(frame)
-        return frame
+        if frame is None or not is_picture(frame.picture):
+            return frame
+        if self._left > 0 and (self._next_s is None or frame.time_s >= self._next_s):
+            self._next_s = frame.time_s + _EVERY_S
+            self._left -= 1
+            self._pick(frame.picture)
+            if self._left == 0:
+                self._picked.put(None)  # the thread has nothing more to do
+        if self._cut is None:
+            return frame
+        area, *size_px = self._cut
+        # A feed that has changed its size is another.
+        same = size_px == [frame.picture.shape[1], frame.picture.shape[0]]
+        return part_of(frame, *area.box_px) if same else frame
 
-    def _pick(self, frame: Frame) -> None:
-        if self._next_s is None:
-            self._thread.start()
-        elif frame.time_s < self._next_s:
+    def _pick(self, picture: ColourImage) -> None:
+        if not self.live:
+            self._look(picture)
             return
-        self._next_s = frame.time_s + _EVERY_S
-        self._left -= 1
-        self._picked.put(frame.picture)
-        if self._left == 0:
-            self._picked.put(None)
+        if self._thread.ident is None:
+            self._thread.start()
+        self._picked.put(picture)
 
-    def _look(self) -> None:
-        levels: list[Level] = []
+    def _look_beside(self) -> None:
         while (picture := self._picked.get()) is not None:
-            level = brightest(picture)
-            if levels and level.shape != levels[0].shape:
-                levels = []
-            levels.append(level)
-            if len(levels) < _LEAST:
-                continue
-            area = find_in_levels(levels)
-            if isinstance(area, PictureArea):
-                self._done = True
-                height, width = level.shape
-                if (area.width_px, area.height_px) != (width, height):
-                    self._found(area, width, height)
-                return
+            self._look(picture)
+
+    def _look(self, picture: ColourImage) -> None:
+        if self._sure:
+            return
+        level = brightest(picture)
+        if self._levels and level.shape != self._levels[0].shape:
+            self._levels = []
+        self._levels.append(level)
+        if len(self._levels) < _LEAST:
+            return
+        area = find_in_levels(self._levels)
+        if not isinstance(area, PictureArea):
+            return
+        self._sure, self._left, self._levels = True, 0, []
+        height, width = level.shape
+        barred = (area.width_px, area.height_px) != (width, height)
+        if barred and self._found(area, width, height):
+            self._cut = (area, width, height)
 
     def close(self) -> None:
         """Close the source behind; what is already at hand is still looked at."""

@@ -7,6 +7,13 @@ from collections.abc import Callable
 from assist.feed import Frame, Source
 
 
+def part_of(frame: Frame, left: int, top: int, width: int, height: int) -> Frame:
+    """The frame with a part of its picture, in pixels."""
+    # A copy: the native libraries behind want rows without gaps.
+    part = frame.picture[top : top + height, left : left + width].copy()
+    return Frame(part, frame.time_s, frame.index)
+
+
 class CroppedSource:
     """`Source` that hands out a part of each picture of another source.
 
@@ -30,9 +37,7 @@ class CroppedSource:
             return None
         height, width = frame.picture.shape[:2]
         left, top, across, down = self._part(width, height)
-        # A copy: the native libraries behind want rows without gaps.
-        part = frame.picture[top : top + down, left : left + across].copy()
-        return Frame(part, frame.time_s, frame.index)
+        return part_of(frame, left, top, across, down)
 
     def close(self) -> None:
         """Close the source behind."""

@@ -1,19 +1,23 @@
 """Black bars in a feed without a profile: found in its first pictures, and told once."""
 
 import shlex
+import time
 
 import cv2
 import numpy as np
 import pytest
 
+from assist import demo, truth
 from assist.assistant import Known
 from assist.calibrate.framing import PictureArea
 from assist.cli import bars
 from assist.feed import Frame
 from assist.feed.bars import BarsWatch
+from assist.feed.video_file import VideoFileSource
+from assist.live import LiveOptions, LiveRun
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.profile import PersonalProfile, now
-from assist.set_up import from_values
-from assist.trouble import Notices, Trouble
+from assist.set_up import from_values, load
 from tests.assist.command_lines import parse
 
 SIZE_PX = (640, 360)
@@ -41,11 +45,11 @@ def boxed(picture):
 class Film:
     """Eight seconds of the pictures that `picture(index)` makes, ten a second."""
 
-    live = False
     frames_expected = 80
     rate_hz = 10.0
 
-    def __init__(self, picture):
+    def __init__(self, picture, live=True):
+        self.live = live
         self._picture = picture
         self._index = 0
         self.given = []
@@ -72,7 +76,7 @@ def watched(film, monkeypatch):
         return cv2.max(cv2.max(picture[..., 0], picture[..., 1]), picture[..., 2])
 
     monkeypatch.setattr("assist.feed.bars.brightest", counting)
-    watch = BarsWatch(film, lambda *what: found.append(what))
+    watch = BarsWatch(film, lambda *what: bool(found.append(what)))
     read = []
     while (frame := watch.read()) is not None:
         read.append(frame)
@@ -145,22 +149,92 @@ VIEW = {"vertical_field_of_view_deg": 40, "through": "own-lens"}
 def test_the_way_to_mend_it_is_a_command_that_can_be_given(feed, parts, command):
     area = PictureArea.centred(540, 360, *SIZE_PX)
     line = bars.told(area, *SIZE_PX, feed, 90 if " " in feed else 0, set_up(**parts), False)
-    assert f": {command}, then --feed-profile feed.toml" in line
+    assert f"To have it from the start: {command}, then --feed-profile feed.toml" in line
     assert "\n" not in line
     assert shlex.split(command)[0] == "assist"
     parse(command)
 
 
-@pytest.mark.parametrize("calibrated", [False, True])
-def test_the_person_is_told_where_distances_suffer(calibrated):
-    """A profile learned with the same bars makes up for them: then only the terminal says it."""
-    person = PersonalProfile(learned_at=now(), scale=1.0, scale_sd=0.01) if calibrated else None
-    notices, lines = Notices(), []
-    film = Film(lambda index: boxed(scene(index, (540, 360))))
-    source = bars.watched(film, "0", 0, set_up(), Known(person=person), notices, lines.append)
-    while source.read() is not None:
-        pass
+def read_slowly(source):
+    """All of a film's pictures, each after what was picked before it has been looked at."""
+    sizes = []
+    while (frame := source.read()) is not None:
+        sizes.append(frame.picture.shape[1::-1])
+        time.sleep(0.005)
     source.close()
+    return sizes
+
+
+def test_of_a_file_the_same_pictures_are_cut_however_fast_it_is_read():
+    film = Film(lambda index: boxed(scene(index, (540, 360))), live=False)
+    source = BarsWatch(film, lambda *_: True)
+    widths = [source.read().picture.shape[1] for _ in range(80)]
+    source.close()
+    assert widths == [640] * 20 + [540] * 60  # five pictures half a second apart: found at 2.0 s
+
+
+@pytest.mark.parametrize("calibrated", [False, True])
+def test_bars_are_cut_off_unless_a_profile_may_have_been_learned_with_them(calibrated):
+    person = PersonalProfile(learned_at=now(), scale=1.0, scale_sd=0.01) if calibrated else None
+    lines = []
+    film = Film(lambda index: boxed(scene(index, (540, 360))))
+    source = bars.watched(film, "0", 0, set_up(), Known(person=person), lines.append)
+    sizes = read_slowly(source)
     assert len(lines) == 1
     assert ("unless your profile" in lines[0]) == calibrated
-    assert [n.trouble for n in notices.take()] == ([] if calibrated else [Trouble.BARS])
+    assert ("cut off from now on; until now distances were told 19% too long" in lines[0]) == (
+        not calibrated
+    )
+    assert sizes[0] == SIZE_PX
+    assert sizes[-1] == (SIZE_PX if calibrated else (540, 360))
+
+
+def test_what_is_cut_is_the_picture_and_a_feed_of_another_size_is_left_whole():
+    def changing(index):
+        picture = boxed(scene(index, (540, 360)))
+        return picture if index < 70 else picture[:180]
+
+    film = Film(changing)
+    source = BarsWatch(film, lambda *_: True)
+    last = None
+    for index in range(80):
+        frame = source.read()
+        time.sleep(0.005)
+        if index == 69:
+            last = frame.picture
+    assert np.array_equal(last, film.given[69].picture[:, 50:590])
+    assert frame.picture.shape == (180, 640, 3)
+    source.close()
+
+
+def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):
+    """The shipped clip in the middle of a wider feed."""
+    samples = demo.sample_folder()
+    capture = cv2.VideoCapture(str(samples / demo.CLIP))
+    width, height = int(capture.get(3)), int(capture.get(4))
+    feed_width = round(height * 2.39) // 2 * 2
+    side = (feed_width - width) // 2
+    path = tmp_path / "barred.mp4"
+    writer = cv2.VideoWriter(
+        str(path), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (width + 2 * side, height)
+    )
+    while (read := capture.read())[0]:
+        writer.write(cv2.copyMakeBorder(read[1], 0, 0, side, side, cv2.BORDER_CONSTANT))
+    writer.release()
+    chosen, lines = load(samples / demo.SET_UP), []
+    source = bars.watched(VideoFileSource(path), "0", 0, chosen, Known(), lines.append)
+    told = []
+    with MediaPipePoseDetector() as detector:
+        options = LiveOptions(window=False, orders_by=None)
+        LiveRun(chosen, source, detector, options, on_moment=told.append).run()
+    source.close()
+    assert "cut off" in lines[0]
+    standing = [m for m in told if m.frame.time_s > 8.0]
+    known = truth.load(samples / demo.TRUTH)
+    errors = [
+        m.assessment.distance.eyes_m / known.eyes_at(m.frame.time_s) - 1
+        for m in standing
+        if m.assessment.distance is not None
+    ]
+    assert len(errors) > 20
+    assert abs(float(np.median(errors))) < 0.05

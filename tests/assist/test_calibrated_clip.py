@@ -78,9 +78,12 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     boxed = tmp_path / "boxed.mp4"
     capture = cv2.VideoCapture(str(standing))
     writer = cv2.VideoWriter(str(boxed), cv2.VideoWriter.fourcc(*"mp4v"), 25.0, (1280, 800))
+    pictures = []
     while (found := capture.read())[0]:
         small = cv2.resize(found[1], (960, 540), interpolation=cv2.INTER_AREA)
-        writer.write(cv2.copyMakeBorder(small, 130, 130, 160, 160, cv2.BORDER_CONSTANT))
+        pictures.append(cv2.copyMakeBorder(small, 130, 130, 160, 160, cv2.BORDER_CONSTANT))
+    for picture in (*pictures, *pictures[::-1]):  # to and fro, to last longer
+        writer.write(picture)
     writer.release()
     profile, kept = tmp_path / "feed.toml", tmp_path / "kept"
     lens = ("calibrate", "lens", boxed, "--lens", "35mm", "--focus", "4m", "--out", profile)
@@ -89,8 +92,8 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     assert "160 and 160 px left and right, 130 and 130 px top and below" in told
     assert "960x540 (16:9)" in told
     live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--no-window",
-            "--timer", "2s", "--session")  # fmt: skip
-    assert run(monkeypatch, *live, kept, "--feed-profile", profile) == 0
+            "--session")  # fmt: skip
+    assert run(monkeypatch, *live, kept, "--timer", "2s", "--feed-profile", profile) == 0
     assert "black bars" not in capsys.readouterr().err
     [attempt] = read_record(kept)
     chosen, known = (
@@ -101,10 +104,12 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     assert attempt.distance_m == pytest.approx(true_m, rel=0.05)
     assert cv2.imread(str(kept / attempt.picture)).shape == (540, 960, 3)
 
-    # Without the profile the bars are taken for picture, and that is said.
-    assert run(monkeypatch, *live, tmp_path / "unknowing") == 0
+    # Without the profile they are found in the first pictures, told, and cut off from then on.
+    assert run(monkeypatch, *live, tmp_path / "unknowing", "--timer", "3.5s") == 0
     told = capsys.readouterr().err
     assert told.count("black bars") == 1
-    assert "of its 1280x800 the picture is 960x540, and distances are told 33% too long" in told
+    assert "of its 1280x800 the picture is 960x540; they are cut off from now on" in told
+    assert "until now distances were told 33% too long" in told
     [attempt] = read_record(tmp_path / "unknowing")
-    assert attempt.distance_m / true_m - 1 == pytest.approx(0.33, abs=0.08)
+    assert attempt.distance_m == pytest.approx(true_m, rel=0.05)
+    assert cv2.imread(str(tmp_path / "unknowing" / attempt.picture)).shape == (540, 960, 3)

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from assist import demo
-from assist.calibrate.framing import PictureArea, UnsureArea, camera_of_output, find_picture
+from assist.calibrate.framing import PictureArea, UnsureArea, find_picture
 from assist.errors import UserError
 from optics.camera import PinholeCamera
 from optics.sensor import Sensor
@@ -144,14 +144,9 @@ def test_one_lit_picture_among_dark_ones_is_enough(clip):
     )
 
 
-def test_full_width_agrees_with_the_lens_without_bars():
-    camera = camera_of_output(FULL_FRAME, 0.05, 3.0, PictureArea(0, 0, 1920, 1080))
-    assert camera == PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 1920, 1080)
-
-
 def test_whole_frame_between_bars_shows_the_same_angles():
     """A 3:2 picture in the middle of a 16:9 feed: 36 mm over its 1620 pixels, not over 1920."""
-    camera = camera_of_output(FULL_FRAME, 0.05, 3.0, PictureArea(150, 0, 1620, 1080))
+    camera = PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 1620, 1080)
     v = 0.05 * 3.0 / (3.0 - 0.05)
     assert camera.fx_px == pytest.approx(v / 0.036 * 1620)
     assert camera.cx_px == 810
@@ -160,19 +155,18 @@ def test_whole_frame_between_bars_shows_the_same_angles():
 
 
 def test_picture_narrower_than_the_sensor_shows_its_whole_height():
-    camera = camera_of_output(FULL_FRAME, 0.05, 3.0, PictureArea(240, 0, 1440, 1080))
+    camera = PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 1440, 1080)
     assert camera.fy_px == pytest.approx(0.05 * 3.0 / 2.95 / 0.024 * 1080)
 
 
 def test_upright_picture_shows_the_sensor_on_its_side():
-    camera = camera_of_output(FULL_FRAME, 0.05, 3.0, PictureArea(600, 0, 720, 1080))
+    camera = PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 720, 1080)
     assert camera.fy_px == pytest.approx(0.05 * 3.0 / 2.95 / 0.036 * 1080)
 
 
 def test_crop_narrows_the_view():
-    area = PictureArea(0, 0, 1920, 1080)
-    whole = camera_of_output(FULL_FRAME, 0.05, 3.0, area)
-    part = camera_of_output(FULL_FRAME, 0.05, 3.0, area, crop=1.5)
+    whole = PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 1920, 1080)
+    part = PinholeCamera.from_lens(FULL_FRAME, 0.05, 3.0, 1920, 1080, crop=1.5)
     assert part.fx_px == pytest.approx(1.5 * whole.fx_px)
 
 
