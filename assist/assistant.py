@@ -157,7 +157,12 @@ class Assistant:
         posture = self._posture.update(frame.time_s, pose, width, height)
         body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
-        if pose is not None and not followed.sure and assessment.distance is not None:
+        doubt = None
+        if pose is not None and not followed.sure:
+            doubt = "why.who"
+        elif pose is not None and self._engine.doubts_size:
+            doubt = "why.stature"
+        if doubt is not None and assessment.distance is not None:
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
@@ -166,8 +171,8 @@ class Assistant:
         word = self._steady.update(frame.time_s, self._guide.action(assessment, turning))
         also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
-        if pose is not None and not followed.sure:
-            guidance = replace(guidance, why=self._phrases.text("why.who"))
+        if doubt is not None:
+            guidance = replace(guidance, why=self._phrases.text(doubt))
         if guidance.also:
             aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
             guidance = replace(guidance, also_spoken=aloud[0])

@@ -10,6 +10,7 @@ import numpy as np
 from assist.body import Person
 from assist.distance import BodyDistance, CueAbsent, CueReading
 from assist.distance.body_error import BodyError
+from assist.distance.childlike import HeadAgainstBody
 from assist.distance.cues import Cue, joint_fit, rigid_fit
 from assist.distance.cues.face import FaceCue
 from assist.distance.cues.ground import CameraPlacement, FeetOnGround
@@ -71,6 +72,7 @@ class DistanceEngine:
         self._camera = camera
         self._focal_sd = focal_sd
         self._shape = person.shape
+        self._unknown = person.unknown
         self._errors = errors or ErrorModel()
         self._fitter = None if cheap else JointFitter()
         self._checks: tuple[Cue, ...] = () if cheap else (StandingHeight(), Segments())
@@ -86,6 +88,12 @@ class DistanceEngine:
         self._facing = FacingGuard()
         self._face, self._head = FaceCue(self._shape.face_sd), Head(self._shape.head_sd)
         self._body_error = BodyError()
+        self._proportions = HeadAgainstBody()
+
+    @property
+    def doubts_size(self) -> bool:
+        """Whether nothing is known of the person and their proportions are not an adult's."""
+        return self._unknown and self._proportions.childlike
 
     def measure(self, pose: Pose, time_s: float | None = None) -> BodyDistance | CueAbsent:
         """Depth of eyes and hips, or why there is none.
@@ -137,6 +145,9 @@ class DistanceEngine:
         face = self._face.read(seen)
         further = [face]
         if isinstance(face, CueReading):
+            if seen.steady:
+                bare_m = face.eyes_m / self._face.memory.size
+                self._proportions.tell(self._time_s, main.eyes_m, bare_m, seen.folded)
             self._compare(self._face, face, main, seen)
         elif (better := self._carried_on(main, seen)) is not None:
             main = better

@@ -42,7 +42,18 @@ from assist.steady import CONTRADICTION_S, contradict
 from assist.verdict import Verdict
 from tests.benchmarks.tables import keep, machine, table
 
-WALKS = ("stops_too_far", "overshoots", "stops_short", "stands_aside", "rolls_in")
+WALKS = (
+    "stops_too_far",
+    "overshoots",
+    "stops_short",
+    "stands_aside",
+    "rolls_in",
+    "child_walks_in",
+    "arm_ends_early",
+    "leg_ends_early",
+)
+WITH_ORDERS = ("arm_ends_early",)
+"""Walks in which arms are raised to give orders; here nothing obeys them."""
 EDGE = 0.03
 CHANGE_S = 0.25
 LEAST_VISIBLE = 0.4
