@@ -28,29 +28,16 @@ PROPORTIONS_SD = 0.02
 relative: bodies of one stature differ in their proportions."""
 
 GROWN_STATURE_M = 1.45
-"""From this stature on a body is taken to have an adult's proportions."""
+"""From this stature on a body is taken to be grown up."""
 
 CHILD_STATURE_M = 1.20
-CHILD_PROPORTIONS: dict[str, float] = {
-    "shoulders": 0.96,
-    "hips": 0.97,
-    "side": 0.965,
-    "upper_arm": 1.0,
-    "forearm": 1.0,
-    "thigh": 0.975,
-    "shank": 0.935,
-    "neck": 1.05,
-}
-"""What SEGMENTS_PER_STATURE is to be multiplied by at CHILD_STATURE_M, about seven years: the head
-takes more of the stature, legs and trunk less. Sitting height is 55 to 56 % of the stature at 6 to
-8.5 years and 52 to 54 % when grown (Bundak et al. 2014, Eur J Pediatr 173:861; abstract looked up),
-so legs are 5 % shorter; how that is shared out is the body model's of `samples/rendering`. Between
-the two statures it is interpolated, and carried on below to LEAST_CHILD_STATURE_M."""
-LEAST_CHILD_STATURE_M = 1.0
-
-CHILD_PROPORTIONS_SD = 0.035
-"""As PROPORTIONS_SD, at CHILD_STATURE_M: whoever is so small may be grown up, too, with a grown
-body's proportions or with quite others."""
+CHILD_PROPORTIONS_SD = 0.03
+"""As PROPORTIONS_SD, at CHILD_STATURE_M, about seven years; in between it is interpolated. Children
+sit taller: 55 to 56 % of the stature at 6 to 8.5 years, 52 to 54 % later (Bundak et al. 2014, Eur J
+Pediatr 173:861; abstract looked up), so their legs are 5 % shorter. The detector places its
+landmarks on a child much as on an adult: with an adult's proportions the distance of a rendered
+child comes out right within 1 %, with a child's 3 % too near. But that was one child, and whoever
+is so small may be grown up, too."""
 
 HEAD_SD = 0.045
 """Adults' heads differ by about so much, relative (breadth 4 %, distance between the pupils 6 %;
@@ -106,35 +93,30 @@ class BodyShape:
 
     @property
     def stature_m(self) -> float:
-        """The stature that a body of an adult's proportions and these long segments would have."""
+        """The stature that a body of usual proportions and these long segments would have."""
         long = ("side", "thigh", "shank")
         return sum(self.segments_m[s] for s in long) / sum(SEGMENTS_PER_STATURE[s] for s in long)
 
 
-def _childlike(stature_m: float) -> float:
-    """How far a stature is from a grown body's, 1 at CHILD_STATURE_M."""
-    below_m = GROWN_STATURE_M - max(stature_m, LEAST_CHILD_STATURE_M)
-    return max(below_m, 0.0) / (GROWN_STATURE_M - CHILD_STATURE_M)
+def _proportions_sd(stature_m: float) -> float:
+    """PROPORTIONS_SD for the grown, CHILD_PROPORTIONS_SD for the small."""
+    share = (GROWN_STATURE_M - stature_m) / (GROWN_STATURE_M - CHILD_STATURE_M)
+    return PROPORTIONS_SD + min(max(share, 0.0), 1.0) * (CHILD_PROPORTIONS_SD - PROPORTIONS_SD)
 
 
 def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     """Usual proportions at a stature known to `relative_sd`."""
-    # Heads grow much less than bodies do: about a third as much, relative. So at five years (1.10 m)
-    # a face has 0.87 of its adult breadth; 0.88 between the outer corners of the eyes (Farkas et al.
-    # 1992, Cleft Palate Craniofac J 29:315), 0.86 between the pupils (exophthalmometry and age, a
-    # cross-sectional study of 454, 1986; both abstracts looked up).
+    # Heads grow much less than bodies do: about a third as much, relative. So at five years,
+    # 1.10 m, a face is 0.87 of an adult's. The outer corners of the eyes are 0.88 as far apart (Farkas et
+    # al. 1992, Cleft Palate Craniofac J 29:315), the pupils 0.86 ("Exophthalmometry and age",
+    # cross-sectional, 1986); both abstracts looked up.
     head = (stature_m / ADULT_STATURE_M) ** (1 / 3)
-    child = _childlike(stature_m)
-    proportions_sd = PROPORTIONS_SD + child * (CHILD_PROPORTIONS_SD - PROPORTIONS_SD)
     return BodyShape(
-        segments_m={
-            name: part * stature_m * (1 + child * (CHILD_PROPORTIONS[name] - 1))
-            for name, part in SEGMENTS_PER_STATURE.items()
-        },
+        segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
         head=head,
         # Where the stature is not known, neither is whether it is a child's head.
         head_sd=math.hypot(HEAD_SD, relative_sd),
-        scale_sd=math.hypot(relative_sd, proportions_sd),
+        scale_sd=math.hypot(relative_sd, _proportions_sd(stature_m)),
         segment_sd_m=0.015,
         face=head,
         face_sd=math.hypot(FACE_SD, relative_sd),

@@ -91,8 +91,13 @@ class DistanceEngine:
         self._proportions = HeadAgainstBody()
 
     @property
-    def doubts_size(self) -> bool:
-        """Whether nothing is known of the person and their proportions are not an adult's."""
+    def may_be_small(self) -> bool:
+        """Whether nothing is known of the person and no face has shown them to be an adult yet."""
+        return self._unknown and not self._proportions.told
+
+    @property
+    def seems_small(self) -> bool:
+        """Whether nothing is known of the person and their head is too large for an adult's."""
         return self._unknown and self._proportions.childlike
 
     def measure(self, pose: Pose, time_s: float | None = None) -> BodyDistance | CueAbsent:
