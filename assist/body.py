@@ -107,9 +107,9 @@ def _proportions_sd(stature_m: float) -> float:
 def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     """Usual proportions at a stature known to `relative_sd`."""
     # Heads grow much less than bodies do: about a third as much, relative. So at five years,
-    # 1.10 m, a face is 0.87 of an adult's. The outer corners of the eyes are 0.88 as far apart (Farkas et
-    # al. 1992, Cleft Palate Craniofac J 29:315), the pupils 0.86 ("Exophthalmometry and age",
-    # cross-sectional, 1986); both abstracts looked up.
+    # 1.10 m, a face is 0.87 of an adult's. The outer corners of the eyes are 0.88 as far apart
+    # (Farkas et al. 1992, Cleft Palate Craniofac J 29:315), the pupils 0.86 ("Exophthalmometry and
+    # age", cross-sectional, 1986); both abstracts looked up.
     head = (stature_m / ADULT_STATURE_M) ** (1 / 3)
     return BodyShape(
         segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
