@@ -123,6 +123,10 @@ def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     )
 
 
+SOME_CHILD = shape_from_stature(1.25, 0.13)
+"""A child of unknown age, or somebody else who is small: about 1.00 to 1.50 m."""
+
+
 def shape_from_profile(profile: PersonalProfile) -> BodyShape:
     """The body that a personal profile describes; what it lacks follows from its scale."""
     usual = shape_from_stature(ADULT_STATURE_M * profile.scale, 0.0)
