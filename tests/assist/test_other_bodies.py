@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from assist import truth
 from assist.countdown import TimerOptions
@@ -133,3 +134,29 @@ def test_a_child_of_unknown_stature_is_asked_for_it():
         distance = moment.assessment.distance
         assert abs(distance.eyes_m - run.eyes_m(moment)) < 1.645 * distance.sd_m
         assert distance.sd_m > 0.08 * distance.eyes_m
+
+
+@pytest.mark.parametrize("without", [(), ("left-hand",), ("left-arm",)])
+def test_an_arm_that_ends_below_the_elbow(without):
+    """Comes into the zone and raises the hand there is; stated or not, all goes well."""
+    run = ran("arm_ends_early", timer_s=1.5, by="hand", at_once=False,
+              stature_m=1.78, without=without)  # fmt: skip
+    errors = run.errors()
+    assert len(errors) > 0.9 * len(run.moments)
+    assert np.median(np.abs(errors)) < 0.04
+    assert not run.said_in_focus_outside()
+    cut = run.cut()
+    assert cut["hand"] == cut["head"] == 0
+    assert run.moments[-1].guidance.action is Action.HOLD
+    [attempt] = run.outcome.attempts  # the hand's order and no other
+    assert 4.0 < attempt.feed_time_s < 6.0
+    assert attempt.verdict == Verdict.IN_FOCUS.value
+
+
+@pytest.mark.parametrize("without", [(), ("left-hand",)])
+def test_an_order_by_the_arm_that_ends_below_the_elbow(without):
+    run = ran("arm_ends_early", timer_s=1.0, by="arm", at_once=False,
+              stature_m=1.78, without=without)  # fmt: skip
+    [attempt] = run.outcome.attempts
+    assert 7.0 < attempt.feed_time_s < 8.5
+    assert attempt.verdict == Verdict.IN_FOCUS.value
