@@ -213,22 +213,13 @@ def arm_ends_early(end_y: float) -> Motion:
 
 @dataclass(frozen=True)
 class Rolling:
-    """A person in a wheeled seat rolls in past the mark, turns on the spot and rolls forward.
-
-    `skip` leaves out so many seconds at the beginning.
-    """
+    """A person in a wheeled seat rolls in past the mark, turns on the spot and rolls forward."""
 
     end_y: float
-    skip: float = 0.0
-
-    @property
-    def duration(self) -> float:
-        """Seconds."""
-        return 10.0 - self.skip
+    duration: float = 10.0
 
     def phase(self, time: float) -> str:
         """The phase's name at a time."""
-        time += self.skip
         phases = (
             Phase("rolling_away", 4.2),
             Phase("turning", 6.0),
@@ -249,7 +240,6 @@ class Rolling:
             return share * share * (3.0 - 2.0 * share)
 
         def at(time: float) -> Posture:
-            time += self.skip
             place = start + (far - start) * smooth(time, -0.4, 4.2)
             place = place + (near - far) * smooth(time, 6.0, 8.0)
             turn = away + (2.0 * math.pi - away) * smooth(time, 4.2, 6.0)
@@ -270,11 +260,6 @@ class Rolling:
             return placed(body, moved, place, turn, look)
 
         return at
-
-
-def leg_ends_early(end_y: float) -> Motion:
-    """Turns round behind the zone, rolls forward into it and sits there."""
-    return Rolling(end_y, skip=3.8)
 
 
 def _seat(studio: Studio) -> None:

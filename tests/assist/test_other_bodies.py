@@ -6,6 +6,7 @@ do without, or say that it cannot.
 """
 
 import json
+import re
 from functools import cache
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from assist.guidance import Action
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.posture import Posture
 from assist.set_up import from_values
 from assist.verdict import Verdict
 
@@ -159,4 +161,23 @@ def test_an_order_by_the_arm_that_ends_below_the_elbow(without):
               stature_m=1.78, without=without)  # fmt: skip
     [attempt] = run.outcome.attempts
     assert 7.0 < attempt.feed_time_s < 8.5
+    assert attempt.verdict == Verdict.IN_FOCUS.value
+
+
+@pytest.mark.parametrize("without", [(), ("right-foot",), ("right-leg",)])
+def test_rolling_in_with_a_leg_that_ends_below_the_knee(without):
+    """Rolls forward into the zone on a wheeled seat and sits there."""
+    run = ran("rolls_in_leg_ends_early", timer_s=4.0, by="hand", stature_m=1.58, without=without)
+    errors = run.errors()
+    assert len(errors) > 0.8 * len(run.moments)
+    assert np.median(np.abs(errors)) < 0.06
+    assert not run.said_in_focus_outside()
+    postures = [m.posture for m in run.moments]
+    assert Posture.STANDING not in postures
+    assert postures.count(Posture.SEATED) > 0.5 * len(postures)
+    for moment in run.moments:
+        words = " ".join((moment.guidance.sentence, moment.guidance.spoken))
+        assert not re.search(r"step|walk|stand", words), words
+    assert run.moments[-1].guidance.action is Action.HOLD
+    [attempt] = run.outcome.attempts  # hands at the wheels are no order
     assert attempt.verdict == Verdict.IN_FOCUS.value

@@ -50,7 +50,7 @@ WALKS = (
     "rolls_in",
     "child_walks_in",
     "arm_ends_early",
-    "leg_ends_early",
+    "rolls_in_leg_ends_early",
 )
 WITH_ORDERS = ("arm_ends_early",)
 """Walks in which arms are raised to give orders; here nothing obeys them."""
