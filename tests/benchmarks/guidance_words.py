@@ -3,8 +3,9 @@
     python -m tests.benchmarks.guidance_words --data FOLDER
 
 FOLDER holds what `python -m samples.rendering.walks` makes. Each walk is run as `assist live` runs
-it, with the set-up that its camera file describes and the person's stature, and with a self-timer
-that fires a second before the end. Every word shown is judged against the truth.
+it, with the set-up that its camera file describes and the person's stature (limbs that are not
+there are not stated), and with a self-timer that fires a second before the end. Every word shown is
+judged against the truth.
 
 The right word follows from the true distance z of the eyes from the lens and from their true speed
 v away from it. Who stands (|v| up to 0.3 m/s) is right to be told to hold within the zone, to come
