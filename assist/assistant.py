@@ -157,17 +157,21 @@ class Assistant:
         posture = self._posture.update(frame.time_s, pose, width, height)
         body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
-        if pose is not None and not followed.sure and assessment.distance is not None:
+        doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
+        if doubt is not None and assessment.distance is not None:
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
         sides_known = self._facing.update(frame.time_s, None if pose is None else facing)
         turning = self._turning.update(frame.time_s, pose)
-        word = self._steady.update(frame.time_s, self._guide.action(assessment, turning))
+        action = self._guide.action(assessment, turning)
+        if doubt == "why.stature":
+            action = Action.NOT_SURE  # where somebody walks to is not known, either
+        word = self._steady.update(frame.time_s, action)
         also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
-        if pose is not None and not followed.sure:
-            guidance = replace(guidance, why=self._phrases.text("why.who"))
+        if doubt is not None:
+            guidance = replace(guidance, why=self._phrases.text(doubt))
         if guidance.also:
             aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
             guidance = replace(guidance, also_spoken=aloud[0])
@@ -181,6 +185,17 @@ class Assistant:
             self._stillness.update(frame.time_s, pose),
             posture,
         )
+
+    @staticmethod
+    def _doubt(engine: DistanceEngine, assessment: Assessment, sure_who: bool) -> str | None:
+        """Why the verdict is not to be relied on, as the key of a phrase."""
+        if not sure_who:
+            return "why.who"
+        if assessment.distance is not None and engine.seems_small:
+            return "why.stature"
+        if assessment.verdict is Verdict.IN_FOCUS and engine.may_be_small:
+            return "why.face"
+        return None
 
     def _measure(self, pose: Pose, time_s: float) -> BodyDistance | None:
         """Where the body is, as the taking camera sees it; None where that cannot be told."""

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assist.body import Person
+from assist.body import SOME_CHILD, BodyShape, Person
 from assist.distance import BodyDistance, CueAbsent, CueReading
 from assist.distance.body_error import BodyError
+from assist.distance.childlike import HeadAgainstBody
 from assist.distance.cues import Cue, joint_fit, rigid_fit
 from assist.distance.cues.face import FaceCue
 from assist.distance.cues.ground import CameraPlacement, FeetOnGround
@@ -70,7 +71,7 @@ class DistanceEngine:
     ) -> None:
         self._camera = camera
         self._focal_sd = focal_sd
-        self._shape = person.shape
+        self._person = person
         self._errors = errors or ErrorModel()
         self._fitter = None if cheap else JointFitter()
         self._checks: tuple[Cue, ...] = () if cheap else (StandingHeight(), Segments())
@@ -84,8 +85,27 @@ class DistanceEngine:
 
     def _begin(self) -> None:
         self._facing = FacingGuard()
-        self._face, self._head = FaceCue(self._shape.face_sd), Head(self._shape.head_sd)
+        self._assume(self._person.shape)
+        self._proportions = HeadAgainstBody()
+
+    def _assume(self, shape: BodyShape) -> None:
+        """Take the body to be of this shape from now on; what was learned of another is void."""
+        self._shape = shape
+        self._face, self._head = FaceCue(shape.face_sd), Head(shape.head_sd)
         self._body_error = BodyError()
+
+    @property
+    def may_be_small(self) -> bool:
+        """Whether nothing is known of the person and no face has shown them to be an adult yet."""
+        return self._person.unknown and not self._proportions.told
+
+    @property
+    def seems_small(self) -> bool:
+        """Whether nothing is known of the person and their head is too large for an adult's.
+
+        A child of some stature is assumed from then on, which is little to go by.
+        """
+        return self._person.unknown and self._proportions.childlike
 
     def measure(self, pose: Pose, time_s: float | None = None) -> BodyDistance | CueAbsent:
         """Depth of eyes and hips, or why there is none.
@@ -137,6 +157,11 @@ class DistanceEngine:
         face = self._face.read(seen)
         further = [face]
         if isinstance(face, CueReading):
+            if seen.steady and self._person.unknown and not self._proportions.childlike:
+                bare_m = face.eyes_m / self._face.memory.size
+                self._proportions.tell(self._time_s, main.eyes_m, bare_m, seen.folded)
+                if self._proportions.childlike:
+                    self._assume(SOME_CHILD)  # of which the next picture makes use
             self._compare(self._face, face, main, seen)
         elif (better := self._carried_on(main, seen)) is not None:
             main = better
@@ -175,8 +200,8 @@ class DistanceEngine:
     def _compare(
         self, cue: FaceCue | Head, own: CueReading | CueAbsent, body: CueReading, seen: Observation
     ) -> None:
-        """Let a cue of the head learn its size from the body."""
-        if isinstance(own, CueReading) and seen.steady:
+        """Let a cue of the head learn its size from the body, unless that is as little known."""
+        if isinstance(own, CueReading) and seen.steady and not self.seems_small:
             cue.memory.compare(own.eyes_m, body.eyes_m, seen.folded, self._time_s)
 
     def _carried_on(self, body: CueReading, seen: Observation) -> CueReading | None:

@@ -1,4 +1,4 @@
-"""A parametric adult: stature, build and posture to a posed mesh with its true joints.
+"""A parametric person: stature, build and posture to a posed mesh with its true joints.
 
 The shape comes from the `anny` body model (imported only when a body is built for the first time;
 the result is cached as an .npz file). Posing is done here, in numpy: forward kinematics with
@@ -40,7 +40,7 @@ class Build:
     """0 very slim, 0.5 average, 1 very heavy (the body model's own scale)."""
     muscle: float = 0.5
     age: float = 0.68
-    """0.67 young adult, 1 old (the body model's own scale)."""
+    """0.30 seven years, 0.415 eleven, 0.67 young adult, 1 old (the body model's own scale)."""
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ import numpy as np
 from PIL import Image
 
 from .body import Build, PosedBody, Posture, build_body, pose
+from .limb_end import LimbEnd, ended
 from .rotation import FORWARD
 from .scenario import Motion, aim_end, too_far_then_forward
 from .studio import Picture, Studio, person_box
@@ -76,7 +77,7 @@ class Walk:
 
     `make` builds the scenario for a floor place (y, metres) where it ends; the place is searched
     so that the eyes end at the depth `end_eye_z_m` from the lens. `things` puts furniture that
-    moves with the person into the room, at the origin.
+    moves with the person into the room, at the origin. `ends` are limbs that end early.
     """
 
     name: str
@@ -88,6 +89,7 @@ class Walk:
     rate: float = 25.0
     samples: int = 4
     things: Callable[[Studio], None] | None = None
+    ends: tuple[LimbEnd, ...] = ()
 
 
 def make_walk(walk: Walk, out: Path, work: Path, every: int = 1) -> None:
@@ -101,10 +103,13 @@ def make_walk(walk: Walk, out: Path, work: Path, every: int = 1) -> None:
     scenario = aim_end(camera, body, walk.make, walk.end_eye_z_m)
     posture_at = scenario.postures(body)
     surfaces = Wardrobe(body, walk.outfit).surfaces()
+    for end in walk.ends:
+        surfaces = ended(body, surfaces, end)
     work.mkdir(parents=True, exist_ok=True)
     studio = Studio("normal", samples=walk.samples)
     studio.place_camera(camera)
-    background = _kept(work / "background.png", lambda: studio.render(samples=48))
+    empty = "background" if camera == CAMERA else f"{name}.background"
+    background = _kept(work / f"{empty}.png", lambda: studio.render(samples=48))
     studio.dress(surfaces)
     if walk.things is not None:
         walk.things(studio)
@@ -150,7 +155,8 @@ def make_walk(walk: Walk, out: Path, work: Path, every: int = 1) -> None:
                 "sex_of_the_body_model": walk.person.sex,
                 "shoe_sole_m": SHOE_SOLE_M,
                 "hair_or_hat_above_crown_m": round(hat_or_hair_above_head(body, surfaces), 4),
-            },
+            }
+            | ({"without": [end.lacking for end in walk.ends]} if walk.ends else {}),
         },
     )
     stacked = {key: np.stack([j[key] for j in joints]) for key in joints[0]}

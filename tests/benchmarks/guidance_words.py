@@ -3,8 +3,9 @@
     python -m tests.benchmarks.guidance_words --data FOLDER
 
 FOLDER holds what `python -m samples.rendering.walks` makes. Each walk is run as `assist live` runs
-it, with the set-up that its camera file describes and the person's stature, and with a self-timer
-that fires a second before the end. Every word shown is judged against the truth.
+it, with the set-up that its camera file describes and the person's stature (limbs that are not
+there are not stated), and with a self-timer that fires a second before the end. Every word shown is
+judged against the truth.
 
 The right word follows from the true distance z of the eyes from the lens and from their true speed
 v away from it. Who stands (|v| up to 0.3 m/s) is right to be told to hold within the zone, to come
@@ -42,7 +43,18 @@ from assist.steady import CONTRADICTION_S, contradict
 from assist.verdict import Verdict
 from tests.benchmarks.tables import keep, machine, table
 
-WALKS = ("stops_too_far", "overshoots", "stops_short", "stands_aside", "rolls_in")
+WALKS = (
+    "stops_too_far",
+    "overshoots",
+    "stops_short",
+    "stands_aside",
+    "rolls_in",
+    "child_walks_in",
+    "arm_ends_early",
+    "rolls_in_leg_ends_early",
+)
+WITH_ORDERS = ("arm_ends_early",)
+"""Walks in which arms are raised to give orders; here nothing obeys them."""
 EDGE = 0.03
 CHANGE_S = 0.25
 LEAST_VISIBLE = 0.4

@@ -1,0 +1,67 @@
+"""A body of unknown stature whose head is too large for an adult's; a rendered child walks in
+`tests/assist/test_other_bodies.py`."""
+
+import math
+
+import numpy as np
+import pytest
+
+from assist import set_up
+from assist.assistant import Assistant
+from assist.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
+from assist.distance.childlike import HeadAgainstBody
+from assist.feed import Frame
+from assist.phrases import Phrases
+from assist.verdict import Verdict
+from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
+
+
+def watched(log_ratio, *, seconds=2.0, rate_hz=10.0, folded=0.0):
+    watch = HeadAgainstBody()
+    for k in range(round(seconds * rate_hz) + 1):
+        watch.tell(k / rate_hz, 4.0 * math.exp(log_ratio), 4.0, folded)
+    return watch
+
+
+@pytest.mark.parametrize(("log_ratio", "childlike"), [(-0.06, False), (0.05, False), (0.16, True)])
+def test_the_head_against_the_body(log_ratio, childlike):
+    assert watched(log_ratio).childlike is childlike
+
+
+def test_a_moment_or_a_folded_body_tells_nothing():
+    assert not watched(0.3, seconds=0.3).told
+    assert not watched(0.3, folded=0.8).told
+    watch = watched(0.3)
+    watch.forget()
+    assert not watch.told
+    assert not watch.childlike
+
+
+def test_the_mean_counts_and_not_one_picture():
+    watch = watched(0.0)
+    watch.tell(2.1, 6.0, 4.0, 0.0)
+    assert not watch.childlike
+
+
+def last_of(values):
+    chosen = set_up.from_values(values)
+    assistant = Assistant(chosen, PlacedDetector(lambda _: 4.1, chosen))
+    picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+    return [assistant.see(Frame(picture, k / 10, k)) for k in range(30)][-1]
+
+
+def test_without_stature_and_without_a_face_nobody_is_said_to_be_in_focus():
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["lens"]["f_number"] = 8.0  # deep enough for an adult of unknown stature
+    assert last_of(values).assessment.verdict is Verdict.IN_FOCUS
+    del values["person"]["stature_m"]
+    moment = last_of(values)
+    assert moment.assessment.p_in_focus > 0.9
+    assert moment.assessment.verdict is Verdict.NOT_SURE
+    assert moment.guidance.why == Phrases.load().text("why.face")
+
+
+def test_small_statures_tell_less():
+    grown, child = Person(GROWN_STATURE_M).shape, Person(CHILD_STATURE_M).shape
+    assert Person(1.90).shape.scale_sd == grown.scale_sd < child.scale_sd
+    assert Person(0.90).shape.scale_sd == child.scale_sd
