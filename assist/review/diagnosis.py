@@ -21,6 +21,7 @@ _SAME_SMEAR = 0.55
 _FULL_STOPS = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0)
 """Marked full stops. Source: ISO 517 (from memory)."""
 _SIDE_SURE = 0.8
+_INSIDE_SURE = 0.9
 _HEADROOM = 0.85
 """Advice aims at this part of the limit, so that it need not be followed to the millimetre."""
 
@@ -140,6 +141,9 @@ def diagnose(
         change = _against_movement(blur, lens, cause, exposure_s)
         along = f"{blur.smear_px:.0f} px {_direction(blur.direction_deg)}"
         return Diagnosis(verdict, p_sharp, cause, f"{why}; smeared {along}: {cause.value}", change)
+    if verdict is not Sharpness.NOT_SURE and where is not None and _surely_inside(where, lens):
+        reason, change = _focus_elsewhere(blur, lens, where, cause)
+        return Diagnosis(verdict, p_sharp, cause, f"{why}; {reason}", change)
     found_m, side = _side(blur, lens, where, cause)
     if side == "behind" and cause is Cause.DEFOCUS:
         cause = Cause.FRONT_FOCUS
@@ -213,6 +217,31 @@ def _side(
     if p_behind >= _SIDE_SURE:
         return far_m, "behind"
     return (near_m, "in front") if p_behind <= 1 - _SIDE_SURE else (None, "")
+
+
+def _surely_inside(where: Where, lens: TakenWith) -> bool:
+    """Whether the eyes were seen to be where they should have been sharp."""
+    zone = lens.zone
+    if zone is None:
+        return False
+    sd_m = max(where.sd_m, 1e-6)
+    outside = normal_cdf((float(zone.near_m) + lens.offset_m - where.eyes_m) / sd_m)
+    if math.isfinite(zone.far_m):
+        outside += normal_cdf((where.eyes_m - float(zone.far_m) - lens.offset_m) / sd_m)
+    return outside <= 1 - _INSIDE_SURE
+
+
+def _focus_elsewhere(blur: Blur, lens: TakenWith, where: Where, cause: Cause) -> tuple[str, str]:
+    """Blurred where it should be sharp: no step helps, for the focus is not where it is said."""
+    focus_m = f"{(lens.focus_m or 0.0) + lens.offset_m:.2f} m"
+    so = {
+        Cause.FRONT_FOCUS: f"the focus was nearer, not at {focus_m}: what is nearer is sharper",
+        Cause.BACK_FOCUS: f"the focus was farther, not at {focus_m}: what is farther is sharper",
+    }.get(cause, f"a focus at {focus_m} does not explain it")
+    return (
+        f"the picture shows the eyes at {where.eyes_m:.2f} m, inside the zone; {so}",
+        f"focus on a stand-in at the mark and lock the focus{_aperture(blur, lens)}",
+    )
 
 
 def _against_defocus(

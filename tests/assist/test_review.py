@@ -332,9 +332,29 @@ def test_advice_leads_into_the_zone(true_m, posture, words):
 
 
 def test_without_evidence_no_side_is_claimed():
-    told = diagnosis.diagnose(blur(9), [], TAKEN, Where(4.0, 0.4, ""), None)
+    told = diagnosis.diagnose(blur(9), [], TAKEN, Where(4.0, 1.0, ""), None)
     assert told.distance_from_blur_m is None
     assert "not to be told" in told.why
+
+
+@pytest.mark.parametrize(
+    ("places", "words"),
+    [
+        ([], "a focus at 4.00 m does not explain it"),
+        ([place("ground", "nearer", 3)], "the focus was nearer, not at 4.00 m"),
+        ([place("background left", "farther", 3)], "the focus was farther, not at 4.00 m"),
+    ],
+)
+def test_who_stood_right_is_not_sent_elsewhere(places, words):
+    focus_m = TAKEN.focus_m + TAKEN.offset_m
+    assert focus_m == pytest.approx(4.0, abs=0.05)
+    told = diagnosis.diagnose(blur(9), places, TAKEN, Where(4.0, 0.1, ""), None)
+    assert told.verdict is Sharpness.SOFT
+    assert f"shows the eyes at 4.00 m, inside the zone; {words}" in told.why.replace(
+        f"{focus_m:.2f} m", "4.00 m"
+    )
+    assert "stand-in" in told.change
+    assert told.distance_from_blur_m is None
 
 
 def test_shutter_that_would_have_done():
