@@ -13,8 +13,6 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import Literal, get_args
 
-import numpy as np
-
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 
@@ -66,6 +64,29 @@ def without(pose: Pose, absent: Iterable[Limb]) -> Pose:
     return replace(pose, visibility=visibility)
 
 
+class _Past:
+    """When a limb was in view of late, and in how many of those pictures it was believed."""
+
+    def __init__(self) -> None:
+        self._looks: deque[tuple[float, bool]] = deque()
+        self._seen = 0
+
+    def add(self, time_s: float, seen: bool) -> None:
+        """One more picture with the limb's place in view."""
+        self._looks.append((time_s, seen))
+        self._seen += seen
+        while self._looks[0][0] < time_s - _OVER_S:
+            self._seen -= self._looks.popleft()[1]
+
+    @property
+    def never_seen(self) -> bool:
+        """Whether it was in view for long enough and hardly ever believed."""
+        looks = self._looks
+        if not looks or looks[-1][0] - looks[0][0] < _LEAST_S:
+            return False
+        return self._seen <= _NEVER * len(looks)
+
+
 class LimbWatch:
     """Which limbs not to talk about: those stated, and the hands and feet never seen of late."""
 
@@ -75,7 +96,7 @@ class LimbWatch:
 
     def forget(self) -> None:
         """Begin anew with another person."""
-        self._past: dict[Limb, deque[tuple[float, bool]]] = {limb: deque() for limb in _HELD_BY}
+        self._past: dict[Limb, _Past] = {limb: _Past() for limb in _HELD_BY}
 
     def update(
         self, time_s: float, pose: Pose | None, width_px: int, height_px: int
@@ -85,17 +106,9 @@ class LimbWatch:
             inside = pose.inside(width_px, height_px)
             believed = pose.visibility >= _LEAST_VISIBILITY
             for limb, past in self._past.items():
-                held_by = _HELD_BY[limb]
+                held_by, itself = _HELD_BY[limb], MARKS[limb][0]
                 # Where the picture's edge is near, not seeing a limb tells nothing.
-                if inside[held_by] and believed[held_by] and inside[MARKS[limb][0]]:
-                    past.append((time_s, bool(believed[MARKS[limb][0]])))
-                    while past[0][0] < time_s - _OVER_S:
-                        past.popleft()
-        unseen = {limb for limb, past in self._past.items() if _never_seen(past)}
+                if inside[held_by] and believed[held_by] and inside[itself]:
+                    past.add(time_s, bool(believed[itself]))
+        unseen = {limb for limb, past in self._past.items() if past.never_seen}
         return self._stated | unseen
-
-
-def _never_seen(past: deque[tuple[float, bool]]) -> bool:
-    if not past or past[-1][0] - past[0][0] < _LEAST_S:
-        return False
-    return float(np.mean([seen for _, seen in past])) <= _NEVER
