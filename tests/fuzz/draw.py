@@ -60,7 +60,7 @@ class Draw:
         """Anything that a file could hold in a field."""
         kind = self.byte()
         if kind < 200:
-            return NASTY[kind % len(NASTY)]
+            return _copied(NASTY[kind % len(NASTY)])  # lists are changed by who gets them
         if kind < 220:
             return self.text()
         if kind < 240:

@@ -3,10 +3,13 @@
 A run by hand (`tests/fuzz/by_hand.py`) looks for new ones; here nothing may depend on luck.
 """
 
+import copy
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.fuzz.draw import NASTY, Draw
 from tests.fuzz.targets import TARGETS, Target
 
 
@@ -59,3 +62,13 @@ def test_the_targets_can_fail(monkeypatch):
     with pytest.raises(Exception, match="validation error"):
         for step in range(256):
             TARGETS["set_up_values"].run(bytes((step * k) % 256 for k in range(30)))
+
+
+def test_what_is_drawn_once_is_not_changed_by_what_is_done_with_it():
+    kinds = [k for k, nasty in enumerate(NASTY) if isinstance(nasty, (list, dict))]
+    assert kinds
+    for kind in kinds:
+        before = copy.deepcopy(NASTY[kind])
+        drawn = Draw(bytes([kind])).value()
+        drawn.append(drawn) if isinstance(drawn, list) else drawn.update(a=drawn)
+        assert NASTY[kind] == before
