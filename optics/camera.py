@@ -144,12 +144,14 @@ class PinholeCamera:
 
     def _distort(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
         k1, k2, p1, p2, k3 = self.distortion
-        r2 = x * x + y * y
-        radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
-        return (
-            x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x),
-            y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
-        )
+        # Far outside the picture the polynomial may leave what a number can hold: infinity or nan.
+        with np.errstate(over="ignore", invalid="ignore"):
+            r2 = x * x + y * y
+            radial = 1 + r2 * (k1 + r2 * (k2 + r2 * k3))
+            return (
+                x * radial + 2 * p1 * x * y + p2 * (r2 + 2 * x * x),
+                y * radial + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y,
+            )
 
     def project(self, points_m: ArrayLike) -> FloatArray:
         """Pixels (..., 2) of points (..., 3) in the camera frame; nan for points not in front."""
