@@ -23,27 +23,33 @@ L = Landmark
 _LIMBS = (
     (L.LEFT_ELBOW, L.LEFT_SHOULDER, "upper_arm"),
     (L.RIGHT_ELBOW, L.RIGHT_SHOULDER, "upper_arm"),
-    (L.LEFT_WRIST, L.LEFT_ELBOW, "forearm"),
-    (L.RIGHT_WRIST, L.RIGHT_ELBOW, "forearm"),
     (L.LEFT_KNEE, L.LEFT_HIP, "thigh"),
     (L.RIGHT_KNEE, L.RIGHT_HIP, "thigh"),
+    (L.LEFT_WRIST, L.LEFT_ELBOW, "forearm"),
+    (L.RIGHT_WRIST, L.RIGHT_ELBOW, "forearm"),
     (L.LEFT_ANKLE, L.LEFT_KNEE, "shank"),
     (L.RIGHT_ANKLE, L.RIGHT_KNEE, "shank"),
 )
-_FEET = (
-    (L.LEFT_HEEL, L.LEFT_ANKLE),
-    (L.LEFT_FOOT_INDEX, L.LEFT_ANKLE),
-    (L.RIGHT_HEEL, L.RIGHT_ANKLE),
-    (L.RIGHT_FOOT_INDEX, L.RIGHT_ANKLE),
+# The limbs in two rows of four, each from the trunk outwards: what ends here begins the next.
+_INNER, _OUTER = (
+    tuple(np.array([limb[k] for limb in part]) for k in (0, 1)) for part in (_LIMBS[:4], _LIMBS[4:])
 )
-_HANDS = (
-    (L.LEFT_PINKY, L.LEFT_WRIST),
-    (L.LEFT_INDEX, L.LEFT_WRIST),
-    (L.LEFT_THUMB, L.LEFT_WRIST),
-    (L.RIGHT_PINKY, L.RIGHT_WRIST),
-    (L.RIGHT_INDEX, L.RIGHT_WRIST),
-    (L.RIGHT_THUMB, L.RIGHT_WRIST),
-)
+_LIMB_NAMES = [name for _, _, name in _LIMBS]
+_ENDS = np.array(
+    [
+        (L.LEFT_HEEL, L.LEFT_ANKLE),
+        (L.LEFT_FOOT_INDEX, L.LEFT_ANKLE),
+        (L.RIGHT_HEEL, L.RIGHT_ANKLE),
+        (L.RIGHT_FOOT_INDEX, L.RIGHT_ANKLE),
+        (L.LEFT_PINKY, L.LEFT_WRIST),
+        (L.LEFT_INDEX, L.LEFT_WRIST),
+        (L.LEFT_THUMB, L.LEFT_WRIST),
+        (L.RIGHT_PINKY, L.RIGHT_WRIST),
+        (L.RIGHT_INDEX, L.RIGHT_WRIST),
+        (L.RIGHT_THUMB, L.RIGHT_WRIST),
+    ]
+).T
+"""Points of feet and hands, and what they hang on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +105,13 @@ def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
     trunk = math.sqrt(max(lengths["side"] ** 2 - float(slope @ slope), 0.01))
     top = up * trunk
     body[L.LEFT_SHOULDER], body[L.RIGHT_SHOULDER] = top + half_shoulders, top - half_shoulders
-    for end, start, name in _LIMBS:
-        body[end] = body[start] + _unit(w[end] - w[start]) * lengths[name]
-    scale = shape.stature_m / 1.69
-    for end, start in (*_FEET, *_HANDS):
-        body[end] = body[start] + (w[end] - w[start]) * scale
+    limb_m = np.array([lengths[name] for name in _LIMB_NAMES])
+    for (end, start), length_m in zip((_INNER, _OUTER), (limb_m[:4], limb_m[4:]), strict=True):
+        along = w[end] - w[start]
+        size = np.sqrt((along * along).sum(axis=1))
+        body[end] = body[start] + along * (length_m / np.maximum(size, 1e-9))[:, None]
+    end, start = _ENDS
+    body[end] = body[start] + (w[end] - w[start]) * (shape.stature_m / 1.69)
     neck = _unit(w[L.LEFT_EAR] + w[L.RIGHT_EAR] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER])
     ears = top + neck * lengths["neck"]
     # The head's landmarks that the rigid model lacks keep the detector's offset.
