@@ -2,12 +2,13 @@
 
     python -m samples.rendering.causes --out FOLDER
 
-A second set beside `eyes.py`, with other people, lenses, lights and parts of the limit, on which
-nothing is tuned. Every shot is one cause: focus in front of or behind the eyes, the person moving
-during the exposure, the camera turning during it, or two of these together. Of each, crops out of
-pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background beside the head, and the
-floor before the feet where the picture shows it. The ray tracer's thin lens and its motion blur
-make the blur; truth is the lens formula and the projected movement, and never the picture.
+A second set beside `eyes.py`, with other people, lenses, lights and parts of the limit; `--third`
+makes another one, with others again. Every shot is one cause: focus in front of or behind the eyes,
+the person moving during the exposure, the camera turning during it, or two of these together. Of
+each, crops out of pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background beside
+the head, and the floor before the feet where the picture shows it; of the third set the eyes alone.
+The ray tracer's thin lens and its motion blur make the blur; truth is the lens formula and the
+projected movement, and never the picture.
 """
 
 from __future__ import annotations
@@ -84,12 +85,33 @@ SHOTS = (
     Shot("motion", 0.1, 0.5, 30.0),
 )
 
+THIRD_PLACES = (
+    Place("w145", "normal", 40.0, 3.3, 2.8, 1.20),
+    Place("m200", "dim", 85.0, 5.2, 3.2, 1.60),
+    Place("m165", "backlit", 35.0, 2.5, 2.0, 1.50),
+)
+THIRD_SHOTS = (
+    Shot("none", 0.1),
+    Shot("front", 1.2),
+    Shot("motion", -0.1, 1.9, 120.0),
+    Shot("none", -0.45),
+    Shot("back", -1.5),
+    Shot("shake", 0.15, 1.5, 40.0),
+    Shot("none", 0.8),
+    Shot("front", 2.0),
+    Shot("motion", 0.3, 2.5, 75.0),
+    Shot("none", -0.65),
+    Shot("shake", -0.5, 2.1, 170.0),
+    Shot("back", -2.7),
+)
+
 
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--samples", type=int, default=32, help="rays per pixel")
+    parser.add_argument("--third", action="store_true", help="the third set, of the eyes alone")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     # What moves, moves steadily: the truth of a smear is its length.
@@ -102,8 +124,10 @@ def main() -> None:
             "direction.\n"
         )
         writer: csv.DictWriter[str] | None = None
-        for number, place in enumerate(PLACES):
-            for line in _shots(number, place, options.out, options.samples):
+        places, shots = (THIRD_PLACES, THIRD_SHOTS) if options.third else (PLACES, SHOTS)
+        names = ("eyes",) if options.third else ("eyes", "background", "floor")
+        for number, place in enumerate(places):
+            for line in _shots(number, place, shots, names, options.out, options.samples):
                 if writer is None:
                     writer = csv.DictWriter(stream, list(line), lineterminator="\n")
                     writer.writeheader()
@@ -111,7 +135,14 @@ def main() -> None:
                 stream.flush()
 
 
-def _shots(number: int, place: Place, out: Path, samples: int) -> Iterator[dict[str, object]]:
+def _shots(
+    number: int,
+    place: Place,
+    shots: tuple[Shot, ...],
+    names: tuple[str, ...],
+    out: Path,
+    samples: int,
+) -> Iterator[dict[str, object]]:
     build, outfit = BODIES[place.body]
     body = build_body(build)
     studio = Studio(place.lighting, samples=samples)
@@ -126,7 +157,7 @@ def _shots(number: int, place: Place, out: Path, samples: int) -> Iterator[dict[
     studio.pose(posed)
     points = true_points(camera, posed)
     focal_m, z_m = place.lens_mm / 1000, float(points["eye_mid"][2])
-    for index, shot in enumerate(SHOTS):
+    for index, shot in enumerate(shots):
         side = 1 if shot.defocus > 0 else -1
         s_m = focus_for_blur_m(focal_m, place.f_number, z_m, abs(shot.defocus) * LIMIT_M, side)
         focused = replace(camera, focus_m=s_m + 1 / (1 / focal_m - 1 / s_m))
@@ -137,6 +168,8 @@ def _shots(number: int, place: Place, out: Path, samples: int) -> Iterator[dict[
         moves = "camera" if shot.cause == "shake" else "person" if shot.smear else ""
         _move(studio, focused, moves, across, z_m)
         for name, box, depth_m in _parts(focused, points, posed):
+            if name not in names:
+                continue
             file = f"{number}-{index:02d}-{name}.jpg"
             Image.fromarray(studio.render(box)).save(out / file, quality=90, subsampling=0)
             moved = moves == "camera" or (moves == "person" and name == "eyes")
