@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assist.review import directions, fine_blur, wide_blur
+from assist.review.compression import Compression
 from assist.review.directions import Directions
 from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
 from assist.review.edges import GrayImage
@@ -98,11 +99,13 @@ def measure(
     within: NDArray[np.bool_] | None = None,
     most: int = _MOST_EDGES,
     fine: bool = True,
+    compression: Compression | None = None,
 ) -> Blur | NotMeasured:
     """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
 
     most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
-    with all models; without them it is quicker and a few per cent less certain.
+    with all models; without them it is quicker and a few per cent less certain.   compression: what
+    the image went through as it is, not resized, not turned.
     """
     far: Estimate | NotMeasured | None = None
     if not fine:
@@ -112,15 +115,23 @@ def measure(
             return far
         if far.angle is None and far.sigma_px > _PLAINLY_SOFT * _WIDE_SIGMA_PX:
             return _blur(far, None)
-    clear = fine_blur.fitted(image, within, most)
+    clear = fine_blur.fitted(image, within, most, compression)
     near: Estimate | NotMeasured = (
-        clear if isinstance(clear, NotMeasured) else (fine_blur.estimate(image, clear, fine))
+        clear
+        if isinstance(clear, NotMeasured)
+        else (fine_blur.estimate(image, clear, fine, compression))
     )
     ways = None if isinstance(clear, NotMeasured) else directions.look(clear, 1)
     told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
     if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
         return _blur(_smeared(near, ways), ways)
-    far = far or wide_blur.estimate(image, within, most, fine)
+    believed = None
+    if compression is not None and isinstance(near, Estimate) and told and near.shape_seen:
+        # Judged without what the compression does to it. Under a smear, full size sees the shape of
+        # what is left sharp alone.
+        round_one = near.angle is None and near.sigma_px < _WIDE_SIGMA_PX
+        believed = near.shapes if round_one else None
+    far = far or wide_blur.estimate(image, within, most, fine, believed)
     if isinstance(far, NotMeasured):
         return far
     found, twice = far, False
@@ -167,7 +178,9 @@ def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimat
 def _smeared(found: Estimate, ways: Directions | None) -> Estimate:
     """With the direction that the sharpest edges of each way show, where that is clear."""
     oval = None if ways is None else ways.oval
-    if found.angle is not None or oval is None or oval.ratio < _CLEAR_RATIO:
+    if found.angle is not None or oval is None:
+        return found
+    if min(oval.ratio, oval.ratio_apart) < _CLEAR_RATIO:
         return found
     if DISC_DIAMETERS * oval.most_px < max(_LEAST_SMEAR_PX, 3.2 * found.sigma_px):
         return found

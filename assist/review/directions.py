@@ -12,7 +12,7 @@ ruled out, and that is told too.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,8 @@ _WAYS = 6
 _HALF_SECTOR = math.pi / 8
 _WITNESSES = 3
 """How many edges must be as sharp as that: one alone may be chance."""
+_APART_PX = 6.0
+"""So far from each other: what makes one edge sharp, a crossing say, makes its neighbours so."""
 _LEAST_WAYS = 5
 _LEAST_EDGES = 60
 _LARGEST_VARIANCE = 12.0
@@ -34,11 +36,15 @@ say too little of what lies across them both."""
 
 @dataclass(frozen=True, slots=True)
 class Oval:
-    """An ellipse of blur: standard deviations along its axes, pixels; angle of the longer."""
+    """An ellipse of blur: standard deviations along its axes, pixels; angle of the longer.
+
+    ratio_apart: the longer over the shorter if witnesses must stand apart from each other.
+    """
 
     most_px: float
     least_px: float
     angle: float
+    ratio_apart: float = 0.0
 
     @property
     def ratio(self) -> float:
@@ -62,18 +68,21 @@ class Directions:
 def look(fitted: Fitted, scale: int) -> Directions:
     """Compare the ways. scale: full-size pixels per pixel of the picture that was fitted."""
     sharp = fitted.variance_px2 < _LARGEST_VARIANCE
-    angle = fitted.angle[sharp]
+    angle, place_px = fitted.angle[sharp], fitted.edges.place_px[sharp]
     # An edge counts as sharp as it surely is.
     upper = np.maximum(fitted.variance_px2[sharp] + fitted.error_px2[sharp], 0.0)
     centres = np.arange(_WAYS) * math.pi / _WAYS
     found, facing = np.full(_WAYS, np.nan), np.array(centres)
+    apart = np.full(_WAYS, np.nan)
     for k, centre in enumerate(centres):
         away = np.abs(np.mod(angle - centre + math.pi / 2, math.pi) - math.pi / 2)
         mine = np.flatnonzero(away < _HALF_SECTOR)
         if mine.size >= _WITNESSES:
-            sharpest = mine[np.argsort(upper[mine], kind="stable")[:_WITNESSES]]
+            order = mine[np.argsort(upper[mine], kind="stable")]
+            sharpest = order[:_WITNESSES]
             found[k] = upper[sharpest[-1]]
             facing[k] = float(np.angle(np.mean(np.exp(2j * angle[sharpest])))) / 2
+            apart[k] = upper[_last_apart(order, place_px)]
     seen = ~np.isnan(found)
     sigma = np.sqrt(found[seen])
     bounds = np.array([_bound(sigma, facing[seen], float(way)) for way in centres])
@@ -82,7 +91,25 @@ def look(fitted: Fitted, scale: int) -> Directions:
     oval = None
     if seen.sum() >= _LEAST_WAYS and angle.size >= _LEAST_EDGES:
         oval = _fit(found[seen] * scale**2, centres[seen])
+        again = _fit(apart[seen] * scale**2, centres[seen])
+        if oval is not None:
+            oval = replace(oval, ratio_apart=0.0 if again is None else again.ratio)
     return Directions(softest, oval)
+
+
+def _last_apart(order: NDArray[np.int64], place_px: NDArray[np.float64]) -> int:
+    """The last of as many witnesses as are asked for that stand far enough from each other.
+
+    The last of the first few at all where too few places are.
+    """
+    chosen: list[int] = []
+    for index in order:
+        away = place_px[chosen] - place_px[index]
+        if not chosen or (away**2).sum(axis=1).min() >= _APART_PX**2:
+            chosen.append(int(index))
+            if len(chosen) == _WITNESSES:
+                return chosen[-1]
+    return int(order[_WITNESSES - 1])
 
 
 def _bound(sigma: NDArray[np.float64], facing: NDArray[np.float64], way: float) -> float:

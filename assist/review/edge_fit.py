@@ -28,20 +28,20 @@ class EdgeFits:
 
 
 def fit(profiles: Samples, fine: bool = True) -> EdgeFits:
-    """Fit (n, 33) profiles; n may be zero."""
+    """Fit (n, 33) profiles; n may be zero.
+
+    With (shapes, n, 33) of them, each shape is held against its own; heights are of the first.
+    """
     models = dictionary(fine)
-    # An overall level is in every model: taking it out first keeps single precision enough.
-    weight_sq = models.weight**2
-    centred = profiles - (profiles @ weight_sq / weight_sq.sum())[:, None]
-    weighted = (centred * models.weight).T.copy()
-    energy = np.maximum((weighted**2).sum(axis=0), 1e-20)
-    count = weighted.shape[1]
+    each = [_weighted(own, models.weight) for own in profiles.reshape(-1, *profiles.shape[-2:])]
+    each *= len(SHAPES) // len(each)
+    count = profiles.shape[-2]
     sigma = np.zeros((len(SHAPES), count))
     misfit = np.zeros((len(SHAPES), count))
     one = np.empty((SIGMAS.size, count), np.float32)
     two = np.empty((SIGMAS.size, count), np.float32)
-    length = weighted.shape[0]
-    for i in range(len(SHAPES)):
+    length = profiles.shape[-1]
+    for i, (weighted, energy) in enumerate(each):
         for j in range(SIGMAS.size):
             level, step = (models.single[i, j].reshape(-1, length) @ weighted).reshape(2, -1, count)
             one[j] = energy - (level * level + step * step).max(axis=0)
@@ -56,7 +56,16 @@ def fit(profiles: Samples, fine: bool = True) -> EdgeFits:
         pays = left_two < _SECOND_STEP_PAYS * left_one
         sigma[i] = np.where(pays, sigma_two, sigma_one)
         misfit[i] = np.sqrt(np.maximum(np.where(pays, left_two, left_one), 0) / energy)
-    return EdgeFits(sigma, misfit, np.sqrt(energy / weight_sq.sum()))
+    return EdgeFits(sigma, misfit, np.sqrt(each[0][1] / (models.weight**2).sum()))
+
+
+def _weighted(profiles: Samples, weight: Samples) -> tuple[Samples, Samples]:
+    """(33, n) profiles under the window without their level, and (n,) what is in each."""
+    # An overall level is in every model: taking it out first keeps single precision enough.
+    weight_sq = weight**2
+    centred = profiles - (profiles @ weight_sq / weight_sq.sum())[:, None]
+    weighted = (centred * weight).T.copy()
+    return weighted, np.maximum((weighted**2).sum(axis=0), 1e-20)
 
 
 def _lowest(left: Samples) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

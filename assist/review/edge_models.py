@@ -36,7 +36,6 @@ BOX_LENGTHS = math.sqrt(12.0)
 
 SIGMAS = np.geomspace(0.15, 3.8, 36)
 """(36,) standard deviations tried, pixels, the pixel's own box left out."""
-PIXEL_VARIANCE = 1 / 12
 
 _GAUSS_LEGENDRE = (
     (-0.9061798459386640, 0.2369268850561891),

@@ -15,6 +15,7 @@ class Estimate:
     spread: relative standard deviation of sigma_px, from how the edges disagree.
     shapes: share of belief in each of `edge_models.SHAPES`.
     edges: how many it rests on.
+    shape_seen: whether the shape was looked for and is large enough to be seen.
     """
 
     sigma_px: float
@@ -24,6 +25,7 @@ class Estimate:
     spread: float
     shapes: dict[str, float]
     edges: int
+    shape_seen: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,7 +117,10 @@ class Examiner:
             gray = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), np.float32)
             mask = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
             factor *= 2
-        measured = blurs.measure(gray, mask)
+        packed = None
+        if factor == 1 and picture.compression is not None:
+            packed = picture.compression.of_part(region.around.left, region.around.top)
+        measured = blurs.measure(gray, mask, compression=packed)
         if isinstance(measured, NotMeasured):
             why = f"{measured.why} at the eyes"
             return Examined(known.model_copy(update={"why": why}), thumbnail, crop)

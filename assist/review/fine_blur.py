@@ -1,7 +1,8 @@
 """Blur of less than about four pixels, where pixels and compression are as large as the blur.
 
-Every edge is fitted to the pixels themselves (`fine_edges`), and the blur is what the sharpest of
-them agree on (`sharpest`), as an ellipse: the variance may depend on the direction.
+Every edge is fitted to the pixels themselves (`fine_edges`); what a JPEG's compression added to it
+is taken off (`redrawn`), where the file tells how it was compressed; and the blur is what the
+sharpest of them agree on (`sharpest`), as an ellipse: the variance may depend on the direction.
 """
 
 from __future__ import annotations
@@ -9,11 +10,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges, fine_edges, noise, sharpest
+from assist.review import edges, fine_edges, noise, redrawn, shapes, sharpest
+from assist.review.compression import Compression
 from assist.review.edge_models import SHAPES
 from assist.review.edges import Edges, GrayImage
 from assist.review.estimate import Estimate, NotMeasured
@@ -21,7 +22,6 @@ from assist.review.estimate import Estimate, NotMeasured
 _LEAST_EDGES = 12
 _WORST_MISFIT = 0.2
 _LEAST_CONTRAST = 0.12
-_NOISE_TIMES = 2.5
 _LARGEST_VARIANCE = 6.0
 _PLAINLY_WIDE = 3.0
 _ERROR_GROWS_PX2 = 0.15
@@ -29,6 +29,10 @@ _ERROR_GROWS_PX2 = 0.15
 _SHAPE_FROM = 0.68
 """Standard deviation, pixels, from which the shape of a blur is to be seen."""
 _SHAPE_EDGES = 120
+_LEAST_TRUE = 0.04
+"""Variance, square pixels: an edge that happened to be found sharper was not."""
+_ADDED_WITHIN = (-0.3, 0.5)
+"""What a compression may add to a variance; beyond, its own fit went astray."""
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -56,27 +60,46 @@ class Fitted:
     angle: NDArray[np.float64]
 
 
-def fitted(image: GrayImage, within: NDArray[np.bool_] | None, most: int) -> Fitted | NotMeasured:
-    """The clear edges among the strongest of a picture, fitted."""
+def fitted(
+    image: GrayImage,
+    within: NDArray[np.bool_] | None,
+    most: int,
+    compression: Compression | None = None,
+) -> Fitted | NotMeasured:
+    """The clear edges among the strongest of a picture, fitted.
+
+    compression: what the picture went through; its part in the variances is taken off.
+    """
     found = edges.find(image, most, within)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
     fits = fine_edges.fit(image, found)
-    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
-    inside = smooth if within is None else smooth[within]
-    dark, bright = np.quantile(inside, [0.03, 0.97])
-    least = max(_LEAST_CONTRAST * float(bright - dark), _NOISE_TIMES * noise.of(image))
-    strong = fits.height >= least
+    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     good = strong & (fits.misfit <= _WORST_MISFIT)
     if good.sum() < _LEAST_EDGES:
         return NotMeasured("too few clear edges to measure on")
     kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
-    return Fitted(kept, fits.variance_px2[good], fits.error_px2[good], fits.angle[good])
+    variance, error, angle = fits.variance_px2[good], fits.error_px2[good], fits.angle[good]
+    if compression is None:
+        return Fitted(kept, variance, error, angle)
+    steps = redrawn.Steps(
+        kept.place_px
+        + fits.offset_px[good, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1),
+        angle,
+        fits.low[good],
+        fits.height[good],
+    )
+    true = np.clip(variance, _LEAST_TRUE, _LARGEST_VARIANCE)
+    sheet, places = redrawn.sent(steps, np.sqrt(true), compression)
+    added = fine_edges.fit(sheet, places, true).variance_px2 - true
+    return Fitted(kept, variance - np.clip(added, *_ADDED_WITHIN), error, angle)
 
 
-def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeasured:
+def estimate(
+    image: GrayImage, clear: Fitted, shape: bool, compression: Compression | None = None
+) -> Estimate | NotMeasured:
     """Blur at full size. Believe it up to about a pixel of standard deviation, not above.
 
     shape: whether to look for the shape of the blur, which is to be seen from 2.7 px of width on.
@@ -98,8 +121,9 @@ def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeas
     middle, *turn = (float(part) for part in agreed.answer)
     swing = math.hypot(*turn)
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
-    # A direction that is only noise still has a length: taken off, as Stein's estimator does.
-    kept_part = max(0.0, 1 - jitter / max(swing**2, 1e-12))
+    # A direction that is only noise still has a length: taken off, as Stein's estimator does, and
+    # as firmly as Akaike's criterion asks of two more parameters (1974, from memory).
+    kept_part = max(0.0, 1 - 2 * jitter / max(swing**2, 1e-12))
     axis = np.array([1.0, turn[0] / max(swing, 1e-9), turn[1] / max(swing, 1e-9)])
     axis[1:] *= kept_part
     sd = math.sqrt(max(float(axis @ agreed.covariance @ axis), 1e-8))
@@ -107,14 +131,18 @@ def estimate(image: GrayImage, clear: Fitted, shape: bool) -> Estimate | NotMeas
     sure = swing > _DIRECTION_TIMES * math.sqrt(jitter / 2)
     directed = sure and high > _LEAST_RATIO**2 * max(low, 0.0)
     seen = shape and high > _SHAPE_FROM**2
-    weights = _shape_weights(image, kept) if seen else np.full(len(SHAPES), 1 / len(SHAPES))
-    shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
-    long = math.sqrt(_without_shape(high, shapes))
-    short = math.sqrt(_without_shape(low, shapes)) if directed else long
+    weights = (
+        _shape_weights(image, kept, compression) if seen else np.full(len(SHAPES), 1 / len(SHAPES))
+    )
+    beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
+    long = math.sqrt(_without_shape(high, beliefs))
+    short = math.sqrt(_without_shape(low, beliefs)) if directed else long
     spread = sd / (2 * max(high, sd))
     turned = 0.5 * math.atan2(turn[1], turn[0])
-    pooled = math.sqrt(_without_shape(middle, shapes))
-    return Estimate(long, short, turned if directed else None, pooled, spread, shapes, len(kept))
+    pooled = math.sqrt(_without_shape(middle, beliefs))
+    return Estimate(
+        long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
+    )
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -129,26 +157,21 @@ def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[
     return np.asarray(np.hypot(alike, 0.3 * np.median(alike)))
 
 
-def _without_shape(found: float, shapes: dict[str, float]) -> float:
+def _without_shape(found: float, beliefs: dict[str, float]) -> float:
     """The variance that would be found as this, weighing the shapes by the belief in each."""
     found = max(found, 0.0)
     told = 0.0
-    for shape, belief in shapes.items():
+    for shape, belief in beliefs.items():
         table = _FOUND[shape]
         beyond = max(found - table[-1], 0.0) * _TRUE_VARIANCE[-1] / table[-1]
         told += belief * (float(np.interp(found, table, _TRUE_VARIANCE)) + beyond)
     return told
 
 
-def _shape_weights(image: GrayImage, found: Edges) -> NDArray[np.float64]:
-    """Belief in each shape from how well it fits all the edges together."""
+def _shape_weights(
+    image: GrayImage, found: Edges, compression: Compression | None
+) -> NDArray[np.float64]:
     pick = np.argsort(-found.strength, kind="stable")[:_SHAPE_EDGES]
     chosen = Edges(found.place_px[pick], found.normal[pick], found.strength[pick])
-    misfit = edge_fit.fit(edges.profiles(image, chosen), fine=False).misfit
-    score = np.log(np.maximum(misfit, 1e-4))
-    centred = score - score.mean(axis=0)
-    mean = centred.mean(axis=1)
-    # Neighbouring edges repeat each other: about one in four counts as a new witness.
-    error = np.maximum(centred.std(axis=1) / math.sqrt(max(pick.size / 4, 1.0)), 0.01)
-    belief = np.exp(-(mean - mean.min()) / error.mean())
-    return np.asarray(belief / belief.sum())
+    profiles = edges.profiles(image, chosen)
+    return shapes.belief(shapes.fit(profiles, chosen, compression).misfit)

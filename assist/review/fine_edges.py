@@ -20,7 +20,7 @@ from assist.review.edges import Edges, GrayImage
 _HALF_PX = 5
 _PIXELS = 56
 """As many as reach into the window, whatever its angle."""
-_STEPS = 5
+_STEPS, _FEW_STEPS = 5, 2
 _ALONG_PX, _ACROSS_PX = 2.6, 3.1
 """Half widths of the window, along and across; it is round outside."""
 _LEAST_VARIANCE = 0.02
@@ -37,6 +37,7 @@ class FineFits:
     error_px2: standard deviation of that from what the fit leaves over.
     height: height of the step.   misfit: what is left over, as a part of the height.
     angle: direction of the edge's normal as fitted, radians.
+    offset_px: how far along it from the edge's place the step lies.   low: the level before it.
     """
 
     variance_px2: NDArray[np.float64]
@@ -44,10 +45,16 @@ class FineFits:
     height: NDArray[np.float64]
     misfit: NDArray[np.float64]
     angle: NDArray[np.float64]
+    offset_px: NDArray[np.float64]
+    low: NDArray[np.float64]
 
 
-def fit(image: GrayImage, found: Edges) -> FineFits:
-    """Fit every edge; n may be zero."""
+def fit(image: GrayImage, found: Edges, near: NDArray[np.float64] | None = None) -> FineFits:
+    """Fit every edge; n may be zero.
+
+    near: (n,) variances near the answer, where angles and places are known too: a start that
+    takes fewer steps.
+    """
     n = len(found)
     span = np.arange(-_HALF_PX, _HALF_PX + 1)
     corner = np.rint(found.place_px).astype(int)
@@ -57,14 +64,14 @@ def fit(image: GrayImage, found: Edges) -> FineFits:
     values = padded[rows, columns].reshape(n, -1).astype(np.float64)
     x = np.tile(span, span.size)[None] - (found.place_px[:, 0] - corner[:, 0])[:, None]
     y = np.repeat(span, span.size)[None] - (found.place_px[:, 1] - corner[:, 1])[:, None]
-    near = np.argpartition(_out_of_window(x, y, found.normal), _PIXELS, axis=1)[:, :_PIXELS]
-    values, x, y = (np.take_along_axis(part, near, axis=1) for part in (values, x, y))
+    close = np.argpartition(_out_of_window(x, y, found.normal), _PIXELS, axis=1)[:, :_PIXELS]
+    values, x, y = (np.take_along_axis(part, close, axis=1) for part in (values, x, y))
     angle = np.arctan2(found.normal[:, 1], found.normal[:, 0])
     weight = np.clip(1 - _out_of_window(x, y, found.normal), 0, 1)
-    offset, variance = np.zeros(n), np.full(n, 0.25)
+    offset, variance = np.zeros(n), np.full(n, 0.25) if near is None else near
     damping = np.full(n, 1e-3)
     state = _solve(values, weight, x, y, angle, offset, variance)
-    for _ in range(_STEPS):
+    for _ in range(_STEPS if near is None else _FEW_STEPS):
         step = _step(state, weight, damping)
         least = np.maximum(_LEAST_VARIANCE, variance / 3)
         tried = [
@@ -93,6 +100,8 @@ def fit(image: GrayImage, found: Edges) -> FineFits:
         height,
         np.asarray(np.sqrt(noise) / np.maximum(abs(height), 1e-9)),
         np.asarray(angle),
+        np.asarray(offset),
+        state.low,
     )
 
 
@@ -111,6 +120,7 @@ class _State:
 
     left: NDArray[np.float64]
     residual: NDArray[np.float64]
+    low: NDArray[np.float64]
     height: NDArray[np.float64]
     basis: NDArray[np.float64]
     slopes: NDArray[np.float64]
@@ -120,6 +130,7 @@ class _State:
         return _State(
             np.where(better, new.left, self.left),
             np.where(pick, new.residual, self.residual),
+            np.where(better, new.low, self.low),
             np.where(better, new.height, self.height),
             np.where(pick[..., None], new.basis, self.basis),
             np.where(pick[..., None], new.slopes, self.slopes),
@@ -190,4 +201,4 @@ def _solve(
     height = level[:, 1]
     aside = y * cos - x * sin
     slopes = height[:, None, None] * np.stack([line * aside, -line, 0.5 * bend], axis=2)
-    return _State((weight * residual**2).sum(axis=1), residual, height, basis, slopes)
+    return _State((weight * residual**2).sum(axis=1), residual, level[:, 0], height, basis, slopes)

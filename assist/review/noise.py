@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from assist.review.edges import GrayImage
+
+_TIMES = 2.5
 
 
 def of(image: GrayImage) -> float:
@@ -18,3 +21,14 @@ def of(image: GrayImage) -> float:
     # One in four tells the median as well, and finding it takes most of the time.
     response = cv2.filter2D(image, cv2.CV_32F, kernel)[::2, ::2]
     return float(np.median(np.abs(response))) / 0.6745 / 6.0
+
+
+def least_step(image: GrayImage, within: NDArray[np.bool_] | None, part: float) -> float:
+    """How high a step must be to stand out from the noise and to count among the others.
+
+    part: of the range of brightness, where `within` allows, that counts.
+    """
+    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
+    inside = smooth if within is None else smooth[within]
+    dark, bright = np.quantile(inside, [0.03, 0.97])
+    return max(part * float(bright - dark), _TIMES * of(image))

@@ -17,7 +17,8 @@ from assist.errors import UserError
 from assist.picture_limits import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
 from assist.pose import ColourImage
 from assist.reading import read_bytes, size_of
-from assist.review import tags
+from assist.review import compression, tags
+from assist.review.compression import Compression
 from assist.review.edges import GrayImage
 from assist.review.tags import PictureTags
 
@@ -40,13 +41,14 @@ class OpenedPicture:
     """One picture, upright.
 
     small: reduced picture.   scale: size of the whole one over the small one.
-    whole: the picture at full size.
+    whole: the picture at full size.   compression: what a JPEG went through.
     """
 
     path: Path
     tags: PictureTags
     small: ColourImage
     whole: ColourImage
+    compression: Compression | None = None
 
     @property
     def width_px(self) -> int:
@@ -95,6 +97,7 @@ def open_picture(path: Path) -> OpenedPicture:
         content = read_bytes(path, "the file", MOST_BYTES)
         with picture_limits.opened(content) as image:
             known = tags.read(image)
+            packed = compression.of_file(image)
     except (UserError, TooLargeError) as error:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # Pillow raises many kinds for a damaged file
@@ -102,7 +105,7 @@ def open_picture(path: Path) -> OpenedPicture:
     whole = picture_limits.decoded(content)
     if whole is None:
         whole = _decode_with_pillow(content)
-    return OpenedPicture(path, known, _small(whole), whole)
+    return OpenedPicture(path, known, _small(whole), whole, packed)
 
 
 def room_for(path: Path) -> AbstractContextManager[None]:
@@ -185,7 +188,7 @@ def _open_raw(path: Path) -> OpenedPicture:
 
 
 _V = np.arange(256) / 255.0
-_LINEAR = np.where(_V <= 0.04045, _V / 12.92, ((_V + 0.055) / 1.055) ** 2.4).astype(np.float32)
+LINEAR = np.where(_V <= 0.04045, _V / 12.92, ((_V + 0.055) / 1.055) ** 2.4).astype(np.float32)
 """Linear light of an 8-bit value. Source: IEC 61966-2-1 (sRGB)."""
 _LUMINANCE = np.array([0.0722, 0.7152, 0.2126], np.float32)
 """Weights of blue, green and red. Source: ITU-R BT.709."""
@@ -193,4 +196,4 @@ _LUMINANCE = np.array([0.0722, 0.7152, 0.2126], np.float32)
 
 def linear_luminance(picture: ColourImage) -> GrayImage:
     """Luminance in linear light, 0 to 1, of a part of a picture."""
-    return np.asarray(_LINEAR[picture] @ _LUMINANCE, dtype=np.float32)
+    return np.asarray(LINEAR[picture] @ _LUMINANCE, dtype=np.float32)

@@ -20,8 +20,9 @@ from assist.review.normal import log_cdf
 
 Array = NDArray[np.float64]
 
-_SOFTNESSES = (1.0, 2.5, 8.0, 25.0)
-"""Means of the exponential parts, in typical errors; less is not to be told from error."""
+_SOFTNESSES = (4.0, 12.0, 30.0)
+"""Means of the exponential parts, in typical errors; less is not to be told from error: with parts
+of one or two errors, the charts come out too sharp through a compression."""
 _ROUNDS = 60
 _LOG_ROOT_TAU = 0.5 * np.log(2 * np.pi)
 

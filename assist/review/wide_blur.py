@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges, noise
+from assist.review import edge_fit, edges, noise, shapes
 from assist.review.edge_models import DISC_DIAMETERS, SHAPES
 from assist.review.edges import GrayImage
 from assist.review.estimate import Estimate, NotMeasured
@@ -35,7 +35,6 @@ the pixels themselves do to an edge then only widens it."""
 _FITTING_PART = 0.6
 _WORST_MISFIT = 0.22
 _LEAST_CONTRAST = 0.10
-_NOISE_TIMES = 2.5
 _TRIALS, _FEW_TRIALS = 30, 12
 _SECTORS = 6
 _PER_SECTOR = 6
@@ -64,11 +63,13 @@ def estimate(
     within: NDArray[np.bool_] | None,
     most: int,
     fine: bool,
+    believed: dict[str, float] | None = None,
 ) -> Estimate | NotMeasured:
     """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
 
     most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
     with all models; without them it is three times as quick and a few per cent less certain.
+    believed: belief in each shape, where it is known better than the edges at full size tell.
     """
     levels: list[_Sample] = []
     why = "no edges to measure on"
@@ -83,14 +84,14 @@ def estimate(
             continue
         levels.append(found)
         if settled is None:
-            weights = _shape_weights(found)
+            weights = _beliefs(found, believed)
             if _pooled(found, weights) <= _LEVEL_TOP * scale:
                 # A quick look finds the level; the answer comes from all the models.
                 if fine:
                     again = _fitting_edges(small_image, small_within, scale, most, True)
                     if not isinstance(again, NotMeasured):
                         levels[-1] = found = again
-                        weights = _shape_weights(found)
+                        weights = _beliefs(found, believed)
                 settled = found
         # Blur along one direction only may need coarser levels for the edges that face that way.
         if settled is not None and not _some_sector_above(levels, weights):
@@ -99,17 +100,23 @@ def estimate(
         return NotMeasured(why)
     sample = settled or levels[-1]
     rng = np.random.default_rng(0)
-    shapes = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
+    beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
     trials = _TRIALS if fine else _FEW_TRIALS
     ellipse = _ellipse(levels[levels.index(sample) :], weights, rng, trials)
     if ellipse is not None:
         long, short, angle, spread = ellipse
         pooled = _pooled(sample, weights)
-        return Estimate(long, short, angle, pooled, spread, shapes, len(sample))
+        return Estimate(long, short, angle, pooled, spread, beliefs, len(sample))
     groups = _groups(sample)
     tried = [_pooled(_resampled(sample, groups, rng), weights) for _ in range(trials)]
     sigma = _pooled(sample, weights)
-    return Estimate(sigma, sigma, None, sigma, float(np.std(np.log(tried))), shapes, len(sample))
+    return Estimate(sigma, sigma, None, sigma, float(np.std(np.log(tried))), beliefs, len(sample))
+
+
+def _beliefs(found: _Sample, believed: dict[str, float] | None) -> NDArray[np.float64]:
+    if believed is not None and found.scale == 1:
+        return np.array([believed[shape] for shape in SHAPES])
+    return shapes.belief(found.misfit)
 
 
 def _pyramid(
@@ -144,17 +151,17 @@ def _as_gray(image: object) -> GrayImage:
 
 
 def _fitting_edges(
-    image: GrayImage, within: NDArray[np.bool_] | None, scale: int, most: int, fine: bool
+    image: GrayImage,
+    within: NDArray[np.bool_] | None,
+    scale: int,
+    most: int,
+    fine: bool,
 ) -> _Sample | NotMeasured:
     found = edges.find(image, most, within)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
     fits = edge_fit.fit(edges.profiles(image, found), fine)
-    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
-    inside = smooth if within is None else smooth[within]
-    dark, bright = np.quantile(inside, [0.03, 0.97])
-    least = max(_LEAST_CONTRAST * float(bright - dark), _NOISE_TIMES * noise.of(image))
-    strong = fits.height >= least
+    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     best = fits.misfit.min(axis=0)
@@ -170,17 +177,6 @@ def _fitting_edges(
         angle,
         found.place_px[good] * scale,
     )
-
-
-def _shape_weights(sample: _Sample) -> NDArray[np.float64]:
-    """Belief in each shape from how well it fits all the edges together."""
-    score = np.log(np.maximum(sample.misfit, 1e-4))
-    centred = score - score.mean(axis=0)
-    mean = centred.mean(axis=1)
-    # Neighbouring edges repeat each other: about one in four counts as a new witness.
-    error = np.maximum(centred.std(axis=1) / math.sqrt(max(sample.angle.size / 4, 1.0)), 0.01)
-    belief = np.exp(-(mean - mean.min()) / error.mean())
-    return np.asarray(belief / belief.sum())
 
 
 def _pooled(sample: _Sample, weights: NDArray[np.float64]) -> float:

@@ -7,6 +7,7 @@ as they do in a camera. Pixels integrate: eight by eight fine ones are averaged.
 """
 
 import csv
+import io
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,12 +15,18 @@ import cv2
 import matplotlib
 import numpy as np
 import skimage
+from PIL import Image
 from scipy import ndimage, signal
 from skimage.draw import disk, polygon
+
+from assist.review import compression
+from assist.review.compression import Compression
+from assist.review.picture import linear_luminance
 
 FINE = 8
 EYES = Path(__file__).parent / "data" / "eyes"
 CAUSES = Path(__file__).parent / "data" / "causes"
+THIRD = Path(__file__).parent / "data" / "third"
 WIDTHS_PX = (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 LINE_DEG = 30.0
 NOISE = 0.01
@@ -88,16 +95,48 @@ def noisy(image, rng, noise=NOISE):
     return (image + rng.normal(0, noise, image.shape)).astype(np.float32)
 
 
-def through_jpeg(image, quality=80):
-    """Linear light through the sRGB curve (IEC 61966-2-1), 8 bits and JPEG, and back."""
-    light = np.clip(image, 0, 1)
+def _to_values(light):
+    """Linear light, 0 to 1, as 8-bit values of the sRGB curve (IEC 61966-2-1)."""
+    light = np.clip(light, 0, 1)
     curve = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return np.round(curve * 255).astype(np.uint8)
+
+
+def _to_light(values):
+    value = values / 255.0
+    light = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return light.astype(np.float32)
+
+
+def _told(data):
+    with Image.open(io.BytesIO(data.tobytes())) as file:
+        return compression.of_file(file)
+
+
+def compressed(image, quality=80):
+    """Linear light through 8 bits and JPEG and back, and what the file tells of it."""
+    _, data = cv2.imencode(".jpg", _to_values(image), [cv2.IMWRITE_JPEG_QUALITY, quality])
+    return _to_light(cv2.imdecode(data, cv2.IMREAD_GRAYSCALE)), _told(data)
+
+
+def through_jpeg(image, quality=80):
+    """The same without what the file tells."""
+    return compressed(image, quality)[0]
+
+
+def compressed_in_colour(image, sampling, quality=80):
+    """The same of a picture whose greys are tinted by how bright they are, as luminance.
+
+    sampling: of the chroma, "444" or "420".
+    """
+    light = np.stack([image**1.3, image, image**0.75], axis=-1)
+    factor = getattr(cv2, f"IMWRITE_JPEG_SAMPLING_FACTOR_{sampling}")
     _, data = cv2.imencode(
-        ".jpg", np.round(curve * 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, quality]
+        ".jpg",
+        _to_values(light),
+        [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, factor],
     )
-    value = cv2.imdecode(data, cv2.IMREAD_GRAYSCALE) / 255.0
-    back = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    return back.astype(np.float32)
+    return linear_luminance(cv2.imdecode(data, cv2.IMREAD_COLOR)), _told(data)
 
 
 def photographs():
@@ -106,8 +145,7 @@ def photographs():
     paths = [folder / f"{name}.png" for name in ("astronaut", "camera", "coffee", "coins")]
     paths.append(Path(matplotlib.get_data_path()) / "sample_data" / "grace_hopper.jpg")
     for path in paths:
-        value = cv2.imread(str(path), cv2.IMREAD_GRAYSCALE) / 255.0
-        light = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+        light = _to_light(cv2.imread(str(path), cv2.IMREAD_GRAYSCALE)).astype(np.float64)
         half = cv2.resize(light, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         yield path.stem if "hopper" not in path.stem else "portrait", half.astype(np.float32)
 
@@ -118,12 +156,14 @@ class RenderedEyes:
 
     picture: (height, width, 3) blue, green, red.   eyes_px: (2, 2).
     width_px: blur diameter at each eye by b = f^2 |z - s| / (N z (s - f)), averaged.
+    compression: of the crop's own file.
     """
 
     name: str
     picture: np.ndarray
     eyes_px: np.ndarray
     width_px: float
+    compression: Compression
 
 
 def rendered_eyes():
@@ -141,20 +181,27 @@ def rendered_eyes():
                 cv2.imread(str(EYES / row["file"])),
                 np.array(eyes),
                 float(b.mean() / 0.036 * 6000),
+                _of_file(EYES / row["file"]),
             )
 
 
-def rendered_causes():
+def _of_file(path):
+    with Image.open(path) as file:
+        return compression.of_file(file)
+
+
+def rendered_causes(folder=CAUSES):
     """Rendered eyes with focus errors and movement; a smear counts as the disc that spreads as
     much along it, added to the defocus in squares."""
-    with (CAUSES / "truth.csv").open(newline="") as file:
+    with (folder / "truth.csv").open(newline="") as file:
         for row in csv.DictReader(line for line in file if not line.startswith("#")):
             smear_px = float(row["smear_px"]) * 4 / np.sqrt(12)
             eyes = [[float(row[f"{side}_eye_{axis}_px"]) for axis in "xy"]
                     for side in ("left", "right")]  # fmt: skip
             yield RenderedEyes(
                 row["file"].removesuffix("-eyes.jpg") + f"-{row['cause']}",
-                cv2.imread(str(CAUSES / row["file"])),
+                cv2.imread(str(folder / row["file"])),
                 np.array(eyes),
                 float(np.hypot(float(row["defocus_px"]), smear_px)),
+                _of_file(folder / row["file"]),
             )

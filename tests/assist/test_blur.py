@@ -28,13 +28,22 @@ def test_known_kernels_with_noise_within_ten_per_cent(shape, width):
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "line"])
-@pytest.mark.parametrize("width", [1.0, 1.5, 2.0, 4.0, 6.0, 12.0])
+@pytest.mark.parametrize("width", [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0])
 def test_known_kernels_through_jpeg_80_within_ten_per_cent(shape, width):
     rng = np.random.default_rng(6)
-    picture = bt.through_jpeg(bt.noisy(bt.blurred(CHART, shape, width), rng))
-    # At one pixel, what this compression does to the edges leaves 7 to 12 % (the error of the
-    # variance over the edges of a chart); the benchmark's table says where it ended.
-    assert blurs.measure(picture).width_px == pytest.approx(width, rel=0.2 if width < 1.5 else 0.10)
+    noisy = bt.noisy(bt.blurred(CHART, shape, width), rng)
+    picture, packed = bt.compressed(noisy)
+    got = blurs.measure(picture, compression=packed)
+    # At one pixel, what rounding leaves open is more (the benchmark has several charts' errors).
+    assert got.width_px == pytest.approx(width, rel=0.10 if width > 1 else 0.15)
+
+
+def test_a_place_that_is_sharp_by_chance_makes_no_smear():
+    """Compression can leave one: through it, this disc was taken for a smear, 29 % too long."""
+    noisy = bt.noisy(bt.blurred(CHART, "disc", 10.0), np.random.default_rng(1))
+    got = blurs.measure(bt.through_jpeg(noisy))
+    assert got.direction_deg is None
+    assert got.width_px == pytest.approx(10.0, rel=0.10)
 
 
 @pytest.mark.parametrize("sigma", [1.0, 2.0, 4.0, 8.0, 12.0])

@@ -80,6 +80,23 @@ def test_a_smear_is_seen_from_the_sharpest_of_each_way():
     assert round_one.oval.ratio < 1.2
 
 
+def test_three_edges_in_one_place_do_not_tell_a_smear():
+    """A crossing is sharp for all its edges: they are one witness for a direction."""
+    fitted = edges_facing(dict.fromkeys(range(0, 180, 10), 1.5))
+    places = np.random.default_rng(0).uniform(0, 300, (len(fitted.edges), 2))
+    places[:3] = 100.0
+    variance = fitted.variance_px2.copy()
+    variance[:3] = 0.05
+    seen = directions.look(
+        Fitted(
+            Edges(places, places, fitted.edges.strength), variance, fitted.error_px2, fitted.angle
+        ),
+        1,
+    )
+    assert seen.oval.ratio > 2
+    assert seen.oval.ratio_apart < 1.2
+
+
 def test_a_way_without_edges_is_not_called_sharp():
     """Edges that lie along a smear stay sharp: alone they must not make a picture sharp."""
     one_way = directions.look(edges_facing(dict.fromkeys(range(70, 111, 5), 0.2)), 1)

@@ -1,0 +1,156 @@
+"""What a JPEG's file tells of its compression, and what that did to edges."""
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import ExifTags, Image
+
+from assist.review import blur as blurs
+from assist.review import compression, edges, fine_blur, fine_edges, redrawn, shapes
+from assist.review.compression import SIDE, Compression
+from assist.review.picture import open_picture
+from tests.assist import blur_truth as bt
+
+
+def picture_of(width, height):
+    """Smooth grey, so that only the compression's steps are left in it."""
+    y, x = np.mgrid[:height, :width]
+    value = 120 + 60 * np.sin(x / 7.0) * np.cos(y / 5.0)
+    return np.clip(value, 0, 255).astype(np.uint8)
+
+
+def packed(values, quality=75, orientation=None):
+    exif = Image.Exif()
+    if orientation is not None:
+        exif[ExifTags.Base.Orientation] = orientation
+    stream = io.BytesIO()
+    Image.fromarray(values).save(stream, "JPEG", quality=quality, exif=exif)
+    return stream.getvalue()
+
+
+def away_from_steps(values, how):
+    """How far the coefficients of the squares lie from whole steps, in pixel values."""
+    part = values[how.top :, how.left :].astype(float) - 128
+    part = part[: part.shape[0] // SIDE * SIDE, : part.shape[1] // SIDE * SIDE]
+    rows = []
+    for top in range(0, part.shape[0], SIDE):
+        for left in range(0, part.shape[1], SIDE):
+            found = cv2.dct(part[top : top + SIDE, left : left + SIDE])
+            rows.append(found - np.rint(found / how.steps) * how.steps)
+    return float(np.sqrt(np.mean(np.square(rows))))
+
+
+@pytest.mark.parametrize("orientation", [None, 1, 2, 3, 4, 5, 6, 7, 8])
+def test_steps_and_squares_of_a_picture_turned_for_viewing(orientation):
+    data = packed(picture_of(90, 59), orientation=orientation)
+    with Image.open(io.BytesIO(data)) as image:
+        how = compression.of_file(image)
+    upright = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_GRAYSCALE)
+    assert upright.shape == ((90, 59) if (orientation or 1) >= 5 else (59, 90))
+    right = away_from_steps(upright, how)
+    assert right < 0.6  # the pixels are rounded
+    for shift in ((1, 0), (0, 3), (4, 4)):
+        other = Compression(how.steps, (how.left + shift[0]) % SIDE, (how.top + shift[1]) % SIDE)
+        assert away_from_steps(upright, other) > 1.5 * right
+    if (orientation or 1) >= 5:
+        assert away_from_steps(upright, Compression(how.steps.T, how.left, how.top)) > 1.5 * right
+
+
+def test_squares_of_a_part():
+    how = Compression(np.ones((8, 8)), 3, 0).of_part(13, 16)
+    assert (how.left, how.top) == (6, 0)
+
+
+def test_files_that_tell_nothing(tmp_path):
+    grey = Image.fromarray(picture_of(32, 32))
+    grey.save(tmp_path / "a.png")
+    Image.merge("CMYK", [grey] * 4).save(tmp_path / "b.jpg")
+    for name in ("a.png", "b.jpg"):
+        with Image.open(tmp_path / name) as image:
+            assert compression.of_file(image) is None
+
+
+def test_a_review_reads_it_with_the_picture(tmp_path):
+    grey = Image.fromarray(picture_of(60, 44))
+    grey.save(tmp_path / "a.jpg", quality=75)
+    grey.save(tmp_path / "b.png")
+    assert open_picture(tmp_path / "b.png").compression is None
+    how = open_picture(tmp_path / "a.jpg").compression
+    assert how.steps.max() > 8
+    assert (how.left, how.top) == (0, 0)
+
+
+def test_patches_come_back_as_a_jpeg_brings_them_back():
+    values = picture_of(48, 32)
+    data = packed(values, 60)
+    with Image.open(io.BytesIO(data)) as image:
+        how = compression.of_file(image)
+        back = np.asarray(image, float)
+    ours = how.sent(values[None].astype(float), 0.0)[0]
+    assert np.sqrt(np.mean((ours - back) ** 2)) < 0.6
+
+
+def test_rounding_with_noise_is_the_average_of_rounding():
+    rng = np.random.default_rng(0)
+    value = np.linspace(-2.2, 2.2, 23)
+    for noise in (0.1, 0.4, 0.9):
+        drawn = np.rint(value + rng.normal(0, noise, (40_000, 1))).mean(axis=0)
+        assert compression._rounded(value, np.array(noise)) == pytest.approx(drawn, abs=0.02)
+
+
+@pytest.mark.parametrize("quality", [70, 80, 90])
+def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
+    """Without what the file tells they come out too wide."""
+    usual = {True: [], False: []}
+    for seed in (3, 4):
+        picture = bt.noisy(
+            bt.blurred(bt.chart(200, seed), "gauss", 1.5), np.random.default_rng(seed)
+        )
+        image, how = bt.compressed(picture, quality)
+        for told, found in usual.items():
+            fits = fine_blur.fitted(image, None, 260, how if told else None)
+            found.append(np.median(fits.variance_px2))
+    assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.015)
+    assert np.mean(usual[False]) > np.mean(usual[True]) + 0.008
+
+
+@pytest.mark.parametrize("shape", ["gauss", "disc", "box"])
+def test_redrawn_steps_have_the_blur_they_are_given(shape):
+    """Uncompressed (steps of nearly nothing), each fitted as a picture's edge would be."""
+    angle = np.radians([10.0, 60.0, 200.0, 285.0])
+    steps = redrawn.Steps(
+        np.array([[20.3, 30.1], [40.0, 9.9], [33.3, 12.2], [50.5, 50.5]]),
+        angle,
+        np.full(4, 0.2),
+        np.full(4, 0.4),
+    )
+    index = 2
+    sigma = np.full(4, np.sqrt(fine_blur._TRUE_VARIANCE[index]))
+    light, after, inside = redrawn._patches(
+        steps, sigma, shape, Compression(np.full((8, 8), 1e-6), 3, 5), 1
+    )
+    assert np.allclose(light, after, atol=2e-3)
+    fits = fine_edges.fit(redrawn._sheet(light), redrawn._places(steps, inside, 24))
+    assert np.mean(fits.variance_px2) == pytest.approx(fine_blur._FOUND[shape][index], rel=0.03)
+    assert fits.height == pytest.approx(0.4, rel=0.02)
+
+
+def test_a_disc_keeps_its_corners_through_jpeg():
+    picture = bt.noisy(bt.blurred(bt.chart(320, 1), "disc", 4.0), np.random.default_rng(1))
+    image, how = bt.compressed(picture, 80)
+    found = edges.find(image, 200)
+    profiles = edges.profiles(image, found)
+    belief = shapes.belief(shapes.fit(profiles, found, how).misfit)
+    without = shapes.belief(shapes.fit(profiles, found, None).misfit)
+    assert belief[1] > 0.5 > without[1]
+
+
+def test_a_resized_picture_is_no_worse_for_the_last_files_steps():
+    """Halved after a strong compression and kept at a mild one, whose steps the file tells."""
+    wide = bt.noisy(bt.blurred(bt.chart(400, 5), "gauss", 4.0, 8), np.random.default_rng(5))
+    half = cv2.resize(bt.through_jpeg(wide, 70), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    image, how = bt.compressed(half, 95)
+    told, untold = blurs.measure(image, compression=how), blurs.measure(image)
+    assert told.width_px == pytest.approx(untold.width_px, rel=0.05)
