@@ -100,12 +100,9 @@ def colours(charts=3):
                 image = bt.blurred(bt.chart(320, seed), shape, width)
                 noisy = bt.noisy(image, np.random.default_rng(2000 + seed)).clip(0, 1)
                 for sampling, found in errors.items():
-                    found.append(_error(*_swap(bt.compressed_in_colour(noisy, sampling), width))[0])
+                    picture, packed = bt.compressed_in_colour(noisy, sampling)
+                    found.append(_error(picture, width, packed)[0])
             yield shape, width, errors
-
-
-def _swap(told, width):
-    return told[0], width, told[1]
 
 
 def measured(rendered):
