@@ -36,6 +36,8 @@ _CONFIRMS, _CLEAR_RATIO = 2.0, 2.6
 _SAME_DIRECTION = math.radians(25)
 _VAGUE = 0.18
 """Relative spread from which the width of a smear is not believed for both estimates finding it."""
+_SURE_SPREAD = 0.06
+"""The same below which it is believed on the wide estimate's word alone: many edges agree."""
 _LEAST_SMEAR_PX = 4.0
 _OVAL_SPREAD = 0.15
 _FEW_PX, _BOUND = 5.0, 1.35
@@ -166,7 +168,8 @@ def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimat
         return found
     oval = None if ways is None else ways.oval
     if oval is not None and oval.ratio > _CONFIRMS and _same_way(oval.angle, found.angle):
-        if twice or DISC_DIAMETERS * found.pooled_px > _FEW_PX:
+        surely = found.spread < _SURE_SPREAD
+        if twice or surely or DISC_DIAMETERS * found.pooled_px > _FEW_PX:
             return found
         # On so little blur otherwise, edges as sharp as these bound the smear.
         sigma = min(found.sigma_px, _BOUND * oval.most_px)
