@@ -81,10 +81,11 @@ def taken_with(
 ) -> TakenWith:
     """Put tags and set-up together. Raises ValueError when a criterion cannot be read."""
     sensor, known = _sensor(tags, set_up)
-    long_px = max(width_px, height_px)
-    pitch_m = sensor.width_m / long_px
+    pitch_m = sensor.pixel_pitch_m(width_px, height_px)
+    # What the picture's pixels make of the sensor's whole width, which a narrower one lacks.
+    whole_px = max(1, round(sensor.width_m / pitch_m))
     text = criterion or (set_up.sharpness.criterion if set_up else DEFAULT_CRITERION)
-    camera = CameraPart(sensor=_size_text(sensor), picture_width_px=long_px)  # type: ignore[call-arg]
+    camera = CameraPart(sensor=_size_text(sensor), picture_width_px=whole_px)  # type: ignore[call-arg]
     chosen = criterion_from_text(text, sensor, camera)
     for_print = criterion_from_text(print_size, sensor, camera)
     focal_mm, f_number = tags.focal_length_mm, tags.f_number

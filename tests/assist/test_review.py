@@ -370,6 +370,23 @@ def test_tags_go_over_the_set_up_and_say_so():
     assert taken_with(PictureTags(), 6000, 4000, None).zone is None
 
 
+@pytest.mark.parametrize(
+    ("size_px", "pitch_mm"),
+    [
+        ((6000, 4000), 36 / 6000),
+        ((4000, 6000), 36 / 6000),
+        ((6000, 3375), 36 / 6000),
+        ((5333, 4000), 24 / 4000),  # 4:3 from a 3:2 sensor: its whole height
+        ((4000, 5333), 24 / 4000),
+        ((4000, 4000), 24 / 4000),
+    ],
+)
+def test_pixels_of_a_picture_narrower_than_the_sensor_are_of_its_height(size_px, pitch_mm):
+    got = taken_with(PictureTags(), *size_px, SET_UP, "2 px")
+    assert got.pixel_pitch_m == pytest.approx(pitch_mm / 1000)
+    assert got.limit_px == pytest.approx(2.0, rel=1e-3)
+
+
 @pytest.mark.parametrize("text", ["30cm", "print 30 cm from 50 cm", "1ft from 2ft"])
 def test_print_sizes(text):
     assert print_text(text).startswith("print ")
