@@ -106,6 +106,9 @@ def read_reviews(folder: Path) -> list[CheckedPicture]:
 def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
     """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus.
 
+    Of one that was not called in focus, the probability may rest on what was doubted: on who it
+    was, or how tall. So it comes after those that were.
+
     A picture in which no blur could be measured is no candidate beside one in which it could.
     """
     known = [a for a in attempts if a.attempt in reviewed]
@@ -113,7 +116,11 @@ def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -
     if known:
         return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
     able = [a for a in attempts if a.distance_m is not None]
-    return max(able, key=lambda a: a.p_in_focus, default=None)
+    return max(able, key=lambda a: (_called_in_focus(a), a.p_in_focus), default=None)
+
+
+def _called_in_focus(attempt: Attempt) -> bool:
+    return attempt.verdict == Verdict.IN_FOCUS.value
 
 
 def metres(value: float) -> str:
@@ -180,16 +187,17 @@ def _keep(
     best = best_attempt(attempts, reviewed)
     if best is not None and best.distance_m is not None:
         checked = reviewed.get(best.attempt)
-        how = (
-            f"its picture is {checked.verdict}"
-            if checked is not None
-            else f"{best.p_in_focus:.0%} likely in focus"
-        )
-        where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m ({how})"
-        if checked is not None and checked.verdict not in _GOOD:
+        where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m"
+        if checked is not None:
+            where += f" (its picture is {checked.verdict})"
+        elif _called_in_focus(best):
+            where += f" ({best.p_in_focus:.0%} likely in focus)"
+        if checked.verdict in _GOOD if checked is not None else _called_in_focus(best):
+            said.append(f"Keep: the place of {where}.")
+        elif checked is not None:
             said.append(f"No picture is surely sharp yet; the nearest to it is {where}.")
         else:
-            said.append(f"Keep: the place of {where}.")
+            said.append(f"In no attempt were you surely in focus; the nearest to it is {where}.")
     places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
     if len(places) >= 2:
         usual_m = statistics.median(places)
