@@ -135,6 +135,7 @@ class Assistant:
         if self._engine is None or self._size_px != (width, height):
             self._size_px = (width, height)
             self._follower.forget()  # it knew the person by their place in the other picture
+            self._tracker.forget()  # and this one by another camera's measure
             feed = self._known.feed
             self._camera = (
                 self._set_up.feed_camera(width, height)
