@@ -175,6 +175,21 @@ def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
     ]
 
 
+def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
+    """Whether its place is to be kept; nothing where the place is not known."""
+    if best.distance_m is None:
+        return []
+    where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m"
+    if checked is not None:
+        where += f" (its picture is {checked.verdict})"
+        if checked.verdict in _GOOD:
+            return [f"Keep: the place of {where}."]
+        return [f"No picture is surely sharp yet; the nearest to it is {where}."]
+    if _called_in_focus(best):
+        return [f"Keep: the place of {where} ({best.p_in_focus:.0%} likely in focus)."]
+    return [f"In no attempt were you surely in focus; the nearest to it is {where}."]
+
+
 def _keep(
     set_up: SetUp,
     zone: Zone,
@@ -183,21 +198,8 @@ def _keep(
     reviewed: dict[int, CheckedPicture],
 ) -> list[str]:
     """What to keep and what to change."""
-    said: list[str] = []
     best = best_attempt(attempts, reviewed)
-    if best is not None and best.distance_m is not None:
-        checked = reviewed.get(best.attempt)
-        where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m"
-        if checked is not None:
-            where += f" (its picture is {checked.verdict})"
-        elif _called_in_focus(best):
-            where += f" ({best.p_in_focus:.0%} likely in focus)"
-        if checked.verdict in _GOOD if checked is not None else _called_in_focus(best):
-            said.append(f"Keep: the place of {where}.")
-        elif checked is not None:
-            said.append(f"No picture is surely sharp yet; the nearest to it is {where}.")
-        else:
-            said.append(f"In no attempt were you surely in focus; the nearest to it is {where}.")
+    said = [] if best is None else _of_the_best(best, reviewed.get(best.attempt))
     places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
     if len(places) >= 2:
         usual_m = statistics.median(places)
