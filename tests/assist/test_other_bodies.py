@@ -7,7 +7,6 @@ do without, or say that it cannot.
 
 import json
 import re
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
