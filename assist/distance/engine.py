@@ -96,7 +96,10 @@ class DistanceEngine:
 
     @property
     def may_be_small(self) -> bool:
-        """Whether nothing is known of the person and no face has shown them to be an adult yet."""
+        """Whether nothing is known of the person and no face has shown them to be an adult yet.
+
+        Only above an upright body does it: with the knees out of view, or drawn up, never.
+        """
         return self._person.unknown and not self._proportions.told
 
     @property
