@@ -169,6 +169,8 @@ class Assistant:
         if doubt == "why.stature":
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         word = self._steady.update(frame.time_s, action)
+        if doubt is None and word is Action.STOP and self._engine.may_be_small:
+            doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
         also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
         if doubt is not None:
