@@ -135,6 +135,7 @@ class Assistant:
         if self._engine is None or self._size_px != (width, height):
             self._size_px = (width, height)
             self._follower.forget()  # it knew the person by their place in the other picture
+            self._tracker.forget()  # and this one by another camera's measure
             feed = self._known.feed
             self._camera = (
                 self._set_up.feed_camera(width, height)
@@ -168,6 +169,8 @@ class Assistant:
         if doubt == "why.stature":
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         word = self._steady.update(frame.time_s, action)
+        if doubt is None and word is Action.STOP and self._engine.may_be_small:
+            doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
         also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         guidance = self._guide.guide(assessment, facing, word, also, posture)
         if doubt is not None:

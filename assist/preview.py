@@ -38,17 +38,26 @@ class PreviewWindow(Closing):
             raise UserError("no window can be opened here: use --no-window") from error
         self._full = False
         self._shown = False
+        self._gone = False
         self._canvas: ColourImage | None = None
         self._key = ""
         """Pressed while the window was looked at; told with the next picture."""
 
     def show(self, canvas: ColourImage) -> str:
-        """Show the picture; the key pressed since the last call, "" for none."""
+        """Show the picture; the key pressed since the last call, "" for none.
+
+        A window that the user has closed is not opened anew.
+        """
+        if self.closed:
+            return ""
         self._canvas = canvas
         cv2.imshow(_TITLE, canvas)
         self._shown = True
         early, self._key = self._key, ""
-        return _pressed() or early
+        pressed = _pressed()
+        if early:
+            self._key = pressed
+        return early or pressed
 
     def look(self) -> None:
         """See, every now and then, how large the window is; to be called when nothing is urgent.
@@ -56,7 +65,7 @@ class PreviewWindow(Closing):
         It takes some milliseconds, for the picture is shown once more.
         """
         self._next_look -= 1
-        if self._next_look > 0 or self._canvas is None:
+        if self._next_look > 0 or self._canvas is None or self.closed:
             return
         cv2.imshow(_TITLE, self._larger(self._canvas))
         self._key = _pressed() or self._key
@@ -94,12 +103,12 @@ class PreviewWindow(Closing):
     @property
     def closed(self) -> bool:
         """Whether the user closed it by its frame."""
-        if not self._shown:
-            return False
-        try:
-            return cv2.getWindowProperty(_TITLE, cv2.WND_PROP_VISIBLE) < 1
-        except cv2.error:
-            return True
+        if self._shown and not self._gone:
+            try:
+                self._gone = cv2.getWindowProperty(_TITLE, cv2.WND_PROP_VISIBLE) < 1
+            except cv2.error:
+                self._gone = True
+        return self._gone
 
     def toggle_full_screen(self) -> None:
         """Full screen and back."""

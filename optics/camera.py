@@ -65,9 +65,7 @@ class PinholeCamera:
         if crop < 1:
             raise ImpossibleValueError(f"crop must be at least 1 (the whole width), not {crop:g}")
         v = lens.image_distance_m(focal_length_m, focus_distance_m)
-        along, length_m = sensor.shown_side(width_px, height_px)
-        pixels = width_px if along == "width" else height_px
-        focal_px = v / (length_m / crop) * pixels
+        focal_px = v * crop / sensor.pixel_pitch_m(width_px, height_px)
         return cls.from_focal_length_px(focal_px, width_px, height_px)
 
     @classmethod

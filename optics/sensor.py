@@ -50,12 +50,19 @@ class Sensor:
         one that is narrower (4:3 from a 3:2 sensor) the whole height. An upright picture comes from
         a camera held upright.
         """
+        positive("picture width", width_px)
+        positive("picture height", height_px)
         wide, tall = max(self.width_m, self.height_m), min(self.width_m, self.height_m)
         if width_px < height_px:
             wide, tall = tall, wide
         if width_px / height_px >= wide / tall * (1 - _ASPECT_TOLERANCE):
             return "width", wide
         return "height", tall
+
+    def pixel_pitch_m(self, width_px: float, height_px: float) -> float:
+        """Size on the sensor of a pixel of such a picture (`shown_side`), metres."""
+        along, length_m = self.shown_side(width_px, height_px)
+        return length_m / (width_px if along == "width" else height_px)
 
 
 # Nominal sizes; makers differ by a few tenths of a millimetre. Common practice, no source.

@@ -124,6 +124,23 @@ def find_in_levels(levels: Sequence[Level]) -> PictureArea | UnsureArea:
     return area
 
 
+def lit_outside(picture: ColourImage, area: PictureArea) -> bool:
+    """Whether a picture shows more than signs where there should be bars around `area`."""
+    right, bottom = area.left_px + area.width_px, area.top_px + area.height_px
+    strips = (
+        picture[:, : max(area.left_px - _EDGE_PX, 0)],
+        picture[:, right + _EDGE_PX :],
+        picture[: max(area.top_px - _EDGE_PX, 0)],
+        picture[bottom + _EDGE_PX :],
+    )
+    # Blurred as where bars are looked for, or noise in dark bars would pass for light here alone.
+    return any(
+        float((cv2.blur(brightest(strip), (3, 3)) > _BLACK).mean()) > _LEAST_SHARE
+        for strip in strips
+        if strip.size
+    )
+
+
 def _sharpened(lit: NDArray[np.bool_], first: int, end: int) -> tuple[int, int]:
     """First and one past the last column, moved inwards past those that are mostly unlit."""
     share = lit.mean(axis=0)

@@ -35,7 +35,10 @@ def watched(
         note(told(area, width_px, height_px, feed, rotation_deg, chosen, calibrated))
         return not calibrated
 
-    return BarsWatch(source, found)
+    def gone() -> None:
+        note("the feed's black bars are gone; all of its picture is used from now on")
+
+    return BarsWatch(source, found, gone)
 
 
 def told(

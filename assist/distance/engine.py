@@ -96,7 +96,10 @@ class DistanceEngine:
 
     @property
     def may_be_small(self) -> bool:
-        """Whether nothing is known of the person and no face has shown them to be an adult yet."""
+        """Whether nothing is known of the person and no face has shown them to be an adult yet.
+
+        Only above an upright body does it: with the knees out of view, or drawn up, never.
+        """
         return self._person.unknown and not self._proportions.told
 
     @property
@@ -160,8 +163,6 @@ class DistanceEngine:
             if seen.steady and self._person.unknown and not self._proportions.childlike:
                 bare_m = face.eyes_m / self._face.memory.size
                 self._proportions.tell(self._time_s, main.eyes_m, bare_m, seen.folded)
-                if self._proportions.childlike:
-                    self._assume(SOME_CHILD)  # of which the next picture makes use
             self._compare(self._face, face, main, seen)
         elif (better := self._carried_on(main, seen)) is not None:
             main = better
@@ -180,6 +181,8 @@ class DistanceEngine:
         fused = fuse(sources, [r for r in checks if isinstance(r, CueReading)])
         if isinstance(face, CueReading) and seen.steady:
             self._body_error.tell(self._time_s, eyes_m, fused.eyes_m, fused.sd_m / fused.eyes_m)
+        if self.seems_small and self._shape is not SOME_CHILD:
+            self._assume(SOME_CHILD)  # in the next picture; this one was measured as an adult's
         # The head moves the eyes; how far the body follows is between a mistaken size (all of it)
         # and a mistaken lean (none of it), the lean being the likelier with legs drawn up.
         upright = max(1.0 - seen.folded, 0.0) / 2

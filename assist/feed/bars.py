@@ -1,4 +1,4 @@
-"""Black bars of a feed, found in its first pictures and cut off from then on."""
+"""Black bars of a feed, found in its first pictures and cut off for as long as they are there."""
 
 from __future__ import annotations
 
@@ -6,7 +6,13 @@ import queue
 import threading
 from collections.abc import Callable
 
-from assist.calibrate.framing import Level, PictureArea, brightest, find_in_levels
+from assist.calibrate.framing import (
+    Level,
+    PictureArea,
+    brightest,
+    find_in_levels,
+    lit_outside,
+)
 from assist.feed import Frame, Source
 from assist.feed.cropped import part_of
 from assist.feed.screening import is_picture
@@ -17,6 +23,8 @@ _LEAST = 5
 _MOST = 12
 """So many pictures are looked at: the fewest in which a feed that is sure can be, and the most, of
 one that is dark at first."""
+_GONE_AFTER = 2
+"""So many looks in a row at lit bars end the cutting: one may be at a spoilt picture."""
 _LAST_WORD_S = 3.0
 
 Found = Callable[[PictureArea, int, int], bool]
@@ -25,22 +33,28 @@ Found = Callable[[PictureArea, int, int], bool]
 class BarsWatch:
     """`Source` that hands out another's pictures, and looks at a few of the first.
 
-    found: called once if there are black bars, with the picture between them and the feed's width
-    and height; its answer is whether they are to be cut off. Where it is not sure whether there are
+    found: called when there are black bars, with the picture between them and the feed's width and
+    height; its answer is whether they are to be cut off. Where it is not sure whether there are
     bars, nothing is said and nothing cut. A camera's pictures are looked at, and `found` called, on
     a thread of their own, so that nothing is late for it; a file's at once, so that what comes of a
     file does not depend on the machine's speed.
+
+    gone: called when there is light where the bars were, as when a camera changes what it puts out.
+    The whole picture is handed out from then on, and bars are looked for until they are back.
     """
 
-    def __init__(self, source: Source, found: Found) -> None:
+    def __init__(self, source: Source, found: Found, gone: Callable[[], None]) -> None:
         self._source = source
         self._found = found
+        self._gone = gone
         self.live = source.live
         self.frames_expected = source.frames_expected
         self.rate_hz = source.rate_hz
         self._picked: queue.SimpleQueue[ColourImage | None] = queue.SimpleQueue()
         self._next_s: float | None = None
         self._left = _MOST
+        self._lit = 0
+        self._lost = False
         self._levels: list[Level] = []
         self._sure = False
         self._cut: tuple[PictureArea, int, int] | None = None
@@ -51,18 +65,32 @@ class BarsWatch:
         frame = self._source.read()
         if frame is None or not is_picture(frame.picture):
             return frame
-        if self._left > 0 and (self._next_s is None or frame.time_s >= self._next_s):
+        if self._next_s is None or frame.time_s >= self._next_s:
             self._next_s = frame.time_s + _EVERY_S
-            self._left -= 1
-            self._pick(frame.picture)
-            if self._left == 0:
-                self._picked.put(None)  # the thread has nothing more to do
+            self._now_and_then(frame.picture)
+        area = self._area_in(frame.picture)
+        return frame if area is None else part_of(frame, *area.box_px)
+
+    def _area_in(self, picture: ColourImage) -> PictureArea | None:
+        """What is to be cut out of the picture; a feed that has changed its size is another."""
         if self._cut is None:
-            return frame
+            return None
         area, *size_px = self._cut
-        # A feed that has changed its size is another.
-        same = size_px == [frame.picture.shape[1], frame.picture.shape[0]]
-        return part_of(frame, *area.box_px) if same else frame
+        return area if size_px == [picture.shape[1], picture.shape[0]] else None
+
+    def _now_and_then(self, picture: ColourImage) -> None:
+        """Have the picture looked at, as long as there is a question."""
+        if self._cut is None:
+            if (self._left > 0 or self._lost) and not self._sure:
+                self._left -= 1
+                self._pick(picture)
+            return
+        area = self._area_in(picture)
+        if area is not None:
+            self._lit = self._lit + 1 if lit_outside(picture, area) else 0
+        if self._lit == _GONE_AFTER:
+            self._lit, self._lost, self._sure, self._cut = 0, True, False, None
+            self._gone()
 
     def _pick(self, picture: ColourImage) -> None:
         if not self.live:
@@ -82,15 +110,16 @@ class BarsWatch:
         level = brightest(picture)
         if self._levels and level.shape != self._levels[0].shape:
             self._levels = []
-        self._levels.append(level)
+        self._levels = [*self._levels[1 - _MOST :], level]
         if len(self._levels) < _LEAST:
             return
         area = find_in_levels(self._levels)
         if not isinstance(area, PictureArea):
             return
-        self._sure, self._left, self._levels = True, 0, []
+        self._levels = []
         height, width = level.shape
         barred = (area.width_px, area.height_px) != (width, height)
+        self._sure = barred or not self._lost
         if barred and self._found(area, width, height):
             self._cut = (area, width, height)
 

@@ -106,6 +106,9 @@ def read_reviews(folder: Path) -> list[CheckedPicture]:
 def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
     """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus.
 
+    Of one that was not called in focus, the probability may rest on what was doubted: on who it
+    was, or how tall. So it comes after those that were.
+
     A picture in which no blur could be measured is no candidate beside one in which it could.
     """
     known = [a for a in attempts if a.attempt in reviewed]
@@ -113,7 +116,11 @@ def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -
     if known:
         return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
     able = [a for a in attempts if a.distance_m is not None]
-    return max(able, key=lambda a: a.p_in_focus, default=None)
+    return max(able, key=lambda a: (_called_in_focus(a), a.p_in_focus), default=None)
+
+
+def _called_in_focus(attempt: Attempt) -> bool:
+    return attempt.verdict == Verdict.IN_FOCUS.value
 
 
 def metres(value: float) -> str:
@@ -168,6 +175,21 @@ def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
     ]
 
 
+def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
+    """Whether its place is to be kept; nothing where the place is not known."""
+    if best.distance_m is None:
+        return []
+    where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m"
+    if checked is not None:
+        where += f" (its picture is {checked.verdict})"
+        if checked.verdict in _GOOD:
+            return [f"Keep: the place of {where}."]
+        return [f"No picture is surely sharp yet; the nearest to it is {where}."]
+    if _called_in_focus(best):
+        return [f"Keep: the place of {where} ({best.p_in_focus:.0%} likely in focus)."]
+    return [f"In no attempt were you surely in focus; the nearest to it is {where}."]
+
+
 def _keep(
     set_up: SetUp,
     zone: Zone,
@@ -176,20 +198,8 @@ def _keep(
     reviewed: dict[int, CheckedPicture],
 ) -> list[str]:
     """What to keep and what to change."""
-    said: list[str] = []
     best = best_attempt(attempts, reviewed)
-    if best is not None and best.distance_m is not None:
-        checked = reviewed.get(best.attempt)
-        how = (
-            f"its picture is {checked.verdict}"
-            if checked is not None
-            else f"{best.p_in_focus:.0%} likely in focus"
-        )
-        where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m ({how})"
-        if checked is not None and checked.verdict not in _GOOD:
-            said.append(f"No picture is surely sharp yet; the nearest to it is {where}.")
-        else:
-            said.append(f"Keep: the place of {where}.")
+    said = [] if best is None else _of_the_best(best, reviewed.get(best.attempt))
     places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
     if len(places) >= 2:
         usual_m = statistics.median(places)

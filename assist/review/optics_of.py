@@ -81,12 +81,15 @@ def taken_with(
 ) -> TakenWith:
     """Put tags and set-up together. Raises ValueError when a criterion cannot be read."""
     sensor, known = _sensor(tags, set_up)
-    long_px = max(width_px, height_px)
-    pitch_m = sensor.width_m / long_px
-    text = criterion or (set_up.sharpness.criterion if set_up else DEFAULT_CRITERION)
+    pitch_m = sensor.pixel_pitch_m(width_px, height_px)
+    long_px, short_px = max(width_px, height_px), min(width_px, height_px)
+    shown = Sensor(long_px * pitch_m, short_px * pitch_m)
     camera = CameraPart(sensor=_size_text(sensor), picture_width_px=long_px)  # type: ignore[call-arg]
-    chosen = criterion_from_text(text, sensor, camera)
-    for_print = criterion_from_text(print_size, sensor, camera)
+    text = criterion or (set_up.sharpness.criterion if set_up else DEFAULT_CRITERION)
+    # A diagonal is the sensor's, as when the shot was planned; prints and pixels are the picture's.
+    by_sensor = text.strip().lower().startswith("diagonal")
+    chosen = criterion_from_text(text, sensor if by_sensor else shown, camera)
+    for_print = criterion_from_text(print_size, shown, camera)
     focal_mm, f_number = tags.focal_length_mm, tags.f_number
     notes = []
     focus_sensor_m = tags.focus_distance_m

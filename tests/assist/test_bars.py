@@ -42,14 +42,18 @@ def boxed(picture):
     return cv2.add(feed, np.random.default_rng(1).integers(0, 4, feed.shape, np.uint8))
 
 
-class Film:
-    """Eight seconds of the pictures that `picture(index)` makes, ten a second."""
+def never():
+    raise AssertionError("the bars are there")
 
-    frames_expected = 80
+
+class Film:
+    """The pictures that `picture(index)` makes, ten a second."""
+
     rate_hz = 10.0
 
-    def __init__(self, picture, live=True):
+    def __init__(self, picture, live=True, frames=80):
         self.live = live
+        self.frames_expected = frames
         self._picture = picture
         self._index = 0
         self.given = []
@@ -76,7 +80,7 @@ def watched(film, monkeypatch):
         return cv2.max(cv2.max(picture[..., 0], picture[..., 1]), picture[..., 2])
 
     monkeypatch.setattr("assist.feed.bars.brightest", counting)
-    watch = BarsWatch(film, lambda *what: bool(found.append(what)))
+    watch = BarsWatch(film, lambda *what: bool(found.append(what)), never)
     read = []
     while (frame := watch.read()) is not None:
         read.append(frame)
@@ -155,38 +159,38 @@ def test_the_way_to_mend_it_is_a_command_that_can_be_given(feed, parts, command)
     parse(command)
 
 
-def read_slowly(source):
-    """All of a film's pictures, each after what was picked before it has been looked at."""
-    sizes = []
-    while (frame := source.read()) is not None:
-        sizes.append(frame.picture.shape[1::-1])
-        time.sleep(0.005)
-    source.close()
-    return sizes
-
-
 def test_of_a_file_the_same_pictures_are_cut_however_fast_it_is_read():
     film = Film(lambda index: boxed(scene(index, (540, 360))), live=False)
-    source = BarsWatch(film, lambda *_: True)
+    source = BarsWatch(film, lambda *_: True, never)
     widths = [source.read().picture.shape[1] for _ in range(80)]
     source.close()
     assert widths == [640] * 20 + [540] * 60  # five pictures half a second apart: found at 2.0 s
 
 
-@pytest.mark.parametrize("calibrated", [False, True])
-def test_bars_are_cut_off_unless_a_profile_may_have_been_learned_with_them(calibrated):
-    person = PersonalProfile(learned_at=now(), scale=1.0, scale_sd=0.01) if calibrated else None
+def test_of_a_camera_they_are_cut_once_they_have_been_found_beside():
+    lines, barred = [], boxed(scene(1, (540, 360)))
+    film = Film(lambda _: barred, frames=10_000_000)
+    source = bars.watched(film, "0", 0, set_up(), Known(), lines.append)
+    assert source.read().picture.shape[1::-1] == SIZE_PX
+    end_s = time.monotonic() + 30
+    while source.read().picture.shape[1::-1] == SIZE_PX and time.monotonic() < end_s:
+        film.given.clear()
+    assert source.read().picture.shape[1::-1] == (540, 360)
+    source.close()
+    [line] = lines
+    assert "cut off from now on; until now distances were told 19% too long" in line
+
+
+def test_they_are_left_where_a_profile_may_have_been_learned_with_them():
+    person = PersonalProfile(learned_at=now(), scale=1.0, scale_sd=0.01)
     lines = []
-    film = Film(lambda index: boxed(scene(index, (540, 360))))
+    film = Film(lambda index: boxed(scene(index, (540, 360))), live=False)
     source = bars.watched(film, "0", 0, set_up(), Known(person=person), lines.append)
-    sizes = read_slowly(source)
-    assert len(lines) == 1
-    assert ("unless your profile" in lines[0]) == calibrated
-    assert ("cut off from now on; until now distances were told 19% too long" in lines[0]) == (
-        not calibrated
-    )
-    assert sizes[0] == SIZE_PX
-    assert sizes[-1] == (SIZE_PX if calibrated else (540, 360))
+    assert {source.read().picture.shape[1::-1] for _ in range(80)} == {SIZE_PX}
+    source.close()
+    [line] = lines
+    assert "unless your profile" in line
+    assert "cut off" not in line
 
 
 def test_what_is_cut_is_the_picture_and_a_feed_of_another_size_is_left_whole():
@@ -194,17 +198,45 @@ def test_what_is_cut_is_the_picture_and_a_feed_of_another_size_is_left_whole():
         picture = boxed(scene(index, (540, 360)))
         return picture if index < 70 else picture[:180]
 
-    film = Film(changing)
-    source = BarsWatch(film, lambda *_: True)
-    last = None
-    for index in range(80):
-        frame = source.read()
-        time.sleep(0.005)
-        if index == 69:
-            last = frame.picture
-    assert np.array_equal(last, film.given[69].picture[:, 50:590])
-    assert frame.picture.shape == (180, 640, 3)
+    film = Film(changing, live=False)
+    source = BarsWatch(film, lambda *_: True, never)
+    frames = [source.read() for _ in range(80)]
+    assert np.array_equal(frames[69].picture, film.given[69].picture[:, 50:590])
+    assert frames[79].picture.shape == (180, 640, 3)
     source.close()
+
+
+def test_a_feed_that_fills_its_picture_is_not_cut_while_it_does():
+    """As when a camera puts out its whole width for a time."""
+
+    def changing(index):
+        whole = 40 <= index < 80 or index == 30  # one spoilt picture changes nothing
+        return scene(index, SIZE_PX) if whole else boxed(scene(index, (540, 360)))
+
+    lines = []
+    film = Film(changing, live=False, frames=160)
+    source = bars.watched(film, "0", 0, set_up(), Known(), lines.append)
+    widths = [source.read().picture.shape[1] for _ in range(160)]
+    source.close()
+    assert set(widths[20:45]) == {540}
+    assert set(widths[45:120]) == {640}
+    assert set(widths[120:]) == {540}  # looked at in fives: no bars in 75 to 95, but in 100 to 120
+    assert ["are gone" in line for line in lines] == [False, True, False]
+
+
+def test_signs_in_the_bars_do_not_end_the_cutting():
+    def signed(index):
+        picture = boxed(scene(index, (540, 360)))
+        if index >= 30:
+            picture[20:50, 5:35] = 220
+        return picture
+
+    film = Film(signed, live=False)
+    source = BarsWatch(film, lambda *_: True, never)
+    assert {source.read().picture.shape[1] for _ in range(80)} == {540, 640}
+    assert source.read() is None
+    source.close()
+    assert film.closed
 
 
 def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):

@@ -115,3 +115,14 @@ def test_says_when_it_is_no_longer_sure_who_is_who():
     assert crossed.guidance.action is not Action.HOLD
     assert "which person" in crossed.guidance.why
     assert not crossed.readiness.in_focus
+
+
+def test_a_distance_by_another_sized_picture_is_not_carried_on():
+    """As when black bars are cut off: it was told by another focal length."""
+    chosen = set_up()
+    assistant = Assistant(chosen, PlacedDetector(lambda t: 4.0 if t < 1 else None, chosen))
+    moments = [assistant.see(Frame(BLANK, k / 25, k)) for k in range(26)]
+    assert moments[-1].pose is None
+    assert eyes_of(moments[-1]) == pytest.approx(eyes_of(moments[-2]), abs=0.05)  # a short loss
+    last = assistant.see(Frame(BLANK[:, 100:540], 26 / 25, 26))
+    assert last.assessment.verdict is Verdict.NO_ONE

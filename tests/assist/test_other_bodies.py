@@ -14,7 +14,9 @@ import numpy as np
 import pytest
 
 from assist import truth
+from assist.body import SOME_CHILD, Person
 from assist.countdown import TimerOptions
+from assist.distance.engine import DistanceEngine
 from assist.feed.video_file import VideoFileSource
 from assist.guidance import Action
 from assist.live import LiveOptions, LiveRun
@@ -31,15 +33,16 @@ class Remembered:
     """A pose network that has seen the clip already, for several runs over it."""
 
     def __init__(self, name):
-        self._poses = {}
+        self.of_time = {}
         source = VideoFileSource(DATA / f"{name}.mp4")
         with MediaPipePoseDetector() as detector:
             while (frame := source.read()) is not None:
-                self._poses[frame.time_s] = detector.detect(frame.picture, frame.time_s)
+                self.size_px = frame.picture.shape[1::-1]
+                self.of_time[frame.time_s] = detector.detect(frame.picture, frame.time_s)
         source.close()
 
     def detect(self, picture, time_s):
-        return self._poses[time_s]
+        return self.of_time[time_s]
 
     def close(self):
         pass
@@ -136,6 +139,21 @@ def test_a_child_of_unknown_stature_is_asked_for_it():
         distance = moment.assessment.distance
         assert abs(distance.eyes_m - run.eyes_m(moment)) < 1.645 * distance.sd_m
         assert distance.sd_m > 0.08 * distance.eyes_m
+
+
+def test_nothing_of_an_adult_is_carried_over_once_a_child_is_noticed():
+    run, seen = ran("child_walks_in"), seen_before("child_walks_in")
+    engine = DistanceEngine(run.set_up.feed_camera(*seen.size_px), Person())
+    for time_s, poses in seen.of_time.items():
+        if poses:
+            engine.measure(poses[0], time_s)
+        if engine.seems_small:
+            break
+    assert poses[0].face is not None  # what the face told of the body was of an adult's
+    assert engine._shape is SOME_CHILD
+    assert engine._body_error.at(time_s, 0.1) is None
+    engine.measure(poses[0], time_s + 0.04)
+    assert engine._body_error.at(time_s + 0.04, 0.1) is not None
 
 
 @pytest.mark.parametrize("without", [(), ("left-hand",), ("left-arm",)])

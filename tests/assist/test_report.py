@@ -75,7 +75,22 @@ def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
 def test_without_checked_pictures_the_feed_decides(tmp_path):
     told = story.gather(session(tmp_path, reviewed=False))
     assert told.best.attempt == 1
-    assert "likely in focus" in told.keep[0]
+    assert "99% likely in focus" in told.keep[0]
+
+
+def test_a_probability_that_was_doubted_is_not_told(tmp_path):
+    """As with somebody whose stature is not known: the verdict then is "not sure"."""
+    folder = session(tmp_path, attempts=0, reviewed=False)
+    with Session(folder, SET_UP) as kept:
+        kept.append(attempt(1).model_copy(update={"verdict": "not sure"}))
+    told = story.gather(folder)
+    assert told.keep[0].startswith("In no attempt were you surely in focus; the nearest")
+    assert "likely" not in told.keep[0]
+    with Session(folder, SET_UP) as kept:
+        kept.append(attempt(2).model_copy(update={"p_in_focus": 0.85}))
+    told = story.gather(folder)
+    assert told.keep[0].startswith("Keep: the place of attempt 2")
+    assert "85% likely in focus" in told.keep[0]
 
 
 def test_page_has_every_attempt_and_escapes(tmp_path):

@@ -23,7 +23,7 @@ from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
 from assist.review.examine import Examiner
 from assist.review.matching import match
-from assist.review.optics_of import depths_for_blur_m, print_text, taken_with
+from assist.review.optics_of import depths_for_blur_m, largest_print_m, print_text, taken_with
 from assist.review.tags import PictureTags
 from assist.set_up import from_values
 from optics import lens
@@ -368,6 +368,27 @@ def test_tags_go_over_the_set_up_and_say_so():
     assert (got.focal_length_m, got.f_number) == (0.05, 4.0)
     assert len(got.notes) == 2
     assert taken_with(PictureTags(), 6000, 4000, None).zone is None
+
+
+@pytest.mark.parametrize(
+    ("size_px", "pitch_mm"),
+    [
+        ((6000, 4000), 36 / 6000),
+        ((4000, 6000), 36 / 6000),
+        ((6000, 3375), 36 / 6000),
+        ((5333, 4000), 24 / 4000),  # 4:3 from a 3:2 sensor: its whole height
+        ((4000, 5333), 24 / 4000),
+        ((4000, 4000), 24 / 4000),
+    ],
+)
+def test_pixels_of_a_picture_narrower_than_the_sensor_are_of_its_height(size_px, pitch_mm):
+    got = taken_with(PictureTags(), *size_px, SET_UP, "2 px", "print 30 cm from 40 cm")
+    assert got.pixel_pitch_m == pytest.approx(pitch_mm / 1000)
+    assert got.limit_px == pytest.approx(2.0)
+    # What is printed is the picture, not what the sensor had beside it.
+    assert largest_print_m(got.print_limit_px, max(size_px)) == pytest.approx(0.3)
+    by_diagonal = taken_with(PictureTags(), *size_px, SET_UP, "diagonal/1500")
+    assert by_diagonal.criterion == SET_UP.criterion
 
 
 @pytest.mark.parametrize("text", ["30cm", "print 30 cm from 50 cm", "1ft from 2ft"])

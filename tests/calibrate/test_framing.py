@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from assist import demo
-from assist.calibrate.framing import PictureArea, UnsureArea, find_picture
+from assist.calibrate.framing import PictureArea, UnsureArea, find_picture, lit_outside
 from assist.errors import UserError
 from optics.camera import PinholeCamera
 from optics.sensor import Sensor
@@ -173,3 +173,18 @@ def test_crop_narrows_the_view():
 def test_a_picture_larger_than_its_feed():
     with pytest.raises(UserError, match="does not fit"):
         PictureArea.centred(1921, 1080, 1920, 1080)
+
+
+def test_light_in_the_bars_is_seen_and_noise_and_signs_are_not():
+    area = PictureArea(80, 60, 480, 270)
+    rng = np.random.default_rng(2)
+    feed = np.clip(rng.normal(20, 9, (390, 640, 3)), 0, 255).astype(np.uint8)
+    feed[60:330, 80:560] = 120
+    assert not lit_outside(feed, area)
+    feed[10:40, 20:60] = 255  # a sign
+    assert not lit_outside(feed, area)
+    for lit in (np.s_[:, :70], np.s_[:, 570:], np.s_[:50], np.s_[340:]):
+        other = feed.copy()
+        other[lit] = 90
+        assert lit_outside(other, area)
+    assert not lit_outside(feed, PictureArea(0, 0, 640, 390))

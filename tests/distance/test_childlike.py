@@ -11,6 +11,7 @@ from assist.assistant import Assistant
 from assist.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
 from assist.distance.childlike import HeadAgainstBody
 from assist.feed import Frame
+from assist.guidance import Action
 from assist.phrases import Phrases
 from assist.verdict import Verdict
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
@@ -43,11 +44,15 @@ def test_the_mean_counts_and_not_one_picture():
     assert not watch.childlike
 
 
-def last_of(values):
+def moments_of(values, place=lambda _: 4.1):
     chosen = set_up.from_values(values)
-    assistant = Assistant(chosen, PlacedDetector(lambda _: 4.1, chosen))
+    assistant = Assistant(chosen, PlacedDetector(place, chosen))
     picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
-    return [assistant.see(Frame(picture, k / 10, k)) for k in range(30)][-1]
+    return [assistant.see(Frame(picture, k / 10, k)) for k in range(30)]
+
+
+def last_of(values):
+    return moments_of(values)[-1]
 
 
 def test_without_stature_and_without_a_face_nobody_is_said_to_be_in_focus():
@@ -59,6 +64,18 @@ def test_without_stature_and_without_a_face_nobody_is_said_to_be_in_focus():
     assert moment.assessment.p_in_focus > 0.9
     assert moment.assessment.verdict is Verdict.NOT_SURE
     assert moment.guidance.why == Phrases.load().text("why.face")
+
+
+def test_whoever_walks_in_without_a_face_is_stopped_but_not_told_that_it_will_be_sharp():
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["lens"]["f_number"] = 8.0
+    stop, face = (Phrases.load().text(key) for key in ("why.stop", "why.face"))
+    for known in (True, False):
+        if not known:
+            del values["person"]["stature_m"]
+        moments = moments_of(values, lambda time_s: 7.0 - 1.1 * time_s)
+        stopped = {m.guidance.why for m in moments if m.guidance.action is Action.STOP}
+        assert stopped == {stop if known else face}
 
 
 def test_small_statures_tell_less():

@@ -151,6 +151,14 @@ def test_a_focused_lens_has_a_longer_focal_length_in_pixels():
     assert cropped.fx_px == pytest.approx(1.5 * near.fx_px, rel=1e-12)
 
 
+def test_pixels_are_as_large_however_the_picture_is_cut_from_the_sensor():
+    sensor = FORMATS["full-frame"]
+    whole = PinholeCamera.from_lens(sensor, 0.05, 3.0, 6000, 4000)
+    for size in ((6000, 3375), (5333, 4000), (4000, 4000), (4000, 6000), (4000, 5333)):
+        assert sensor.pixel_pitch_m(*size) == pytest.approx(6e-6)
+        assert PinholeCamera.from_lens(sensor, 0.05, 3.0, *size).fx_px == pytest.approx(whole.fx_px)
+
+
 def test_points_behind_the_camera_have_no_pixels():
     camera = PinholeCamera.from_focal_length_px(1000, 640, 480)
     assert np.isnan(camera.project([[0, 0, -1], [0, 0, 0]])).all()
@@ -165,6 +173,10 @@ def test_points_behind_the_camera_have_no_pixels():
         (
             lambda: PinholeCamera.from_lens(FORMATS["full-frame"], 0.05, 3, 640, 480, crop=0.5),
             "crop must be at least 1",
+        ),
+        (
+            lambda: PinholeCamera.from_lens(FORMATS["full-frame"], 0.05, 3, 640, 0),
+            "picture height must be above zero",
         ),
         (
             lambda: PinholeCamera.from_focal_length_px(9, 640, 480).cropped(600, 0, 100, 100),
