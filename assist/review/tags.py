@@ -122,7 +122,9 @@ def _recorded_px(inner: dict[int, Any], size_px: tuple[int, int]) -> tuple[int, 
         return size_px
     shape = max(across, down) / min(across, down)
     same = abs(max(size_px) / min(size_px) / shape - 1) < _SAME_SHAPE
-    return (round(across), round(down)) if same else size_px
+    # Smaller than the file itself, it is that of a small view inside.
+    larger = max(across, down) >= (1 - _SAME_SHAPE) * max(size_px)
+    return (round(across), round(down)) if same and larger else size_px
 
 
 def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None) -> Sensor | None:

@@ -100,6 +100,7 @@ def test_sensor_from_the_focal_planes_resolution(tmp_path, unit, per_mm):
         ((4000, 6000), 36.0),  # and turned
         ((6000, 2000), 0.36),  # cut since: what is left is a part of the sensor
         ((0, 0), 0.36),
+        ((30, 20), 0.36),  # of a small view inside
     ],
 )
 def test_sensor_of_a_picture_that_was_made_smaller(tmp_path, recorded, width_mm):
