@@ -92,7 +92,7 @@ def _chunks_fit(data: NDArray[np.uint8]) -> bool:
         if at > data.size:
             return False
         if kind == b"IEND":
-            return True
+            return length == 0  # it is empty, and OpenCV reads on after one that is not
     return False
 
 

@@ -289,7 +289,9 @@ def test_a_png_whose_chunk_claims_gigabytes_is_told(tmp_path):
     content = seeds.pictures()[2]
     at = content.index(b"IDAT") - 4
     lying = content[:at] + b"\x7f\xff\xff\x00" + content[at + 4 :]
-    for bad in (lying, content[:-12] + b"\x7f\xff\xff\x00junkjunk", content[:-6]):
+    gigabytes = b"\x7f\xff\xff\x00junkjunk"
+    full_end = b"\0\0\0\4IENDmore" + struct.pack(">I", zlib.crc32(b"IENDmore")) + gigabytes
+    for bad in (lying, content[:-12] + gigabytes, content[:-12] + full_end, content[:-6]):
         (tmp_path / "a.png").write_bytes(bad)
         assert picture_limits.decoded(bad) is None
         assert read_picture(tmp_path / "a.png") is None
