@@ -56,16 +56,15 @@ def find(
     if height < 2 * border + 3 or width < 2 * border + 3:
         none = np.zeros((0, 2))
         return Edges(none, none, np.zeros(0))
+    if within is not None:
+        inside &= within
     # Thin the ridges: a point stays where it is the highest of three along its own gradient.
     ys, xs = np.nonzero(inside & (size > np.quantile(size[::2, ::2], 0.6)))
     s = size[ys, xs]
     nx, ny = gx[ys, xs] / s, gy[ys, xs] / s
     ahead = _at(size, xs + nx, ys + ny)
     behind = _at(size, xs - nx, ys - ny)
-    top = (s >= ahead) & (s > behind)
-    if within is not None:
-        top &= within[ys, xs]
-    kept = np.flatnonzero(top)
+    kept = np.flatnonzero((s >= ahead) & (s > behind))
     kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), most)]
     xs, ys, s = xs[kept], ys[kept], s[kept]
     nx, ny, ahead, behind = nx[kept], ny[kept], ahead[kept], behind[kept]
