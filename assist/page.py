@@ -41,7 +41,9 @@ figure { margin: 0; }
 .plot { overflow-x: auto; margin-top: 8px; }
 .plot svg { min-width: 520px; max-width: 100%; height: auto; display: block; }
 figcaption { color: var(--soft); font-size: 14px; margin-top: 4px; }
-@media print { body { background: #fff; padding: 0; } .card { break-inside: avoid; } }
+@media print { body { background: #fff; padding: 0; } .card { break-inside: avoid; }
+  .scroll, .plot { overflow: visible; } .scroll table { font-size: 75%; }
+  .scroll td, .scroll th { padding-right: 8px; } }
 """
 
 

@@ -304,7 +304,8 @@ class FeedPart(_Part):
         if self.through == "own-lens" and len(given) + (self.profile is not None) != 1:
             raise ValueError(
                 "a feed through its own lens needs exactly one field of view (horizontal, vertical "
-                f"or diagonal) or a profile, not {len(given) + (self.profile is not None)}"
+                "or diagonal; --field-of-view 70deg is the horizontal one) or a profile, not "
+                f"{len(given) + (self.profile is not None)}"
             )
         if self.through == "taking-lens" and self.offset is not None:
             raise ValueError("an offset is for a feed through its own lens")

@@ -35,6 +35,7 @@ def _first(error: ValidationError, names: Mapping[str, str]) -> str:
     """The first thing wrong, naming the field and the value."""
     first = error.errors()[0]
     where = ".".join(str(part) for part in first["loc"])
+    unit = _unit(where) if first["type"] in _BOUNDS else ""
     where = names.get(where, where)
     what = str(first["msg"]).removeprefix("Value error, ").replace("Input should", "must")
     if first["type"] == "extra_forbidden":
@@ -46,4 +47,15 @@ def _first(error: ValidationError, names: Mapping[str, str]) -> str:
         with_value = ""
     more = len(error.errors()) - 1
     others = f"; and {more} more" if more else ""
-    return (f"{where}: " if where else "") + what + with_value + others
+    return (f"{where}: " if where else "") + what + unit + with_value + others
+
+
+_BOUNDS = ("less_than", "less_than_equal", "greater_than", "greater_than_equal")
+_UNITS = {"m": "m", "mm": "mm", "s": "s", "deg": "degrees"}
+
+
+def _unit(where: str) -> str:
+    """The unit that a field's name ends in, with a space before it; empty where it has none."""
+    _, underscore, last = where.rpartition("_")
+    unit = _UNITS.get(last) if underscore else None
+    return f" {unit}" if unit else ""

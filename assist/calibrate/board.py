@@ -134,8 +134,12 @@ class BoardCalibration:
     left_out: int
 
 
-def calibrate(board: Board, pictures: Sequence[ColourImage]) -> BoardCalibration:
+def calibrate(
+    board: Board, pictures: Sequence[ColourImage], looked_at: int | None = None
+) -> BoardCalibration:
     """Intrinsics and distortion from pictures of the board.
+
+    looked_at: how many pictures these were chosen from, where they were chosen.
 
     Raises UserError when the pictures differ in size, show the board too seldom, show it only
     square-on (focal length and distance cannot then be told apart) or only in the middle (the
@@ -147,7 +151,7 @@ def calibrate(board: Board, pictures: Sequence[ColourImage]) -> BoardCalibration
     views = [found for p in pictures if (found := board.find(p)) is not None]
     if len(views) < LEAST_VIEWS:
         raise UserError(
-            f"the board was found in {len(views)} of {len(pictures)} pictures and "
+            f"the board was found in {len(views)} of {looked_at or len(pictures)} pictures and "
             f"{LEAST_VIEWS} are needed: fill a quarter of the picture with it, flat and well lit"
         )
     height, width = sizes.pop()

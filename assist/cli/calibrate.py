@@ -473,12 +473,15 @@ def board(
     """
     refuse_existing(out, replace_file)
     wanted = _board(kind, squares, square)
-    pictures, last_s = [], -math.inf
+    pictures, looked_at, last_s = [], 0, -math.inf
     for frame in frames(feed, rotate, seconds):
-        if frame.time_s - last_s >= every and wanted.find(frame.picture) is not None:
+        if frame.time_s - last_s < every:
+            continue
+        looked_at += 1
+        if wanted.find(frame.picture) is not None:
             pictures.append(frame.picture.copy())
             last_s = frame.time_s
-    result: BoardCalibration = calibrate_board(wanted, pictures)
+    result: BoardCalibration = calibrate_board(wanted, pictures, looked_at)
     camera = result.camera
     focal_sd = max(result.focal_sd, 1e-5)
     profile = FeedProfile.of_camera(camera, "board", focal_sd, error_px=result.error_px)

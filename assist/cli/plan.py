@@ -140,6 +140,10 @@ class _Output:
         for path in (self.side_view, self.curves):
             if path is not None:
                 picture.checked_name(path)
+        if self.sheet is not None and self.sheet.suffix.lower() not in (".html", ".htm"):
+            raise UserError(
+                f"{self.sheet}: the name of a sheet ends in .html; print it from a browser"
+            )
 
     def say(self, text: str) -> None:
         """A line for a person, kept out of what a program reads."""

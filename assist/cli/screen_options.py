@@ -83,17 +83,17 @@ class WindowOptions:
     theme: ThemeName = "plain"
 
 
-def pair(option: str, text: str) -> tuple[int, int]:
-    """Two whole numbers, as in 1280x720 or 1920,0. Raises UserError naming the option."""
+def pair(option: str, text: str, example: str = "1280x720") -> tuple[int, int]:
+    """Two whole numbers, as in 1280x720 or 1920,0. Raises UserError with option and example."""
     match = re.match(r"^\s*(-?\d{1,5})\s*[x×,]\s*(-?\d{1,5})\s*$", text)
     if match is None:
-        raise UserError(f"{option}: write it as 1280x720, not {text!r}")
+        raise UserError(f"{option}: write it as {example}, not {text!r}")
     return int(match[1]), int(match[2])
 
 
 def place(given: WindowOptions) -> tuple[int, int] | None:
     """Where the window goes; None where that is left to the system."""
-    return None if given.window_at is None else pair("--window-at", given.window_at)
+    return None if given.window_at is None else pair("--window-at", given.window_at, "1920,0")
 
 
 def gather(given: WindowOptions, *, shown: bool) -> ScreenOptions:

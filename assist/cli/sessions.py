@@ -50,10 +50,11 @@ def list_(
         except UserError as error:  # one damaged session must not hide the others
             typer.echo(plain(f"{folder.name}: {error}"))
             continue
+        tried = "1 attempt" if len(attempts) == 1 else f"{len(attempts)} attempts"
         focused = sum(a.verdict == Verdict.IN_FOCUS.value for a in attempts)
         typer.echo(
             f"{plain(folder.name)}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
-            f"{lens.focus_distance_m:g} m; {len(attempts)} attempts, {focused} in focus"
+            f"{lens.focus_distance_m:g} m; {tried}, {focused} in focus"
         )
 
 

@@ -152,6 +152,23 @@ PoseModel = Annotated[
 ]
 
 
+_NAMES = {
+    "sensor": "--sensor",
+    "focal_length_mm": "--lens",
+    "f_number": "--aperture",
+    "focus_distance_m": "--focus",
+    "criterion": "--criterion",
+    "stature_m": "--stature",
+    "posture": "--posture",
+    "orders_by": "--orders-by",
+    "through": "--through",
+    "crop": "--crop",
+    "horizontal_field_of_view_deg": "--field-of-view",
+    "profile": "--feed-profile",
+}
+"""How an error about a typed value names its field."""
+
+
 @dataclass(frozen=True)
 class SetUpOptions:
     """The options of the set-up, and the profiles that go with it."""
@@ -272,11 +289,14 @@ def gather(
     lens = values.get("lens", {})
     if not isinstance(lens, dict):
         raise UserError(f"set-up file {file}: lens must be a table of values")
-    options = {"focal_length_mm": "--lens", "f_number": "--aperture", "focus_distance_m": "--focus"}
-    missing = [option for field, option in options.items() if field not in lens]
+    needed = ("focal_length_mm", "f_number", "focus_distance_m")
+    missing = [_NAMES[field] for field in needed if field not in lens]
     if missing:
         raise UserError(f"the set-up lacks {', '.join(missing)}: give it, or a file with --set-up")
-    return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}")
+    typed = {
+        ".".join(place): _NAMES[place[1]] for place, value in given.items() if value is not None
+    }
+    return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}", typed)
 
 
 def _prefer_profile(feed: dict[str, Any], path: Path, through: str | None) -> None:

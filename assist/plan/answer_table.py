@@ -58,7 +58,7 @@ def _table(chosen: list[Choice], picked: Choice, show: Shown) -> Table:
             show.length(choice.behind_m),
             "-" if choice.shutter is None else shown.shutter(choice.shutter),
             choice.iso or "-",
-            f"{choice.cost_in_stops:.1f}",
+            f"{round(choice.cost_in_stops, 1) + 0.0:.1f}",
             style="bold" if choice is picked else None,
         )
     return table

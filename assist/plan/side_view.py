@@ -200,12 +200,16 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
         axes.add_patch(
             Rectangle((x, 0), thick, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\", zorder=2)
         )
+        words = f"background {show.length(x)}"
+        free = x - side.along("far limit")
+        crowded = free < _on_paper(axes, _INCHES_PER_CHARACTER * len(words))
         axes.text(
             x - _on_paper(axes, 0.08),
             top - _on_paper(axes, 0.15),
-            f"background {show.length(x)}",
+            words,
             ha="right",
             va="top",
+            rotation=90 if crowded else 0,
             fontsize=_SMALL,
             bbox={"fc": "white", "ec": "none", "pad": 1.5},
         )

@@ -134,8 +134,9 @@ def _softness(plan: Plan, show: Shown) -> RenderableType:
 
 def _apertures(plan: Plan, show: Shown) -> RenderableType:
     table = grid("aperture", "light", "before", "behind", "Airy disc", "shutter", "or ISO")
+    present = next(c for c in plan.exposure.apertures if c.stops == 0)
     for change in plan.exposure.apertures:
-        here = change.stops == 0
+        here = change is present
         light = "0" if here else f"{-change.stops:+.2g}"
         table.add_row(
             f"f/{change.aperture}",
@@ -143,17 +144,22 @@ def _apertures(plan: Plan, show: Shown) -> RenderableType:
             show.length(change.in_front_m),
             show.length(change.behind_m),
             shown.millimetres(change.airy_m),
-            _factor(change.shutter, change.stops, "s"),
-            _factor(change.iso, change.stops, ""),
+            _restoring(change.shutter, present.shutter, change.stops, "s"),
+            _restoring(change.iso, present.iso, change.stops, ""),
             style="bold" if here else None,
         )
     return _section("What another aperture gives and costs", table)
 
 
-def _factor(label: str | None, stops: float, unit: str) -> str:
-    """The value that restores the exposure, or by what to multiply when it is not known."""
+def _restoring(label: str | None, present: str | None, stops: float, unit: str) -> str:
+    """The value that restores the exposure; by what to multiply where the present one is not known.
+
+    A dash where the dial has no such value.
+    """
     if label is not None:
         return f"{label} {unit}".strip()
+    if present is not None:
+        return "-"
     factor = 2.0**stops
     if factor == 1:
         return "as it is"

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import errno
 import ipaddress
 import json
 import logging
@@ -327,8 +328,17 @@ def _listen(address: str, port: int) -> socket.socket:
     try:
         return socket.create_server((str(ip), port), family=family)
     except (OSError, OverflowError) as error:
-        why = error.strerror if isinstance(error, OSError) else "no such port"
-        raise UserError(f"cannot listen at {ip}, port {port}: {why}") from error
+        why = str(error.strerror) if isinstance(error, OSError) else "no such port"
+        why = why.partition(" (while")[0]  # the address is told in the line already
+        raise UserError(f"cannot listen at {ip}, port {port}: {why}; {_mend(error)}") from error
+
+
+def _mend(error: OSError | OverflowError) -> str:
+    """What to give instead of an address or port that cannot be listened at."""
+    if getattr(error, "errno", None) != errno.EADDRNOTAVAIL:
+        return "give another --share-port, or 0 for any free one"
+    own = outward_address()
+    return "give an address of this machine" + (f", such as {own}" if own else "")
 
 
 def _page_file(name: str, texts: Mapping[str, str], settings: Mapping[str, object]) -> bytes:

@@ -9,7 +9,7 @@ from assist.countdown import CountdownState
 from assist.guidance import Action, Guidance
 from assist.phrases import Phrases
 from assist.sound.cues import CueMaker
-from assist.sound.renderer import BEGIN_HZ, END_HZ, Renderer, Samples
+from assist.sound.renderer import BEGIN_HZ, END_HZ, TROUBLE_HZ, Renderer, Samples
 from optics.lens import DepthOfField
 
 _ZONE = DepthOfField(3.5, 4.5, 0.5, 0.5)
@@ -34,7 +34,7 @@ class Scene:
 
 
 def scenes(say: Phrases) -> tuple[Scene, ...]:
-    """The tour: a walk from too far and one from too near, doubt, no one, a mark, a countdown."""
+    """A walk from too far and one from too near, doubt, no one, trouble, a mark, a countdown."""
     name = say.group("tour")
     return (
         Scene(name["too_far"], Action.FORWARD, 3.5, 0.5, 5.0),
@@ -44,6 +44,7 @@ def scenes(say: Phrases) -> tuple[Scene, ...]:
         Scene(name["not_sure_far"], Action.NOT_SURE, 0.5, 0.5, 2.0),
         Scene(name["not_sure_near"], Action.NOT_SURE, -0.5, -0.5, 2.0),
         Scene(name["no_one"], Action.NO_ONE, None, None, 4.0),
+        Scene(name["failed"], Action.NO_FEED, None, None, 0.8, notes_hz=TROUBLE_HZ),
         Scene(name["begin"], Action.NO_FEED, None, None, 0.6, notes_hz=BEGIN_HZ),
         Scene(name["end"], Action.NO_FEED, None, None, 0.6, notes_hz=END_HZ),
         Scene(name["countdown"], Action.HOLD, 0.0, 0.0, 5.5, counts_down=True),

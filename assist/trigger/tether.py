@@ -28,7 +28,8 @@ def load_binding() -> Any:
         import gphoto2  # noqa: PLC0415
     except ImportError as error:
         raise UserError(
-            "--tether needs the binding of libgphoto2: install self-portrait-assist[tether]"
+            "--trigger tether needs the binding of libgphoto2: with this program's own pip, "
+            'pip install "self-portrait-assist[tether]"'
         ) from error
     return gphoto2
 

@@ -207,7 +207,7 @@ def test_the_package_is_named_where_the_system_has_such():
 
 
 def test_no_binding_for_a_cable():
-    seen = Seen("done", {}, "--tether needs the binding of libgphoto2: install it")
+    seen = Seen("done", {}, "--trigger tether needs the binding of libgphoto2: install it")
     assert "[tether]" in by_name(run(tether=seen))["camera on a cable"].mend
     assert "--on-fire" in by_name(run(System("windows"), tether=seen))["camera on a cable"].mend
 

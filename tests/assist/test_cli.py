@@ -59,11 +59,11 @@ BAD = {
     "camera that does not open": (("live", "97", *LENS), "camera 97"),
     "no feed": (("live", *LENS), "no feed"),
     "no lens": (("live", "broken.mp4"), "--lens"),
-    "aperture zero": (("live", "broken.mp4", *LENS, "--aperture", "0"), "f_number"),
+    "aperture zero": (("live", "broken.mp4", *LENS, "--aperture", "0"), "--aperture: must"),
     "aperture of words": (("live", "broken.mp4", *LENS, "--aperture", "wide"), "'wide'"),
-    "negative focus": (("live", "broken.mp4", *LENS, "--focus", "-3m"), "focus_distance"),
+    "negative focus": (("live", "broken.mp4", *LENS, "--focus", "-3m"), "--focus: must"),
     "focus too near": (("live", "broken.mp4", *LENS, "--focus", "10cm"), "0.14 m"),
-    "focus nan": (("live", "broken.mp4", *LENS, "--focus", "nan"), "focus_distance"),
+    "focus nan": (("live", "broken.mp4", *LENS, "--focus", "nan"), "--focus: "),
     "unknown sensor": (("live", "broken.mp4", *LENS, "--sensor", "huge"), "full-frame"),
     "criterion": (("live", "broken.mp4", *LENS, "--criterion", "crisp"), "crisp"),
     "stature": (("live", "broken.mp4", *LENS, "--stature", "17m"), "stature"),
@@ -72,6 +72,11 @@ BAD = {
     "set-up file missing": (("live", "broken.mp4", "--set-up", "no.toml"), "no.toml"),
     "set-up file not TOML": (("live", "broken.mp4", "--set-up", "broken.mp4"), "broken.mp4"),
     "set-up file with a wrong value": (("live", "broken.mp4", "--set-up", "bad.toml"), "f_number"),
+    "option with a wrong value beside a file": (
+        ("live", "x", "--set-up", "good.toml", "--posture", "sitting"),
+        "--posture: must be",
+    ),
+    "window's place": (("live", "room.mp4", *LENS, "--window-at", "1920"), "as 1920,0"),
     "set-up file with a strange field": (("live", "x", "--set-up", "odd.toml"), "lens.colour"),
     "set-up file of the wrong shape": (
         ("live", "x", "--set-up", "flat.toml", "--lens", "35mm"),
@@ -93,6 +98,9 @@ def test_bad_input_is_one_line_and_exit_code_2(assist, tmp_path, empty_room, cas
     (tmp_path / "broken.mp4").write_bytes(b"\x00not a video")
     (tmp_path / "bad.toml").write_text(
         "[lens]\nfocal_length_mm = 35\nf_number = 0\nfocus_distance_m = 4\n"
+    )
+    (tmp_path / "good.toml").write_text(
+        "[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n"
     )
     (tmp_path / "odd.toml").write_text(
         '[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\ncolour = "red"\n'

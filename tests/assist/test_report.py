@@ -134,12 +134,14 @@ def test_report_command(monkeypatch, capsys, tmp_path):
 def test_sessions_list_show_export(monkeypatch, capsys, tmp_path):
     session(tmp_path / "one")
     session(tmp_path / "two", attempts=0, rehearsed=0, reviewed=False)
+    session(tmp_path / "zed", attempts=1, rehearsed=0, reviewed=False)
     (tmp_path / "other").mkdir()
     code, out, _ = command(monkeypatch, capsys, "sessions", "list", tmp_path)
     assert code == 0
     assert out.splitlines() == [
         "one: 35 mm, f/2, 4 m; 3 attempts, 3 in focus",
         "two: 35 mm, f/2, 4 m; 0 attempts, 0 in focus",
+        "zed: 35 mm, f/2, 4 m; 1 attempt, 1 in focus",
     ]
     _, out, _ = command(monkeypatch, capsys, "sessions", "show", tmp_path / "one")
     assert len(out.splitlines()) == 3

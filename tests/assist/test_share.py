@@ -548,8 +548,15 @@ def test_an_address_that_is_not_ours(address):
         ShareServer(Pairing(), TEXTS, {}, address=address)
 
 
+def test_an_address_of_another_machine_says_what_to_give():
+    with pytest.raises(
+        UserError, match=r"^cannot listen at 203\.0\.113\.9, port 0: [^(;]+; give an"
+    ):
+        ShareServer(Pairing(), TEXTS, {}, address="203.0.113.9")
+
+
 def test_a_port_that_is_taken(server):
-    with pytest.raises(UserError, match=f"port {server.port}"):
+    with pytest.raises(UserError, match=f"port {server.port}: .*give another --share-port"):
         ShareServer(Pairing(), TEXTS, {}, port=server.port)
 
 

@@ -25,6 +25,7 @@ from assist.sound.renderer import (
     NOTE_S,
     TAKEN_HZ,
     TICK_HZ,
+    TROUBLE_HZ,
     Renderer,
 )
 from assist.sound.signals import Signals
@@ -474,6 +475,11 @@ def test_the_tour_plays_every_kind_of_sound_and_a_countdown(tmp_path):
         assert np.abs(samples[-round(0.3 * RATE_HZ) :]).max() == 0.0
         kinds[KINDS[scene.action]] = scene
     assert set(kinds) == {*Kind, None}  # the signals at a mark sound by themselves
+
+
+def test_the_tour_has_the_signals_that_no_guidance_makes():
+    notes = {scene.notes_hz for scene in tour.scenes(Phrases.load())}
+    assert notes == {(), BEGIN_HZ, END_HZ, TROUBLE_HZ}
 
 
 def test_the_tour_ends_with_five_ticks_and_taken():

@@ -66,6 +66,8 @@ def test_too_few_views_are_refused_with_a_count():
     blank = np.zeros((720, 1280, 3), np.uint8)
     with pytest.raises(UserError, match="0 of 3 pictures"):
         calibrate(board, [blank] * 3)
+    with pytest.raises(UserError, match="0 of 40 pictures"):
+        calibrate(board, [], looked_at=40)
 
 
 def test_printed_bar_and_squares_have_their_true_size():

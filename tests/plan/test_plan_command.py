@@ -159,6 +159,16 @@ def test_criteria_compared(plan):
     assert "diagonal/1500 (chosen)" in out
 
 
+def test_a_speed_that_no_dial_has_is_a_dash_where_the_present_one_is_known(plan):
+    """Four stops below ISO 400 is ISO 25; without light or ISO only the factor is known."""
+    _, known, _ = plan(*FIFTY, "--ev", "9", "--iso", "400")
+    wide = next(line.split() for line in known.splitlines() if line.split()[:1] == ["f/1.4"])
+    assert wide[-1] == "-"
+    _, unknown, _ = plan(*FIFTY)
+    wide = next(line.split() for line in unknown.splitlines() if line.split()[:1] == ["f/1.4"])
+    assert wide[-2:] == ["/", "16"]
+
+
 def test_metered_light_is_light(plan):
     """f/4 and 1/30 at ISO 100 is exposure value 9 (table of exposure values, from memory)."""
     _, given, _ = plan(*FIFTY, "--ev", "9", "--json")
@@ -178,10 +188,11 @@ def test_metered_light_is_light(plan):
         ((*FIFTY, "--lens", "35mm"), "give one lens with --focus"),
         ((*FIFTY, "--focus", "3x"), "--focus: write it as 3 m"),
         ((*FIFTY, "--focus", "10cm"), "four focal lengths"),
+        ((*FIFTY, "--sheet", "plan.pdf"), "the name of a sheet ends in .html"),
         ((*FIFTY, "--sensor", "big"), "sensor 'big' is not known: use full-frame"),
         ((*FIFTY, "--criterion", "2px"), "picture width in pixels"),
         ((*FIFTY, "--framing", "near"), "not a shot size: use full-body"),
-        ((*FIFTY, "--stature", "9m"), "--stature: must be less than or equal to 2.5"),
+        ((*FIFTY, "--stature", "9m"), "--stature: must be less than or equal to 2.5 m"),
         ((*FIFTY, "--camera-height", "19m"), "camera height 19 m"),
         ((*FIFTY, "--movement", "run"), "--movement: must be 'standing', 'gesture' or 'walking'"),
         ((*FIFTY, "--ev", "9", "--metered", "f/4 1/30 ISO 100"), "give the light once"),
