@@ -10,7 +10,7 @@ import typer
 from assist.cli.timer_options import seconds
 from assist.errors import UserError
 from assist.trigger import Trigger
-from assist.trigger.command import CommandTrigger, split
+from assist.trigger.command import CommandTrigger, check_there, split
 from assist.trigger.frame import FrameTrigger
 from assist.trigger.self_timer import SelfTimerTrigger
 from assist.trigger.tether import TetherTrigger
@@ -55,7 +55,9 @@ def gather(kind: str, on_fire: str | None, limit: str, folder: Path) -> Trigger:
     if on_fire is not None:
         if kind == "tether":
             raise UserError("--on-fire and --trigger tether exclude each other: give one")
-        return CommandTrigger(split(on_fire), folder, limit_s)
+        arguments = split(on_fire)
+        check_there(arguments)
+        return CommandTrigger(arguments, folder, limit_s)
     if kind == "tether":
         return TetherTrigger(folder, limit_s)
     return SelfTimerTrigger() if kind == "none" else FrameTrigger(folder)

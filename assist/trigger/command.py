@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import tempfile
 from pathlib import Path
 
 from assist.errors import UserError
+from assist.files import printable
 from assist.pose import ColourImage
 from assist.system import here, processes
 from assist.trigger import Fired
@@ -32,6 +34,16 @@ def split(text: str) -> tuple[str, ...]:
     if not arguments:
         raise UserError("--on-fire needs a command, such as --on-fire 'release-shutter --now'")
     return arguments
+
+
+def check_there(arguments: tuple[str, ...]) -> None:
+    """UserError where there is no such program: said now, not once the person is in the picture."""
+    program = arguments[0]
+    if "{" not in program and shutil.which(program) is None:
+        raise UserError(
+            f"--on-fire: there is no program {printable(program)!r} here that can be run; give its "
+            "whole path, or make it executable"
+        )
 
 
 class CommandTrigger:

@@ -438,7 +438,9 @@ def test_tether_against_the_librarys_own_directory_camera(tmp_path, monkeypatch)
 def test_options_make_triggers(tmp_path):
     assert isinstance(trigger_options.gather("frame", None, "30s", tmp_path), FrameTrigger)
     assert isinstance(trigger_options.gather("none", None, "30s", tmp_path), SelfTimerTrigger)
-    assert isinstance(trigger_options.gather("frame", "release", "5s", tmp_path), CommandTrigger)
+    assert isinstance(
+        trigger_options.gather("frame", sys.executable, "5s", tmp_path), CommandTrigger
+    )
 
 
 @pytest.mark.parametrize(
@@ -448,6 +450,7 @@ def test_options_make_triggers(tmp_path):
         (("tether", "release", "30s"), "exclude each other"),
         (("frame", "release", "0"), "--on-fire-limit"),
         (("frame", "'", "1s"), "--on-fire"),
+        (("frame", "no-such-release --now", "1s"), "no program 'no-such-release'"),
     ],
 )
 def test_options_that_are_wrong(arguments, words, tmp_path):
