@@ -17,6 +17,7 @@ from assist.cli import plan_options as po
 from assist.cli import set_up_options as so
 from assist.cli.examples import examples
 from assist.errors import UserError
+from assist.files import refuse_existing
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
 from assist.plan.as_json import to_json
 from assist.plan.curves import curves
@@ -78,6 +79,7 @@ def plan(
     brief: po.Brief = False,
     compare_criteria: po.CompareCriteria = False,
     save: po.Save = None,
+    replace_file: po.Replace = False,
     sheet_file: po.Sheet = None,
     side_view_file: po.SideView = None,
     curves_file: po.Curves = None,
@@ -97,6 +99,8 @@ def plan(
         "max_distance": max_distance, "iso_max": iso_max, "looser_by": looser_by,
     }  # fmt: skip
     texts = {option: text for option, text in typed.items() if text is not None}
+    if save is not None:
+        refuse_existing(save, replace_file)
     output = _Output(
         Shown(_units(units)),
         json,

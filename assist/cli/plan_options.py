@@ -170,6 +170,12 @@ Save = Annotated[
         "--save", metavar="FILE", rich_help_panel=_OUTPUT, help="Write the set-up (.toml)."
     ),
 ]
+Replace = Annotated[
+    bool,
+    typer.Option(
+        "--replace", rich_help_panel=_OUTPUT, help="Let --save write over an existing set-up."
+    ),
+]
 Sheet = Annotated[
     Path | None,
     typer.Option(

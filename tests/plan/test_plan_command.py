@@ -84,6 +84,18 @@ def test_saved_and_loaded_it_is_the_same_plan(plan, tmp_path):
     assert json.loads(other)["set_up"]["lens"]["f_number"] == 8
 
 
+def test_a_saved_set_up_is_written_over_only_when_asked(plan, tmp_path):
+    path = tmp_path / "s.toml"
+    assert plan(*FIFTY, "--save", path)[0] == 0
+    path.write_text(path.read_text() + "# edited since\n")
+    code, _, err = plan(*FIFTY, "--save", path)
+    assert code == 2
+    assert "--replace" in err
+    assert "# edited since" in path.read_text()
+    assert plan(*FIFTY, "--save", path, "--replace")[0] == 0
+    assert "# edited since" not in path.read_text()
+
+
 def test_search_ranks_and_its_best_is_a_plan_that_does_it(plan, tmp_path):
     path = tmp_path / "best.toml"
     code, out, _ = plan(*WANTED, *BAG, "--json", "--save", path)
