@@ -155,6 +155,9 @@ class ShareServer:
             access_log=None,
             logger=_log,
             keepalive_timeout=15.0,
+            # Who is refused before their body has come gets no time to send it: each would hold one
+            # of the few connections for seconds, even when they have long gone.
+            lingering_time=0.0,
             shutdown_timeout=1.0,
         )
         await runner.setup()

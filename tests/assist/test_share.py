@@ -296,6 +296,19 @@ def test_connections_are_limited_and_free_ones_come_back(server, guest):
     assert guest.status("GET", "/session") == 204
 
 
+def test_who_is_refused_and_gone_keeps_no_one_out(server, guest):
+    """Refused before their body has come, and more of them than there is room for."""
+    request = (
+        f"POST /pair HTTP/1.1\r\nHost: {server.host}\r\nOrigin: http://elsewhere.example\r\n"
+        'Content-Type: application/json\r\nContent-Length: 90\r\n\r\n{"code":'
+    ).encode()
+    for _ in range(MOST_CONNECTIONS + 20):
+        with socket.create_connection((server.address, server.port), timeout=5) as line:
+            line.sendall(request)
+            assert line.recv(100).startswith(b"HTTP/1.1 403")
+    assert guest.status("GET", "/session") == 204
+
+
 def test_one_who_says_nothing_is_shown_out(pairing, monkeypatch):
     """Idle connections must not keep a device out for ever; one that has asked may stay."""
     monkeypatch.setattr(share_server, "PATIENCE_S", 1.5)
