@@ -64,7 +64,10 @@ class _Row:
 
 
 class _TimedDetector(MediaPipePoseDetector):
-    """The detector, with the network's own call timed; keeps the times since last asked."""
+    """The detector, with the network's own call timed; keeps the times since last asked.
+
+    `timed_run`'s keeps every picture's, which in an hour is more than memory may grow here.
+    """
 
     def __init__(self) -> None:
         super().__init__()
