@@ -12,6 +12,9 @@ from assist.pose import ColourImage
 
 _READ_AHEAD = 4
 _NEXT_TRY_S = 0.005
+_START_S = 0.003
+"""What a camera's picture is left to the network alone: to be taken over and its colours changed.
+Work that spreads over all cores at once would hold up just that."""
 _LONGEST_S = 1.5
 """What a read may still take at the end of a run; a driver may hang in it."""
 
@@ -46,6 +49,8 @@ class FeedReader(Supplier[Frame]):
     def _next(self) -> Frame | None:
         """The source's next frame that may pass for news, at its time."""
         if self._meanwhile is not None and self._handed_over is not None:
+            if self.live:
+                self._made.pause(_START_S)
             self._meanwhile(self._handed_over)
             self._handed_over = None
         frame = self._next_passed()
