@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import wcag_contrast_ratio as wcag
+from PIL import Image, ImageDraw
 
 from assist.countdown import CountdownState
 from assist.distance import TrackedDistance
@@ -220,7 +221,7 @@ def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_pi
 
 
 def test_words_that_are_kept_take_no_more_memory_than_allowed():
-    patches = text._Patches(100_000)
+    patches = text._Kept(text._colour_patch, lambda patch: patch.nbytes, 100_000)
 
     def get(number):
         return patches.get((f"{number} m", 40, 500, palette.PLAIN.side))
@@ -230,6 +231,21 @@ def test_words_that_are_kept_take_no_more_memory_than_allowed():
     kept = list(itertools.takewhile(lambda n: get(n) is made[n], reversed(made)))
     assert 0 < sum(made[n].nbytes for n in kept) <= 100_000
     assert (get(5) == made[5]).all()
+
+
+def test_a_line_put_together_from_its_pieces_is_the_line_drawn_in_one():
+    for line in ("STEP BACK 0.4 m", "eyes at 3.40 m, give or take 0.30 m", "10", "f/5.6, Äbc"):
+        for em_px in (26, 120):
+            cover = text._line(line, em_px)
+            left, top, right, bottom = text._font(em_px).getbbox(line)
+            whole = Image.new("L", (round(right - left), round(bottom - top)))
+            ImageDraw.Draw(whole).text((-left, -top), line, fill=255, font=text._font(em_px))
+            assert abs(np.array(cover.shape) - whole.size[::-1]).max() <= 1, line
+            height, width = np.minimum(cover.shape, whole.size[::-1])
+            drawn = np.asarray(whole)[:height, :width] / 255
+            # Digits may stand half a pixel aside: the edges differ, the ink does not.
+            assert np.abs(cover[:height, :width] / 255 - drawn).mean() < 0.03, line
+            assert cover.sum() == pytest.approx(np.asarray(whole).sum(), rel=0.01), line
 
 
 def test_the_words_height_comes_in_few_steps_none_too_small():
