@@ -50,6 +50,33 @@ class Guidance:
     trouble: str = ""
     trouble_spoken: str = ""
 
+    @property
+    def to_go_m(self) -> float | None:
+        """How far to go to the mark, metres, behind it if positive; None where nothing is to go.
+
+        That is at rest, and so near the mark that it would be told as 0.0.
+        """
+        if self.to_mark_m is None or self.action in (Action.HOLD, Action.STOP):
+            return None
+        return None if abs(self.to_mark_m) < ON_THE_MARK_M else self.to_mark_m
+
+    @property
+    def lean(self) -> int:
+        """Which way a "not sure" inclines: 1 too far, -1 too near, 0 neither or another word."""
+        if self.action is not Action.NOT_SURE or self.to_go_m is None:
+            return 0
+        return 1 if self.to_go_m > 0 else -1
+
+    def length_shown(
+        self, distance: TrackedDistance | None, sensor_offset_m: float, say: Phrases
+    ) -> str:
+        """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
+        if self.to_go_m is not None:
+            return say.length(abs(self.to_go_m))
+        if distance is None:
+            return ""
+        return say.length(told_m(distance.eyes_m + sensor_offset_m), 2)
+
 
 def withdrawn(say: Phrases, silence: Silence = Silence.STOPPED) -> Guidance:
     """What is said when the feed brings no news: an old verdict is never left standing."""
@@ -72,6 +99,8 @@ ENOUGH_TO_STOP = 0.75
 """Probability of coming to rest within the zone at which a walking person is told to stop."""
 TOLD_TO_M = 0.05
 """Distances are shown to this: finer figures would only flicker within what is not known."""
+ON_THE_MARK_M = 0.05
+"""Nobody is sent a shorter way: it would be told as 0.0."""
 STEP_OF_STATURE = 0.41
 """Step length at an easy walk over stature. Common practice, no source."""
 
@@ -179,6 +208,9 @@ class Guide:
                 say.text(f"spoken.{shown.value}"),
                 also,
             )
+        if shown is Action.NOT_SURE and abs(to_mark_m) < ON_THE_MARK_M:
+            sentence, spoken = say.text("do.not_sure_here"), say.text("spoken.not_sure_here")
+            return Guidance(shown, to_mark_m, sentence, why, spoken=spoken, also=also)
         way = self._way(to_mark_m, faces_camera)
         aloud = say.spoken_length(to_mark_m)
         caution = say.text("caution.moving_back") if to_mark_m < 0 else ""

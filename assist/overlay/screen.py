@@ -10,7 +10,7 @@ import numpy as np
 
 from assist.countdown import CountdownState
 from assist.framing_check import Framing
-from assist.guidance import Action, Guidance, told_m
+from assist.guidance import Action, Guidance
 from assist.overlay import signs, text
 from assist.overlay.layout import (
     DEFAULT_DIAGONAL_M,
@@ -238,14 +238,10 @@ class GuidanceScreen:
 
     def _side_words(self, scene: Scene) -> tuple[_Line, ...]:
         """The lines of the side, the more important ones first: what has no room is left out."""
-        guidance, distance, say = scene.guidance, scene.assessment.distance, self._phrases
+        guidance, say = scene.guidance, self._phrases
         lines: list[_Line] = []
-        at_rest = guidance.action in (Action.HOLD, Action.STOP)  # no length to go, then
-        if not at_rest and guidance.to_mark_m is not None:
-            lines.append(_Line(say.length(abs(guidance.to_mark_m)), 0.2))
-        elif distance is not None:
-            here_m = told_m(distance.eyes_m + self._offset_m)
-            lines.append(_Line(say.length(here_m, 2), 0.2))
+        if length := guidance.length_shown(scene.assessment.distance, self._offset_m, say):
+            lines.append(_Line(length, 0.2))
         if self._options.keys:
             lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
         if scene.countdown is not None:
@@ -262,9 +258,7 @@ class GuidanceScreen:
         return tuple(lines)
 
     def _draw_action(self, guidance: Guidance) -> None:
-        lean = 0
-        if guidance.action is Action.NOT_SURE and guidance.to_mark_m:
-            lean = 1 if guidance.to_mark_m > 0 else -1
+        lean = guidance.lean
         if self._shown_action == (guidance.action, lean):
             return
         self._shown_action = (guidance.action, lean)

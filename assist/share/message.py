@@ -10,8 +10,6 @@ from assist.guidance import Action
 from assist.phrases import Phrases
 from assist.sound.cues import CueMaker
 
-_AT_REST = (Action.HOLD, Action.STOP)
-
 
 def message(
     moment: Moment,
@@ -23,20 +21,11 @@ def message(
     """The moment as JSON-ready values. Keys: see `page/page.js`, which reads them."""
     guidance = moment.guidance
     cue = cues.cue(guidance)
-    to_mark_m = guidance.to_mark_m
-    lean = 0
-    if guidance.action is Action.NOT_SURE and to_mark_m:
-        lean = 1 if to_mark_m > 0 else -1
-    length = ""
-    if to_mark_m is not None and guidance.action not in _AT_REST:
-        length = say.length(abs(to_mark_m))
-    elif moment.assessment.distance is not None:
-        length = say.length(moment.assessment.distance.eyes_m + sensor_offset_m, 2)
     return {
         "sign": guidance.action.value,
-        "lean": lean,
+        "lean": guidance.lean,
         "word": say.text(f"action.{guidance.action.value}"),
-        "length": length,
+        "length": guidance.length_shown(moment.assessment.distance, sensor_offset_m, say),
         "caution": " · ".join(
             text for text in (guidance.caution, *guidance.trouble.splitlines()) if text
         ),

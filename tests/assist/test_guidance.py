@@ -61,6 +61,23 @@ def test_not_sure_still_helps_and_warns():
     assert said.caution == CAUTION
 
 
+def test_nobody_is_sent_nought_point_nought_metres():
+    for z in (3.96, 4.0, 4.04):
+        said = guidance(z, sd=0.6)
+        assert said.action is Action.NOT_SURE
+        assert said.sentence == "not sure: you are about on the mark"
+        assert said.spoken == "Not sure. You are about on the mark."
+        assert said.caution == ""
+        assert said.lean == 0
+        shown = said.length_shown(assess(z, 0.6).distance, 0.05, SAY)
+        assert shown in ("4.00 m", "4.05 m", "4.10 m")
+    for z, lean in ((3.94, -1), (4.06, 1)):
+        said = guidance(z, sd=0.6)
+        assert "0.1 m" in said.sentence
+        assert said.lean == lean
+        assert said.length_shown(assess(z, 0.6).distance, 0.05, SAY) == "0.1 m"
+
+
 def test_every_order_to_go_back_carries_the_warning():
     for z in np.linspace(1.0, 5.5, 91):
         for speed in (-1.2, 0.0, 1.2):
