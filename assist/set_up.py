@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import tomlkit
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
 from assist.errors import UserError, shown
@@ -197,10 +197,16 @@ class PersonPart(_Part):
         return self.step_length_m
 
 
+def _known_shot_size(name: str | None) -> str | None:
+    if name is not None:
+        framing.shot_size(name)
+    return name
+
+
 class FramingPart(_Part):
     """How much of the person the picture shows."""
 
-    shot_size: str | None = Field(
+    shot_size: Annotated[str | None, AfterValidator(_known_shot_size)] = Field(
         None,
         max_length=60,
         description="full-body, knees-up, waist-up, chest-up or head-and-shoulders",
@@ -212,12 +218,6 @@ class FramingPart(_Part):
     across: Annotated[float, BeforeValidator(quantities.parse_share)] = Field(
         0.5, ge=0, le=1, description="where you stand across the picture, 0 left to 1 right"
     )
-
-    @model_validator(mode="after")
-    def _shot_size_is_known(self) -> FramingPart:
-        if self.shot_size is not None:
-            framing.shot_size(self.shot_size)
-        return self
 
 
 class ExposurePart(_Part):

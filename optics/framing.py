@@ -66,7 +66,7 @@ def shot_size(name: str) -> ShotSize:
         if size.name.replace("-", " ") == wanted:
             return size
     known = ", ".join(size.name.replace(" ", "-") for size in SHOT_SIZES)
-    raise ImpossibleValueError(f"framing {name!r} is not a shot size: use {known}")
+    raise ImpossibleValueError(f"{name!r} is not a shot size: use {known}")
 
 
 @dataclass(frozen=True)

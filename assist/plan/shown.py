@@ -24,7 +24,9 @@ class Shown:
             return "infinity"
         size = abs(metres)
         if self.units == "metres":
-            if size < 0.1:
+            if size < 0.01:
+                return f"{metres * 1000:.1f} mm"
+            if size < 0.25:
                 return f"{metres * 100:.1f} cm"
             return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
         if size >= 100 * METRES_PER_FOOT:

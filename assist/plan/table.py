@@ -80,6 +80,13 @@ def _zone(plan: Plan, show: Shown) -> RenderableType:
     )
 
 
+def _eyes(from_top: float) -> str:
+    """Where in the frame the eyes are, as a share of its height."""
+    if not 0 <= from_top <= 1:
+        return f"out of the frame, {'above' if from_top < 0 else 'below'} it"
+    return f"{shown.percent(from_top)} of the height down from the top"
+
+
 def _framing(plan: Plan, show: Shown) -> RenderableType:
     framed, aim = plan.framing, plan.framing.aim
     if framed.named is None or framed.looser_by is None:
@@ -96,7 +103,7 @@ def _framing(plan: Plan, show: Shown) -> RenderableType:
             "frame at the person",
             f"from {show.length(aim.bottom_m)} to {show.length(aim.top_m)} above the ground",
         ),
-        ("eyes", f"{shown.percent(aim.eyes_from_top)} of the height down from the top"),
+        ("eyes", _eyes(aim.eyes_from_top)),
     ]
     sizes = grid("shot size", "fits from", "at the mark")
     for fit in framed.sizes:
