@@ -159,7 +159,8 @@ class Assistant:
         body = None if pose is None else self._measure(pose, frame.time_s)
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
-        if doubt is not None and assessment.distance is not None:
+        unmeasured = pose is not None and assessment.distance is None
+        if unmeasured or (doubt is not None and assessment.distance is not None):
             assessment = replace(assessment, verdict=Verdict.NOT_SURE)
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)

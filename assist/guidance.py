@@ -31,7 +31,7 @@ class Guidance:
     """What the screen, the sound and the record say.
 
     to_mark_m: how far the eyes are behind the plane of sharpest focus; negative in front of it.
-        None with no one in view.
+        None with no one in view, or too little of them to measure.
     sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
     spoken: the same for the ear, warning included, short and without reasons.
     also: further advice, the most useful first.   also_spoken: the first of it for the ear.
@@ -148,7 +148,7 @@ class Guide:
         """
         distance = assessment.distance
         if distance is None:
-            return Action.NO_ONE
+            return Action.NO_ONE if assessment.verdict is Verdict.NO_ONE else Action.NOT_SURE
         if abs(distance.speed_m_s) > WALKING_M_S and not turning:
             return self._action_on_the_move(distance)
         verdict = assessment.verdict
@@ -188,6 +188,14 @@ class Guide:
         shown = self.action(assessment) if action is None else action
         say = self._phrases
         distance = assessment.distance
+        if distance is None and shown is Action.NOT_SURE:
+            return Guidance(
+                shown,
+                None,
+                say.text("do.unmeasured"),
+                say.text("why.unmeasured"),
+                spoken=say.text("spoken.unmeasured"),
+            )
         if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
             return Guidance(
                 Action.NO_ONE,

@@ -157,6 +157,8 @@ def live(
         MediaPipePoseDetector(watch.pose_model, people=people) as detector,
         Progress(source) as progress,
     ):
+        if not (show or output or told.sound or told.speech or shared):
+            telling.note(_NOBODY_TOLD)
         outcome = LiveRun(
             chosen,
             source,
@@ -172,6 +174,12 @@ def live(
             notices,
         ).run()
     report(outcome, output, store)
+
+
+_NOBODY_TOLD = (
+    "nobody is told anything on the way: there is no window, sound, speech or second screen; what "
+    "is found is summed up at the end"
+)
 
 
 def _kept(folder: Path, name: str) -> Path | None:

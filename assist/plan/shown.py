@@ -24,11 +24,7 @@ class Shown:
             return "infinity"
         size = abs(metres)
         if self.units == "metres":
-            if size < 0.01:
-                return f"{metres * 1000:.1f} mm"
-            if size < 0.25:
-                return f"{metres * 100:.1f} cm"
-            return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
+            return _metric(metres)
         if size >= 100 * METRES_PER_FOOT:
             return f"{metres / METRES_PER_FOOT:.0f}'"
         if size < METRES_PER_FOOT:
@@ -45,6 +41,15 @@ class Shown:
         if self.units == "metres":
             return f"{width_m:.2f} x {height_m:.2f} m"
         return f"{self.length(width_m)} x {self.length(height_m)}"
+
+
+def _metric(metres: float) -> str:
+    size = abs(metres)
+    if size < 0.01:
+        return f"{metres * 1000:.1f} mm"
+    if size < 0.25:
+        return f"{metres * 100:.1f} cm"
+    return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
 
 
 def millimetres(metres: float) -> str:

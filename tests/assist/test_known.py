@@ -1,5 +1,7 @@
 """Profiles, two cameras and several people in the run itself."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from assist.calibrate.feed_profile import FeedProfile
 from assist.errors import UserError
 from assist.feed import Frame
 from assist.guidance import Action
+from assist.pose.landmarks import COUNT, Landmark
 from assist.profile import PersonalProfile, now
 from assist.verdict import Verdict
 from optics.camera import PinholeCamera
@@ -115,6 +118,20 @@ def test_says_when_it_is_no_longer_sure_who_is_who():
     assert crossed.guidance.action is not Action.HOLD
     assert "which person" in crossed.guidance.why
     assert not crossed.readiness.in_focus
+
+
+def test_somebody_seen_too_little_of_to_be_measured_is_not_told_that_nobody_is_there():
+    chosen = set_up()
+    whole = person_at(chosen, 4.0)
+    hand = replace(whole, visibility=np.where(np.arange(COUNT) == Landmark.LEFT_WRIST, 1.0, 0.0))
+    seen = last_moment(chosen, lambda _: [hand], pictures=15)
+    assert seen.body is None
+    assert seen.assessment.verdict is Verdict.NOT_SURE
+    assert seen.guidance.action is Action.NOT_SURE
+    assert "show face or hips" in seen.guidance.why
+    assert seen.guidance.caution == ""
+    gone = last_moment(chosen, lambda i: [hand] if i < 10 else [], pictures=15)
+    assert gone.guidance.action is Action.NO_ONE
 
 
 def test_a_distance_by_another_sized_picture_is_not_carried_on():

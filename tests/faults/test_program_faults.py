@@ -56,8 +56,9 @@ def program(*arguments, **environment):
 
 
 def complaints(err):
-    """What the program itself says; the pose network's library has a log of its own there."""
-    return [line for line in err.splitlines() if line.startswith(("assist:", "Traceback"))]
+    """What the program finds wrong; the pose network's library has a log of its own there."""
+    said = [line for line in err.splitlines() if line.startswith(("assist:", "Traceback"))]
+    return [line for line in said if "nobody is told anything on the way" not in line]
 
 
 # -- every message -------------------------------------------------------------------------------
