@@ -161,7 +161,7 @@ class Assistant:
         doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
         unmeasured = pose is not None and assessment.distance is None
         if unmeasured or (doubt is not None and assessment.distance is not None):
-            assessment = replace(assessment, verdict=Verdict.NOT_SURE)
+            assessment = assessment.doubted
         framing = None if pose is None else framing_check.check(pose, width, height, absent)
         facing = True if pose is None else framing_check.faces_camera(pose)
         sides_known = self._facing.update(frame.time_s, None if pose is None else facing)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from assist.distance import TrackedDistance
@@ -25,7 +25,7 @@ class Assessment:
     """The verdict at one moment and what it rests on.
 
     p_in_focus, p_too_near, p_too_far: probabilities that the eyes lie within, before and behind the
-    zone; they add up to 1, or are all 0 with no one in view.
+    zone; they add up to 1, or are all 0 with no one in view or measured.
     """
 
     verdict: Verdict
@@ -33,6 +33,17 @@ class Assessment:
     p_too_near: float = 0.0
     p_too_far: float = 0.0
     distance: TrackedDistance | None = None
+
+    @property
+    def doubted(self) -> Assessment:
+        """The same where it may be another person's or another body's distance: "not sure".
+
+        What it rests on is then as likely wrong as right; wrong, it says nothing.
+        """
+        if self.distance is None:
+            return replace(self, verdict=Verdict.NOT_SURE)
+        share = [p / 2 + 1 / 6 for p in (self.p_in_focus, self.p_too_near, self.p_too_far)]
+        return Assessment(Verdict.NOT_SURE, *share, self.distance)
 
 
 def normal_cdf(x: float) -> float:

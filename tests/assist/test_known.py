@@ -13,7 +13,7 @@ from assist.feed import Frame
 from assist.guidance import Action
 from assist.pose.landmarks import COUNT, Landmark
 from assist.profile import PersonalProfile, now
-from assist.verdict import Verdict
+from assist.verdict import Judge, Verdict
 from optics.camera import PinholeCamera
 from tests.assist.footage import SIZE_PX, PlacedDetector
 from tests.assist.synthetic import EYES_BEFORE_HIPS_M, standing_pose
@@ -118,6 +118,9 @@ def test_says_when_it_is_no_longer_sure_who_is_who():
     assert crossed.guidance.action is not Action.HOLD
     assert "which person" in crossed.guidance.why
     assert not crossed.readiness.in_focus
+    found = crossed.assessment
+    assert found.p_in_focus < Judge.LEAVE_IN_FOCUS  # what is told beside the word does not belie it
+    assert found.p_in_focus + found.p_too_near + found.p_too_far == pytest.approx(1)
 
 
 def test_somebody_seen_too_little_of_to_be_measured_is_not_told_that_nobody_is_there():
