@@ -42,8 +42,10 @@ class Assessment:
         """
         if self.distance is None:
             return replace(self, verdict=Verdict.NOT_SURE)
-        share = [p / 2 + 1 / 6 for p in (self.p_in_focus, self.p_too_near, self.p_too_far)]
-        return Assessment(Verdict.NOT_SURE, *share, self.distance)
+        within, before, behind = (
+            p / 2 + 1 / 6 for p in (self.p_in_focus, self.p_too_near, self.p_too_far)
+        )
+        return Assessment(Verdict.NOT_SURE, within, before, behind, self.distance)
 
 
 def normal_cdf(x: float) -> float:
