@@ -42,6 +42,7 @@ figure { margin: 0; }
 .plot svg { min-width: 520px; max-width: 100%; height: auto; display: block; }
 figcaption { color: var(--soft); font-size: 14px; margin-top: 4px; }
 @media print { body { background: #fff; padding: 0; } .card { break-inside: avoid; }
+  h2 { break-after: avoid; }
   .scroll, .plot { overflow: visible; } .scroll table { font-size: 75%; }
   .scroll td, .scroll th { padding-right: 8px; } }
 """

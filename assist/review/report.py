@@ -27,10 +27,18 @@ _STYLE = """
 .one { display: grid; grid-template-columns: 250px minmax(0, 1fr); gap: 22px; }
 .one .word { font-size: 21px; }
 .eyes img { width: 100%; object-fit: none; object-position: center; }
-@media (max-width: 800px) {
+@media screen and (max-width: 800px) {
   .sheet { grid-template-columns: repeat(auto-fill, minmax(140px, 1fr)); }
   .one { grid-template-columns: minmax(0, 1fr); }
   .one > :first-child { order: 2; }
+}
+@media print {
+  .sheet { grid-template-columns: repeat(5, 1fr); gap: 8px; }
+  .sheet a { padding: 5px; break-inside: avoid; }
+  .sheet .frame, .sheet img { height: auto; max-height: 100px; }
+  .one { grid-template-columns: 200px minmax(0, 1fr); gap: 14px; font-size: 13px; }
+  .one .facts { font-size: 12px; gap: 1px 10px; }
+  .eyes img { max-height: 230px; }
 }
 """
 
