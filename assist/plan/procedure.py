@@ -24,10 +24,10 @@ class Step:
 
 
 CAUTIONS = (
-    "Walk to the mark facing forwards, without haste. Never step backwards unseen: turn and look.",
+    "Go to the mark facing forwards, without haste. Never move backwards unseen: turn and look.",
     "Keep well away from edges, water, stairs, traffic and tracks. The rules of the place go "
     "before this plan.",
-    "Tape cables and marks down flat; walk round the tripod's legs, not over them.",
+    "Tape cables and marks down flat; go round the tripod's legs, not over them.",
     "In wind, on slopes and on sand weigh the tripod down and keep it low; do not leave it alone "
     "where it could fall on somebody.",
 )
@@ -145,8 +145,8 @@ def _timer(plan: Plan, show: Shown) -> Step:
         return Step("Start the timer", f"{needed}, longer than self-timers run: use a remote.")
     return Step(
         "Start the timer",
-        f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. Walk "
-        "forwards, do not run.",
+        f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. Go "
+        "forwards, do not hurry.",
     )
 
 

@@ -211,7 +211,7 @@ def _on_the_place(plan: Plan, show: Shown) -> RenderableType:
             f"turn of {shown.degrees(turn.angle_rad)}, plane {show.length(turn.shift_m)} behind "
             f"the eyes ({shown.percent(turn.share_of_room)} of the room before the mark)",
         ),
-        ("walk to the mark", f"{shown.seconds(walk.needed_s)} to be there and still: {timer}"),
+        ("way to the mark", f"{shown.seconds(walk.needed_s)} to be there and still: {timer}"),
     ]
     return _section("On the place", Group(_facts(rows), Text(""), marks))
 

@@ -34,7 +34,7 @@ def test_the_zone_in_words_and_numbers(plan):
                     "What another aperture gives and costs", "On the place", "Step by step",
                     "Take care"):  # fmt: skip
         assert heading in out
-    assert "Never step backwards" in out
+    assert "Never move backwards unseen" in out
 
 
 def test_json_carries_the_same_numbers_in_metres_whatever_the_units(plan):
