@@ -279,6 +279,8 @@ class LiveRun:
             self._on_moment(moment)
         if window is not None:
             window.look()
+            if self._screen is not None:
+                self._screen.look_ahead()
 
     def _with_troubles(self, moment: Moment, video: VideoOutput | None, time_s: float) -> Moment:
         if video is not None and video.trouble and not self._video_trouble_told:

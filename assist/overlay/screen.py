@@ -125,6 +125,7 @@ class GuidanceScreen:
         self._shown_action: tuple[Action, int] | None = None
         self._shown_picture = (0, 0)
         self._shown_side: tuple[_Line, ...] | None = None
+        self._undrawn = list(Action)
 
     def resize(self, size_px: tuple[int, int]) -> None:
         """Fit the screen to a window of that size, so that the words stay sharp and undistorted."""
@@ -151,6 +152,11 @@ class GuidanceScreen:
     def prepare(self, picture: ColourImage) -> None:
         """Do ahead what can be done with a picture before it has been looked at; on any thread."""
         self._miniatures.make(picture)
+
+    def look_ahead(self) -> None:
+        """Draw one of the big words that may come next; to be called when nothing is urgent."""
+        if self._undrawn:
+            self._big_word(self._undrawn.pop())
 
     def draw(self, scene: Scene) -> ColourImage:
         """The canvas with the scene on it; valid until the next call."""
@@ -262,26 +268,33 @@ class GuidanceScreen:
         if self._shown_action == (guidance.action, lean):
             return
         self._shown_action = (guidance.action, lean)
-        box = self._layout.action
         pair = self._theme.action(guidance.action)
-        box.fill(self._canvas, pair.ground)
-        upright = self._size_px[0] < self._size_px[1]
-        size = round((0.42 if upright else 0.66) * box.height)
-        gap = round(0.06 * box.height) if upright else (box.height - size) // 2
-        left = box.x + (box.width - size) // 2 if upright else box.x + gap
-        signs.draw(self._canvas, guidance.action, left, box.y + gap, size, pair.text, lean)
-        if upright:
-            room = Box(
-                box.x + gap, box.y + size + gap, box.width - 2 * gap, box.height - size - gap
-            )
-        else:
-            taken = size + 2 * gap
-            room = Box(box.x + taken, box.y, box.width - taken - gap, box.height)
-        word = self._phrases.text(f"action.{guidance.action.value}")
-        made = text.patch(word, self._layout.word_px, room.width, pair)
+        self._layout.action.fill(self._canvas, pair.ground)
+        sign, room = self._parts_of_action()
+        signs.draw(self._canvas, guidance.action, sign.x, sign.y, sign.width, pair.text, lean)
+        made = self._big_word(guidance.action)
         height, width = made.shape[:2]
         x, y = room.x + (room.width - width) // 2, room.y + (room.height - height) // 2
         self._canvas[y : y + height, x : x + width] = made
+
+    def _parts_of_action(self) -> tuple[Box, Box]:
+        """Where the sign goes, and the room for the word: beside it, or under it."""
+        box = self._layout.action
+        if self._size_px[0] < self._size_px[1]:
+            size, gap = round(0.42 * box.height), round(0.06 * box.height)
+            sign = Box(box.x + (box.width - size) // 2, box.y + gap, size, size)
+            high = box.height - size - gap
+            return sign, Box(box.x + gap, box.y + size + gap, box.width - 2 * gap, high)
+        size = round(0.66 * box.height)
+        gap = (box.height - size) // 2
+        taken = size + 2 * gap
+        room = Box(box.x + taken, box.y, box.width - taken - gap, box.height)
+        return Box(box.x + gap, box.y + gap, size, size), room
+
+    def _big_word(self, action: Action) -> ColourImage:
+        word = self._phrases.text(f"action.{action.value}")
+        _, room = self._parts_of_action()
+        return text.patch(word, self._layout.word_px, room.width, self._theme.action(action))
 
     def _timer_words(self, state: CountdownState) -> str:
         word = state.word
