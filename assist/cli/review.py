@@ -13,12 +13,15 @@ from rich.progress import track
 
 from assist import session as sessions
 from assist import set_up as set_ups
+from assist.calibrate import feed_profile
+from assist.calibrate.feed_profile import FeedProfile
 from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import plain, printable, write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.review import picture, report, run, tables
 from assist.review.checked import CheckedPicture, Sharpness
+from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import DEFAULT_PRINT, print_text, taken_with
 from assist.review.tags import PictureTags
 from assist.session import Attempt
@@ -81,6 +84,7 @@ def review(
     """
     paths = picture.find(pictures)
     chosen, record = _context(set_up, keep)
+    feed = FeedPictures.of_record(record, chosen, _feed_profile(keep))
     try:
         wanted_print = print_text(print_size)
         taken_with(PictureTags(), 6000, 4000, chosen, criterion, wanted_print)
@@ -105,6 +109,7 @@ def review(
                 criterion=criterion,
                 print_size=wanted_print,
                 workers=threads,
+                feed=feed,
             ),
             "checking",
             total=len(paths),
@@ -133,6 +138,12 @@ def _context(set_up: Path | None, keep: Path | None) -> tuple[SetUp | None, list
     if keep is not None and (keep / sessions.SET_UP_FILE).exists():
         return set_ups.load(keep / sessions.SET_UP_FILE), record
     return None, record
+
+
+def _feed_profile(keep: Path | None) -> FeedProfile | None:
+    """The feed profile that a session was run with, if it was."""
+    path = None if keep is None else keep / sessions.FEED_PROFILE_FILE
+    return feed_profile.load(path) if path is not None and path.exists() else None
 
 
 def _free_folder(wish: Path) -> Path:

@@ -16,10 +16,11 @@ from assist.files import printable
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.posture import Posture
 from assist.review import blur as blurs
-from assist.review import diagnosis, places
+from assist.review import diagnosis, of_feed, places
 from assist.review.blur import NotMeasured
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
+from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
 from assist.review.picture import (
     OpenedPicture,
@@ -63,7 +64,9 @@ class Examiner:
         *,
         criterion: str | None = None,
         print_size: str = DEFAULT_PRINT,
+        feed: FeedPictures | None = None,
     ) -> None:
+        self._feed = feed
         self._detector = detector
         self._set_up = set_up
         self._criterion = criterion
@@ -88,6 +91,9 @@ class Examiner:
         lens = taken_with(
             picture.tags, width, height, self._set_up, self._criterion, self._print_size
         )
+        feed = self._feed if self._feed is not None and picture.path in self._feed else None
+        if feed is not None:
+            lens = feed.seen_with(lens)
         known = facts_of(picture, lens)
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
         poses = self._detector.detect(picture.small, 0.0) or []
@@ -95,11 +101,14 @@ class Examiner:
             return Examined(known.model_copy(update={"why": "no one found in it"}), thumbnail)
         pose = poses[0]
         framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
-        where = self._where(pose, picture, lens)
+        where = self._where(pose, picture, lens, feed)
         found: dict[str, object] = {"framing": framing.shows, "cut": framing.cut}
         if where is not None:
             found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
         known = known.model_copy(update=found)
+        if feed is not None and feed.own_lens:
+            told_elsewhere = {"why": of_feed.OWN_LENS, "change": of_feed.LOOK_AT_FILE}
+            return Examined(known.model_copy(update=told_elsewhere), thumbnail)
         region = places.eye_region(pose, picture.scale, width, height)
         if region is None:
             why = "the eyes are outside the picture, or too small in it to judge"
@@ -173,8 +182,29 @@ class Examiner:
         height, width = picture.small.shape[:2]
         return stated or posture.shown(pose, width, height)
 
-    def _where(self, pose: Pose, picture: OpenedPicture, lens: TakenWith) -> Where | None:
+    def _where(
+        self, pose: Pose, picture: OpenedPicture, lens: TakenWith, feed: FeedPictures | None
+    ) -> Where | None:
         """Where the eyes were, from the picture itself and the lens it was taken with."""
+        camera = self._camera(picture, lens, feed)
+        if camera is None:
+            return None
+        stature = self._set_up.person.stature_m if self._set_up else None
+        measured = DistanceEngine(camera, Person(stature)).measure(pose)
+        if not isinstance(measured, BodyDistance):
+            return None
+        if feed is not None:
+            measured = feed.from_taking(measured, pose, camera)
+        return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m, "the picture")
+
+    @staticmethod
+    def _camera(
+        picture: OpenedPicture, lens: TakenWith, feed: FeedPictures | None
+    ) -> PinholeCamera | None:
+        """What the small picture was seen with; None where that is not known."""
+        if feed is not None:
+            height, width = picture.small.shape[:2]
+            return feed.camera(width, height)
         if lens.focal_length_m is None or not lens.sensor_known:
             return None
         height, width = picture.small.shape[:2]
@@ -182,16 +212,9 @@ class Examiner:
         # or two of the angle of view.
         focus_m = lens.focus_m or 10.0
         try:
-            camera = PinholeCamera.from_lens(
-                lens.sensor, lens.focal_length_m, focus_m, width, height
-            )
+            return PinholeCamera.from_lens(lens.sensor, lens.focal_length_m, focus_m, width, height)
         except ImpossibleValueError:
             return None
-        stature = self._set_up.person.stature_m if self._set_up else None
-        measured = DistanceEngine(camera, Person(stature)).measure(pose)
-        if not isinstance(measured, BodyDistance):
-            return None
-        return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m, "the picture")
 
     def _others(self, pose: Pose, picture: OpenedPicture) -> list[PlaceBlur]:
         found: list[PlaceBlur] = []

@@ -15,8 +15,9 @@ import cv2
 from assist.files import write_whole
 from assist.pose import ColourImage, PoseDetector
 from assist.review import bursts, matching
-from assist.review.checked import Cause, CheckedPicture, Sharpness
+from assist.review.checked import CheckedPicture
 from assist.review.examine import Examined, Examiner
+from assist.review.of_feed import FeedPictures, softened
 from assist.session import Attempt
 from assist.set_up import SetUp
 from assist.trigger.frame import NAME as FEED_TRIGGER
@@ -38,6 +39,7 @@ def examine_all(
     criterion: str | None = None,
     print_size: str,
     workers: int,
+    feed: FeedPictures | None = None,
 ) -> Iterator[Examined]:
     """Check pictures in order; each worker has a pose network of its own.
 
@@ -54,7 +56,7 @@ def examine_all(
                     detector = make_detector()
                     stack.callback(detector.close)
                 own.examiner = Examiner(
-                    detector, set_up, criterion=criterion, print_size=print_size
+                    detector, set_up, criterion=criterion, print_size=print_size, feed=feed
                 )
             result: Examined = own.examiner.examine(path)
             return result
@@ -116,7 +118,7 @@ def with_record(
             result.append(picture)
             continue
         result.append(
-            (_of_the_feed(picture) if of_the_feed else picture).model_copy(
+            (softened(picture) if of_the_feed else picture).model_copy(
                 update={
                     "attempt": attempt.attempt,
                     "clock_offset_s": None if found is None else found.offset_s,
@@ -127,24 +129,6 @@ def with_record(
             )
         )
     return result, found
-
-
-def _of_the_feed(picture: CheckedPicture) -> CheckedPicture:
-    """Not called out of focus for blur alone: a feed's compression and scaling soften it as well.
-
-    What other places in the same picture tell (sharper nearer, sharper farther, a smear) stands.
-    """
-    if picture.verdict == Sharpness.SHARP.value or picture.cause != Cause.DEFOCUS.value:
-        return picture
-    return picture.model_copy(
-        update={
-            "verdict": Sharpness.NOT_SURE.value,
-            "cause": Cause.UNKNOWN.value,
-            "why": f"{picture.why.partition(';')[0]}; a picture of the feed, which its video "
-            "softens: focus is not to be told from it",
-            "change": "look at the camera's own file at 100 %",
-        }
-    )
 
 
 def finish(

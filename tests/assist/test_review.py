@@ -23,6 +23,7 @@ from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
 from assist.review.examine import Examiner
 from assist.review.matching import match
+from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import depths_for_blur_m, largest_print_m, print_text, taken_with
 from assist.review.tags import PictureTags
 from assist.set_up import from_values
@@ -550,6 +551,37 @@ def test_blur_alone_does_not_call_a_picture_of_the_feed_out_of_focus(trigger, ca
     found, _ = run.finish([soft], [taken])
     assert found[0].verdict == verdict
     assert ("focus is not to be told" in found[0].why) == (verdict == "not sure")
+
+
+def of_feed(set_up, path):
+    taken = attempt(1).model_copy(update={"picture": path.name, "trigger": "frame"})
+    return FeedPictures.of_record([taken], set_up)
+
+
+def test_a_picture_of_a_webcam_is_measured_by_its_own_view_and_not_judged_for_focus(tmp_path):
+    """The stand-in sees as a lens of 53.13 degrees across, and puts its person's hips at 3 m."""
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    webcam = {"through": "own-lens", "horizontal_field_of_view_deg": 53.13}
+    chosen = from_values(values | {"feed": webcam})
+    path = saved(tmp_path / "picture-0001.png", sheet(1.8))
+    checked = Examiner(Standing(), chosen, feed=of_feed(chosen, path)).examine(path).checked
+    assert checked.distance_m == pytest.approx(3.0, abs=0.2)
+    assert checked.verdict == Sharpness.NOT_SURE.value
+    assert "a lens of its own" in checked.why
+    assert checked.blur_px is None
+    other = saved(tmp_path / "camera.png", sheet(1.8))
+    assert Examiner(Standing(), chosen, feed=of_feed(chosen, path)).examine(other).checked.blur_px
+
+
+def test_a_picture_of_a_feed_that_shows_part_of_the_sensor_is_measured_by_that_part(tmp_path):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    chosen = from_values(values | {"feed": {"through": "taking-lens", "crop": 1.5}})
+    path = saved(tmp_path / "picture-0001.png", sheet(1.8))
+    whole = Examiner(Standing(), chosen).examine(path).checked
+    part = Examiner(Standing(), chosen, feed=of_feed(chosen, path)).examine(path).checked
+    assert part.distance_m == pytest.approx(1.5 * whole.distance_m, rel=0.03)
+    assert part.limit_px == pytest.approx(1.5 * whole.limit_px)
+    assert part.blur_mm == pytest.approx(whole.blur_mm / 1.5)
 
 
 # -- the command ----------------------------------------------------------------------------------
