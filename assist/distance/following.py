@@ -18,6 +18,7 @@ import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -73,6 +74,11 @@ class Followed:
     new: bool = False
 
 
+def _size(vector: FloatArray) -> float:
+    """Length of a vector (2,)."""
+    return math.hypot(vector[0], vector[1])
+
+
 @dataclass(slots=True)
 class _Place:
     """Middle (2,) and size of a trunk, pixels."""
@@ -82,10 +88,10 @@ class _Place:
 
     @classmethod
     def of(cls, pose: Pose) -> _Place:
-        trunk = pose.image_px[_TRUNK]
-        across = trunk[:2].mean(axis=0) - trunk[2:].mean(axis=0)
-        breadth = float(np.hypot(*(trunk[0] - trunk[1])))
-        return cls(trunk.mean(axis=0), max(float(np.hypot(*across)), breadth, 1.0))
+        left, right, left_hip, right_hip = pose.image_px[_TRUNK]
+        shoulders, hips = left + right, left_hip + right_hip
+        length, breadth = _size(shoulders - hips) / 2, _size(left - right)
+        return cls((shoulders + hips) / 4, max(length, breadth, 1.0))
 
 
 @dataclass(slots=True)
@@ -114,7 +120,7 @@ class _Track:
 
     def cost(self, place: _Place, time_s: float) -> float:
         """How ill a place fits, in trunk lengths."""
-        gap = float(np.hypot(*(place.middle - self.expected(time_s)))) / self.place.size
+        gap = _size(place.middle - self.expected(time_s)) / self.place.size
         return gap + _SIZE_WEIGHT * abs(math.log(place.size / self.place.size))
 
     def reach(self, time_s: float) -> float:
@@ -151,7 +157,7 @@ class PersonFollower:
             return Followed(None, False)
         places = [_Place.of(p) for p in poses]
         point = np.array([x_px, y_px])
-        index = int(np.argmin([float(np.hypot(*(p.middle - point))) for p in places]))
+        index = int(np.argmin([_size(p.middle - point) for p in places]))
         self._lock(places, index, time_s)
         assert self._mine is not None
         self._mine.pictures = _KNOWN_AFTER
@@ -208,16 +214,15 @@ class PersonFollower:
         way.append((time_s, self._mine.place.middle))
         while len(way) > 2 and way[1][0] <= time_s - 2 * _JOLT_S:
             way.popleft()
-        times = np.array([t for t, _ in way])
+        times = [t for t, _ in way]
         # Gaps leave it open how the body got there, and are doubted for themselves.
-        if times[0] > time_s - 2 * _JOLT_S or np.diff(times).max() > _JOLT_S:
+        widest_s = max((after - before for before, after in pairwise(times)), default=0.0)
+        if times[0] > time_s - 2 * _JOLT_S or widest_s > _JOLT_S:
             return False
-        places = np.array([middle for _, middle in way])
         first, middle, last = (
-            np.array([np.interp(t, times, places[:, axis]) for axis in (0, 1)])
-            for t in (time_s - 2 * _JOLT_S, time_s - _JOLT_S, time_s)
+            _between(way, t) for t in (time_s - 2 * _JOLT_S, time_s - _JOLT_S, time_s)
         )
-        return float(np.hypot(*(last - 2 * middle + first))) > _JOLT * self._mine.place.size
+        return _size(last - 2 * middle + first) > _JOLT * self._mine.place.size
 
     # -- going on -----------------------------------------------------------------------------
 
@@ -245,7 +250,7 @@ class PersonFollower:
         middle, size = self._mine.expected(time_s), self._mine.place.size
         for other in self._others:
             if other.seen_s == time_s:
-                gap = float(np.hypot(*(other.place.middle - middle))) / size
+                gap = _size(other.place.middle - middle) / size
                 other.beside = gap < _APART
         self._others = [o for o in self._others if time_s - o.seen_s <= _kept_s(o)]
         return taken.get(0)
@@ -285,16 +290,13 @@ class PersonFollower:
         rivals = [cost for k, cost in enumerate(costs) if k != index]
         # Who is hidden is where they were going.
         rivals += [
-            float(np.hypot(*(o.expected(time_s) - mine.place.middle))) / mine.place.size
+            _size(o.expected(time_s) - mine.place.middle) / mine.place.size
             for o in others
             if o.seen_s < time_s
         ]
         rival = min(rivals, default=math.inf)
         near = min(
-            (
-                float(np.hypot(*(o.expected(time_s) - mine.place.middle))) / mine.place.size
-                for o in others
-            ),
+            (_size(o.expected(time_s) - mine.place.middle) / mine.place.size for o in others),
             default=math.inf,
         )
         # After a gap the person may have changed places with whoever is there now.
@@ -306,6 +308,15 @@ class PersonFollower:
         elif unsure and time_s - (self._unsure_since_s or 0.0) > _SURE_AFTER_S:
             # Alone for a while: there is nobody left to be taken for.
             self._unsure_since_s = None
+
+
+def _between(way: Sequence[tuple[float, FloatArray]], time_s: float) -> FloatArray:
+    """Where a way led at a time within it; its end after it."""
+    for (before_s, before), (after_s, after) in pairwise(way):
+        if time_s < after_s:
+            share = (time_s - before_s) / (after_s - before_s)
+            return np.asarray(before + share * (after - before))
+    return way[-1][1]
 
 
 def _kept_s(track: _Track) -> float:

@@ -76,10 +76,10 @@ def fit(seen: Observation) -> RigidFit | CueAbsent:
     target = rays.T * joints[:, 2] - joints[:, :2].T
     weight = np.ones(count)
     for _ in range(_STEPS):
-        weighted = matrix * weight[:, None]
-        normal = np.einsum("aji,ajk->ik", weighted, matrix)
+        weighted = (matrix * weight[:, None]).reshape(-1, 3)
+        normal = weighted.T @ matrix.reshape(-1, 3)
         try:
-            place = np.linalg.solve(normal, np.einsum("aji,aj->i", weighted, target))
+            place = np.linalg.solve(normal, target.ravel() @ weighted)
         except np.linalg.LinAlgError:
             return CueAbsent(NAME, "the joints in view do not fix a place")
         residual = matrix @ place - target

@@ -65,12 +65,15 @@ class StandingHeight:
         span = eyes - ankles
         height_m = (EYE_HEIGHT - ANKLE_HEIGHT) * seen.shape.stature_m
         span = span * (height_m / math.sqrt(span @ span))
-        rays = np.ones((3, 2))
-        rays[:2, 0] = _middle(seen.rays, L.LEFT_EYE, L.RIGHT_EYE)
-        rays[:2, 1] = _middle(seen.rays, L.LEFT_ANKLE, L.RIGHT_ANKLE)
-        rays[:, 1] *= -1
-        depths = np.linalg.lstsq(rays, span, rcond=None)[0]
-        eyes_m = float(depths[0])
+        # Normal equations of the two unknowns: b.a = r.a z_eyes - r.r' z_ankles and so on.
+        one, other = np.ones(3), np.ones(3)
+        one[:2] = _middle(seen.rays, L.LEFT_EYE, L.RIGHT_EYE)
+        other[:2] = _middle(seen.rays, L.LEFT_ANKLE, L.RIGHT_ANKLE)
+        own, mixed, others = float(one @ one), float(one @ other), float(other @ other)
+        solvable = own * others - mixed**2
+        if solvable < 1e-9 * own * others:
+            return CueAbsent(NAME, "the body is seen end-on")
+        eyes_m = (others * float(one @ span) - mixed * float(other @ span)) / solvable
         if eyes_m <= 0:
             return CueAbsent(NAME, "the body is seen end-on")
         scale_sd_m = seen.shape.scale_sd * eyes_m
