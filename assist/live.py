@@ -160,16 +160,17 @@ class LiveRun:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
                 stack.enter_context(cores.apart(getattr(self._detector, "threads", ())))
-            prepare = None if self._screen is None else self._screen.prepare
-            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
-            reader = stack.enter_context(PoseReader(feed, self._detector))
-            self._reader = feed
             window = video = None
             if self._options.window:
+                # Before there is other work: see `PreviewWindow`.
                 window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
                 stack.callback(window.close)
                 if self._options.full_screen:
                     window.toggle_full_screen()
+            prepare = None if self._screen is None else self._screen.prepare
+            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
+            reader = stack.enter_context(PoseReader(feed, self._detector))
+            self._reader = feed
             if self._options.output is not None:
                 video = VideoOutput(
                     self._options.output,

@@ -12,6 +12,8 @@ from assist.pose import ColourImage
 _TITLE = "Self-portrait assistant"
 _LOOK_EVERY = 15
 _PROBE = 1.25
+_SETTLING_MS = 80
+"""What a new window gets to come on the screen before anything else is begun."""
 
 
 def _pressed() -> str:
@@ -21,7 +23,11 @@ def _pressed() -> str:
 
 
 class PreviewWindow(Closing):
-    """One resizable window. A context manager."""
+    """One resizable window. A context manager.
+
+    Open it before the run's other threads begin: on X11 without a window manager the toolkit loses
+    a new window's first events now and then while the processor is busy, and never paints it then.
+    """
 
     def __init__(self, size_px: tuple[int, int], at_px: tuple[int, int] | None = None) -> None:
         self._size_px = size_px
@@ -34,6 +40,7 @@ class PreviewWindow(Closing):
             cv2.resizeWindow(_TITLE, *size_px)
             if at_px is not None:
                 cv2.moveWindow(_TITLE, *at_px)
+            cv2.waitKey(_SETTLING_MS)
         except cv2.error as error:
             raise UserError("no window can be opened here: use --no-window") from error
         self._full = False
