@@ -173,7 +173,10 @@ class Assistant:
         if doubt is None and word is Action.STOP and self._engine.may_be_small:
             doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
         also = self._advice(word, body, framing, facing, sides_known, self._phrases)
-        guidance = self._guide.guide(assessment, facing, word, also, posture)
+        if unmeasured and word is Action.NOT_SURE:
+            guidance = self._guide.unmeasured(measuring=body is not None)
+        else:
+            guidance = self._guide.guide(assessment, facing, word, also, posture)
         if doubt is not None:
             guidance = replace(guidance, why=self._phrases.text(doubt))
         if guidance.also:

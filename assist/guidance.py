@@ -54,11 +54,12 @@ class Guidance:
     def to_go_m(self) -> float | None:
         """How far to go to the mark, metres, behind it if positive; None where nothing is to go.
 
-        That is at rest, and so near the mark that it would be told as 0.0.
+        That is at rest, and in doubt so near the mark that it would be told as 0.0.
         """
         if self.to_mark_m is None or self.action in (Action.HOLD, Action.STOP):
             return None
-        return None if abs(self.to_mark_m) < ON_THE_MARK_M else self.to_mark_m
+        near = abs(self.to_mark_m) < ON_THE_MARK_M
+        return None if near and self.action is Action.NOT_SURE else self.to_mark_m
 
     @property
     def lean(self) -> int:
@@ -72,7 +73,7 @@ class Guidance:
     ) -> str:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
         if self.to_go_m is not None:
-            return say.length(abs(self.to_go_m))
+            return say.length_to_go(self.to_go_m)
         if distance is None:
             return ""
         return say.length(told_m(distance.eyes_m + sensor_offset_m), 2)
@@ -100,7 +101,7 @@ ENOUGH_TO_STOP = 0.75
 TOLD_TO_M = 0.05
 """Distances are shown to this: finer figures would only flicker within what is not known."""
 ON_THE_MARK_M = 0.05
-"""Nobody is sent a shorter way: it would be told as 0.0."""
+"""Nobody in doubt is sent a shorter way: it would be told as 0.0."""
 STEP_OF_STATURE = 0.41
 """Step length at an easy walk over stature. Common practice, no source."""
 
@@ -189,13 +190,7 @@ class Guide:
         say = self._phrases
         distance = assessment.distance
         if distance is None and shown is Action.NOT_SURE:
-            return Guidance(
-                shown,
-                None,
-                say.text("do.unmeasured"),
-                say.text("why.unmeasured"),
-                spoken=say.text("spoken.unmeasured"),
-            )
+            return self.unmeasured()
         if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
             return Guidance(
                 Action.NO_ONE,
@@ -224,7 +219,7 @@ class Guide:
         caution = say.text("caution.moving_back") if to_mark_m < 0 else ""
         on_feet = posture is Posture.STANDING
         how = f"step_{way}" if on_feet and faces_camera else way
-        move = say.text(f"do.{how}", length=say.length(abs(to_mark_m)))
+        move = say.text(f"do.{how}", length=say.length_to_go(to_mark_m))
         if shown is Action.NOT_SURE:
             if self._forward_only and to_mark_m < 0:
                 move, caution, way = say.text("do.again"), say.text("caution.on_the_way"), "again"
@@ -240,6 +235,20 @@ class Guide:
             caution,
             say.text(f"spoken.{way}", length=aloud),
             also,
+        )
+
+    def unmeasured(self, measuring: bool = False) -> Guidance:
+        """The guidance for somebody whose distance is not known.
+
+        measuring: whether it soon will be; else too little of them is seen.
+        """
+        say, state = self._phrases, "measuring" if measuring else "unmeasured"
+        return Guidance(
+            Action.NOT_SURE,
+            None,
+            say.text(f"do.{state}"),
+            say.text(f"why.{state}"),
+            spoken=say.text(f"spoken.{state}"),
         )
 
     def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:

@@ -163,7 +163,7 @@ class LiveRun:
             window = video = None
             if self._options.window:
                 # Before there is other work: see `PreviewWindow`.
-                window = PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
+                window = self._open_window()
                 stack.callback(window.close)
                 if self._options.full_screen:
                     window.toggle_full_screen()
@@ -189,6 +189,13 @@ class LiveRun:
                 self._end(video)
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
+
+    def _open_window(self) -> PreviewWindow:
+        try:
+            return PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
+        except UserError:
+            self._source.close()  # there is no reader yet that would
+            raise
 
     def _end(self, video: VideoOutput | None) -> None:
         """Finish what is under way, however the run ended; what cannot be is told, not raised."""

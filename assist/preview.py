@@ -25,7 +25,7 @@ def _pressed() -> str:
 class PreviewWindow(Closing):
     """One resizable window. A context manager.
 
-    Open it before the run's other threads begin: on X11 without a window manager the toolkit loses
+    Open it before the feed and the network begin: on X11 without a window manager the toolkit loses
     a new window's first events now and then while the processor is busy, and never paints it then.
     """
 

@@ -177,8 +177,7 @@ def live(
 
 
 _NOBODY_TOLD = (
-    "nobody is told anything on the way: there is no window, sound, speech or second screen; what "
-    "is found is summed up at the end"
+    "whoever is in the picture is told nothing: there is no window, sound, speech or second screen"
 )
 
 
@@ -210,7 +209,7 @@ def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> 
     typer.echo(f"{outcome.pictures} pictures in {outcome.seconds:.1f} s ({rate_hz:.0f} a second)")
     for attempt in outcome.attempts:
         where = (
-            "no one in view"
+            attempt.verdict
             if attempt.distance_m is None
             else f"eyes at {attempt.distance_m:.2f} m from the sensor plane "
             f"(sd {attempt.standard_deviation_m:.2f} m), {attempt.verdict}"

@@ -13,8 +13,6 @@ from rich.progress import track
 
 from assist import session as sessions
 from assist import set_up as set_ups
-from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import FeedProfile
 from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import plain, printable, write_whole
@@ -84,7 +82,7 @@ def review(
     """
     paths = picture.find(pictures)
     chosen, record = _context(set_up, keep)
-    feed = FeedPictures.of_record(record, chosen, _feed_profile(keep))
+    feed = None if keep is None else FeedPictures(record, keep)
     try:
         wanted_print = print_text(print_size)
         taken_with(PictureTags(), 6000, 4000, chosen, criterion, wanted_print)
@@ -138,12 +136,6 @@ def _context(set_up: Path | None, keep: Path | None) -> tuple[SetUp | None, list
     if keep is not None and (keep / sessions.SET_UP_FILE).exists():
         return set_ups.load(keep / sessions.SET_UP_FILE), record
     return None, record
-
-
-def _feed_profile(keep: Path | None) -> FeedProfile | None:
-    """The feed profile that a session was run with, if it was."""
-    path = None if keep is None else keep / sessions.FEED_PROFILE_FILE
-    return feed_profile.load(path) if path is not None and path.exists() else None
 
 
 def _free_folder(wish: Path) -> Path:

@@ -93,12 +93,12 @@ def lines_of(attempts: list[Attempt]) -> list[str]:
         return ["no attempts yet"]
     lines = []
     for a in attempts:
-        where = "no one in view"
+        where = ""
         if a.distance_m is not None:
-            where = f"eyes at {a.distance_m:.2f} m"
+            where = f", eyes at {a.distance_m:.2f} m"
             if a.standard_deviation_m is not None:
                 where += f" (sd {a.standard_deviation_m:.2f} m)"
-        parts = [f"{a.attempt:>4}  {a.taken_at:%Y-%m-%d %H:%M:%S}  {a.verdict}, {where}"]
+        parts = [f"{a.attempt:>4}  {a.taken_at:%Y-%m-%d %H:%M:%S}  {a.verdict}{where}"]
         parts += [a.picture] if a.picture else []
         parts += [f"problem: {a.problem}"] if a.problem else []
         lines.append("; ".join(parts))

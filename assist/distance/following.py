@@ -74,7 +74,7 @@ class Followed:
     new: bool = False
 
 
-def _size(vector: FloatArray) -> float:
+def _length(vector: FloatArray) -> float:
     """Length of a vector (2,)."""
     return math.hypot(vector[0], vector[1])
 
@@ -90,7 +90,7 @@ class _Place:
     def of(cls, pose: Pose) -> _Place:
         left, right, left_hip, right_hip = pose.image_px[_TRUNK]
         shoulders, hips = left + right, left_hip + right_hip
-        length, breadth = _size(shoulders - hips) / 2, _size(left - right)
+        length, breadth = _length(shoulders - hips) / 2, _length(left - right)
         return cls((shoulders + hips) / 4, max(length, breadth, 1.0))
 
 
@@ -120,7 +120,7 @@ class _Track:
 
     def cost(self, place: _Place, time_s: float) -> float:
         """How ill a place fits, in trunk lengths."""
-        gap = _size(place.middle - self.expected(time_s)) / self.place.size
+        gap = _length(place.middle - self.expected(time_s)) / self.place.size
         return gap + _SIZE_WEIGHT * abs(math.log(place.size / self.place.size))
 
     def reach(self, time_s: float) -> float:
@@ -157,7 +157,7 @@ class PersonFollower:
             return Followed(None, False)
         places = [_Place.of(p) for p in poses]
         point = np.array([x_px, y_px])
-        index = int(np.argmin([_size(p.middle - point) for p in places]))
+        index = int(np.argmin([_length(p.middle - point) for p in places]))
         self._lock(places, index, time_s)
         assert self._mine is not None
         self._mine.pictures = _KNOWN_AFTER
@@ -222,7 +222,7 @@ class PersonFollower:
         first, middle, last = (
             _between(way, t) for t in (time_s - 2 * _JOLT_S, time_s - _JOLT_S, time_s)
         )
-        return _size(last - 2 * middle + first) > _JOLT * self._mine.place.size
+        return _length(last - 2 * middle + first) > _JOLT * self._mine.place.size
 
     # -- going on -----------------------------------------------------------------------------
 
@@ -250,7 +250,7 @@ class PersonFollower:
         middle, size = self._mine.expected(time_s), self._mine.place.size
         for other in self._others:
             if other.seen_s == time_s:
-                gap = _size(other.place.middle - middle) / size
+                gap = _length(other.place.middle - middle) / size
                 other.beside = gap < _APART
         self._others = [o for o in self._others if time_s - o.seen_s <= _kept_s(o)]
         return taken.get(0)
@@ -290,13 +290,13 @@ class PersonFollower:
         rivals = [cost for k, cost in enumerate(costs) if k != index]
         # Who is hidden is where they were going.
         rivals += [
-            _size(o.expected(time_s) - mine.place.middle) / mine.place.size
+            _length(o.expected(time_s) - mine.place.middle) / mine.place.size
             for o in others
             if o.seen_s < time_s
         ]
         rival = min(rivals, default=math.inf)
         near = min(
-            (_size(o.expected(time_s) - mine.place.middle) / mine.place.size for o in others),
+            (_length(o.expected(time_s) - mine.place.middle) / mine.place.size for o in others),
             default=math.inf,
         )
         # After a gap the person may have changed places with whoever is there now.

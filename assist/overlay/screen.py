@@ -155,7 +155,8 @@ class GuidanceScreen:
 
     def look_ahead(self) -> None:
         """Draw one of the big words that may come next; to be called when nothing is urgent."""
-        if self._undrawn:
+        _, room = self._parts_of_action()
+        if self._undrawn and text.has_room(self._layout.word_px, room.width):
             self._big_word(self._undrawn.pop())
 
     def draw(self, scene: Scene) -> ColourImage:

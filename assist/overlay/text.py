@@ -7,6 +7,7 @@ from digits and what stands between them, drawn before; that takes a quarter of 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
@@ -27,10 +28,10 @@ GrayImage = NDArray[np.uint8]
 Key = TypeVar("Key", bound=Hashable)
 Made = TypeVar("Made")
 
-_MOST_PATCH_BYTES = 6_000_000
-"""Of patches kept: a hundred lines, or a dozen of the biggest words."""
+_MOST_PATCH_BYTES = 8_000_000
+"""Of patches kept: over a hundred lines and the big words of a window of 1280 x 720 pixels."""
 _MOST_PIECE_BYTES = 2_000_000
-"""Of pieces kept: the digits of every size and some two hundred sentences."""
+"""Of pieces kept: the digits of every size and what stands between them."""
 
 _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.ttf"
 _STRETCH = (
@@ -40,6 +41,8 @@ _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
 
 _PIECES = re.compile(r"\d|\D+")
 """Digits of this face are of one breadth and stand by themselves; letters of a word are kerned."""
+_LEFTWARDS = ("R", "AL", "AN")
+"""Classes of characters (Unicode's bidirectional ones) beside which pieces change places."""
 
 
 class _Kept(Generic[Key, Made]):
@@ -57,6 +60,10 @@ class _Kept(Generic[Key, Made]):
         self._bytes = 0
         self._made: OrderedDict[Key, Made] = OrderedDict()
 
+    def has_room(self, size: int) -> bool:
+        """Whether so many bytes more would be kept without letting go of others."""
+        return self._bytes + size <= self._most_bytes
+
     def get(self, key: Key) -> Made:
         """What belongs to the key, made now unless it is there."""
         made = self._made.get(key)
@@ -69,6 +76,9 @@ class _Kept(Generic[Key, Made]):
         while self._bytes > self._most_bytes and len(self._made) > 1:
             self._bytes -= self._size(self._made.popitem(last=False)[1])
         return made
+
+
+_NO_INK: GrayImage = np.zeros((1, 1), np.uint8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,15 +126,18 @@ def _ramp(pair: Pair) -> ColourImage:
 
 def _line(text: str, em_px: int) -> GrayImage:
     """Coverage (height, width) of the whole text, cut to its ink."""
+    parts = _PIECES.findall(text)
+    if len(parts) == 1 or any(unicodedata.bidirectional(letter) in _LEFTWARDS for letter in text):
+        return _draw_piece((text, em_px)).cover if text.strip() else _NO_INK
     placed: list[tuple[int, _Piece]] = []
     pen = 0.0
-    for part in _PIECES.findall(text):
+    for part in parts:
         piece = _pieces.get((part, em_px))
         if piece.cover.size:
             placed.append((round(pen) + piece.left, piece))
         pen += piece.advance
     if not placed:
-        return np.zeros((1, 1), np.uint8)
+        return _NO_INK
     left = min(x for x, _ in placed)
     right = max(x + piece.cover.shape[1] for x, piece in placed)
     top = min(piece.top for _, piece in placed)
@@ -154,6 +167,11 @@ def _colour_patch(key: tuple[str, int, int, Pair]) -> ColourImage:
 
 
 _patches = _Kept(_colour_patch, lambda patch: patch.nbytes, _MOST_PATCH_BYTES)
+
+
+def has_room(height_px: int, width_px: int) -> bool:
+    """Whether a patch of that size, drawn ahead, would be kept beside all that is in use."""
+    return _patches.has_room(3 * height_px * width_px)
 
 
 def patch(text: str, cap_px: int, width_px: int, pair: Pair) -> ColourImage:

@@ -22,6 +22,7 @@ Units = Literal["metres", "feet"]
 
 _FOLDER = Path(__file__).resolve().parent
 _A_LITTLE_M = 0.075
+_LEAST_SHOWN_M = 0.05
 """Below this a length said in numbers would only be noise in the measurement."""
 
 
@@ -110,6 +111,12 @@ class Phrases:
     def length(self, metres: float, decimals: int = 1) -> str:
         """A length for the eye: "0.4 m"."""
         return f"{self.number(metres, decimals)} {self._table[f'unit.{self.units}']}"
+
+    def length_to_go(self, metres: float) -> str:
+        """The length of a way to go, whatever its sign: "0.4 m", or "a little" for "0.0 m"."""
+        if abs(metres) < _LEAST_SHOWN_M:
+            return self.text("spoken_length.a_little")
+        return self.length(abs(metres))
 
     def spoken_length(self, metres: float) -> str:
         """A length for the ear, as people say it: "half a metre", "one and a half metres".

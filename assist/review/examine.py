@@ -20,7 +20,7 @@ from assist.review import diagnosis, of_feed, places
 from assist.review.blur import NotMeasured
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
-from assist.review.of_feed import FeedPictures
+from assist.review.of_feed import Feed, FeedPictures
 from assist.review.optics_of import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
 from assist.review.picture import (
     OpenedPicture,
@@ -88,12 +88,16 @@ class Examiner:
     def check(self, picture: OpenedPicture) -> Examined:
         """Check an opened picture."""
         width, height = picture.width_px, picture.height_px
+        feed = None if self._feed is None else self._feed.feed_of(picture.path)
         lens = taken_with(
-            picture.tags, width, height, self._set_up, self._criterion, self._print_size
+            picture.tags,
+            width,
+            height,
+            self._set_up if feed is None else feed.set_up,
+            self._criterion,
+            self._print_size,
+            1.0 if feed is None else feed.crop,
         )
-        feed = self._feed if self._feed is not None and picture.path in self._feed else None
-        if feed is not None:
-            lens = feed.seen_with(lens)
         known = facts_of(picture, lens)
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
         poses = self._detector.detect(picture.small, 0.0) or []
@@ -183,28 +187,25 @@ class Examiner:
         return stated or posture.shown(pose, width, height)
 
     def _where(
-        self, pose: Pose, picture: OpenedPicture, lens: TakenWith, feed: FeedPictures | None
+        self, pose: Pose, picture: OpenedPicture, lens: TakenWith, feed: Feed | None
     ) -> Where | None:
-        """Where the eyes were, from the picture itself and the lens it was taken with."""
-        camera = self._camera(picture, lens, feed)
-        if camera is None:
-            return None
-        stature = self._set_up.person.stature_m if self._set_up else None
-        measured = DistanceEngine(camera, Person(stature)).measure(pose)
+        """Where the eyes were, from the picture itself and what it was taken with."""
+        if feed is not None:
+            height, width = picture.small.shape[:2]
+            measured: object = feed.measure(pose, width, height)
+        else:
+            camera = self._camera(picture, lens)
+            if camera is None:
+                return None
+            stature = self._set_up.person.stature_m if self._set_up else None
+            measured = DistanceEngine(camera, Person(stature)).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None
-        if feed is not None:
-            measured = feed.from_taking(measured, pose, camera)
         return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m, "the picture")
 
     @staticmethod
-    def _camera(
-        picture: OpenedPicture, lens: TakenWith, feed: FeedPictures | None
-    ) -> PinholeCamera | None:
-        """What the small picture was seen with; None where that is not known."""
-        if feed is not None:
-            height, width = picture.small.shape[:2]
-            return feed.camera(width, height)
+    def _camera(picture: OpenedPicture, lens: TakenWith) -> PinholeCamera | None:
+        """What the small picture of a camera was seen with; None where that is not known."""
         if lens.focal_length_m is None or not lens.sensor_known:
             return None
         height, width = picture.small.shape[:2]

@@ -1,78 +1,100 @@
 """Pictures that the program kept from its feed: another lens's, or less than the camera's own file.
 
-They are kept to tell what stood in the frame. How far away the person was is measured by the feed's
-angle of view, as in the run itself; sharpness is the camera's own file's to tell.
+They are kept to tell what stood in the frame. How far away the person was is measured as in the run
+itself, by the feed's angle of view; sharpness is the camera's own file's to tell.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
-from assist.calibrate.feed_profile import FeedProfile
+from assist import profile as personal
+from assist import session as sessions
+from assist import set_up as set_ups
+from assist.body import Person
+from assist.calibrate import feed_profile
 from assist.distance import BodyDistance
+from assist.distance.engine import DistanceEngine
 from assist.distance.offset import seen_from_taking
+from assist.errors import UserError
 from assist.pose import Pose
 from assist.review.checked import Cause, CheckedPicture, Sharpness
-from assist.review.optics_of import TakenWith
 from assist.session import Attempt
 from assist.set_up import SetUp
 from assist.trigger.frame import NAME as FEED_TRIGGER
-from optics.camera import PinholeCamera
-from optics.sensor import Sensor
+from optics.checks import ImpossibleValueError
 
 OWN_LENS = "a picture of the feed, seen by a lens of its own: focus is not to be told from it"
 LOOK_AT_FILE = "look at the camera's own file at 100 %"
 
 
 @dataclass(frozen=True)
-class FeedPictures:
-    """Which pictures are the feed's, by name, and what it sees with.
+class Feed:
+    """What one attempt's feed saw with: the set-up of that attempt, and the session's profiles."""
 
-    set_up: that of the run.   profile: what a calibration learned of the feed, where it was used.
-    """
-
-    names: frozenset[str]
     set_up: SetUp
-    profile: FeedProfile | None = None
-
-    @classmethod
-    def of_record(
-        cls, record: Iterable[Attempt], set_up: SetUp | None, profile: FeedProfile | None = None
-    ) -> FeedPictures | None:
-        """Those that a record names; None where it names none, or nothing is known of the feed."""
-        names = frozenset(a.picture for a in record if a.picture and a.trigger == FEED_TRIGGER)
-        return cls(names, set_up, profile) if names and set_up is not None else None
-
-    def __contains__(self, path: Path) -> bool:
-        return path.name in self.names
+    folder: Path
 
     @property
     def own_lens(self) -> bool:
-        """Whether the feed sees through another lens than the camera's, as a webcam does."""
+        """Whether it sees through another lens than the camera's, as a webcam does."""
         return self.set_up.feed.through == "own-lens"
 
-    def camera(self, width_px: int, height_px: int) -> PinholeCamera | None:
-        """The feed's camera for its picture of that size; None where its view is not known."""
-        if self.profile is not None:
-            return self.profile.camera(width_px, height_px)
-        if self.set_up.feed.profile is not None:
-            return None  # the run saw with a profile that is not at hand
-        return self.set_up.feed_camera(width_px, height_px)
+    @property
+    def crop(self) -> float:
+        """Width of the sensor over the width that the feed shows."""
+        return self.set_up.feed.crop
 
-    def from_taking(
-        self, measured: BodyDistance, pose: Pose, camera: PinholeCamera
-    ) -> BodyDistance:
-        """A distance from the feed's camera as one from the taking camera, where they differ."""
+    def measure(self, pose: Pose, width_px: int, height_px: int) -> BodyDistance | None:
+        """Where the body is, from the taking camera; None where that is not to be told.
+
+        That is also where a profile of the run is no longer at hand, or is of another shape.
+        """
+        try:
+            named = self.set_up.feed.profile is not None
+            learned = self.folder / sessions.FEED_PROFILE_FILE if named else None
+            own = self.folder / sessions.PROFILE_FILE
+            feed = None if learned is None else feed_profile.load(learned)
+            person = personal.load(own) if own.is_file() else None
+            camera = (self.set_up.feed_camera if feed is None else feed.camera)(width_px, height_px)
+        except (UserError, ImpossibleValueError):
+            return None
+        focal_sd = 0.0 if feed is None or person is not None else feed.focal_sd
+        known = Person(self.set_up.person.stature_m, person)
+        measured = DistanceEngine(camera, known, focal_sd=focal_sd).measure(pose)
+        if not isinstance(measured, BodyDistance):
+            return None
         offset = self.set_up.feed.offset
         return measured if offset is None else seen_from_taking(measured, pose, camera, offset)
 
-    def seen_with(self, lens: TakenWith) -> TakenWith:
-        """The lens with the part of its sensor that the feed shows."""
-        crop = 1.0 if self.own_lens else self.set_up.feed.crop
-        sensor = Sensor(lens.sensor.width_m / crop, lens.sensor.height_m / crop)
-        return replace(lens, sensor=sensor, pixel_pitch_m=lens.pixel_pitch_m / crop)
+
+class FeedPictures:
+    """Which pictures are a feed's, and what it saw with: those that a session's record names."""
+
+    def __init__(self, record: Iterable[Attempt], folder: Path) -> None:
+        self._folder = folder
+        self._attempts = {
+            Path(a.picture).name: a for a in record if a.picture and a.trigger == FEED_TRIGGER
+        }
+
+    def feed_of(self, picture: Path) -> Feed | None:
+        """The feed that a picture was kept from; None where it was not, or nothing is known of it.
+
+        A picture of the same name in another session's folder is another picture.
+        """
+        attempt = self._attempts.get(picture.name)
+        if attempt is None or attempt.picture is None:
+            return None
+        place = picture.absolute().parent
+        known = (self._folder.absolute(), Path(attempt.picture).absolute().parent)
+        if place not in known and sessions.is_session(place):
+            return None
+        try:
+            return Feed(set_ups.from_values(attempt.set_up), self._folder)
+        except UserError:
+            return None
 
 
 def softened(picture: CheckedPicture) -> CheckedPicture:

@@ -78,9 +78,14 @@ def taken_with(
     set_up: SetUp | None,
     criterion: str | None = None,
     print_size: str = DEFAULT_PRINT,
+    crop: float = 1.0,
 ) -> TakenWith:
-    """Put tags and set-up together. Raises ValueError when a criterion cannot be read."""
-    sensor, known = _sensor(tags, set_up)
+    """Put tags and set-up together. Raises ValueError when a criterion cannot be read.
+
+    crop: width of the sensor over the width that the picture shows.
+    """
+    whole, known = _sensor(tags, set_up)
+    sensor = Sensor(whole.width_m / crop, whole.height_m / crop)
     pitch_m = sensor.pixel_pitch_m(width_px, height_px)
     long_px, short_px = max(width_px, height_px), min(width_px, height_px)
     shown = Sensor(long_px * pitch_m, short_px * pitch_m)
@@ -88,7 +93,7 @@ def taken_with(
     text = criterion or (set_up.sharpness.criterion if set_up else DEFAULT_CRITERION)
     # A diagonal is the sensor's, as when the shot was planned; prints and pixels are the picture's.
     by_sensor = text.strip().lower().startswith("diagonal")
-    chosen = criterion_from_text(text, sensor if by_sensor else shown, camera)
+    chosen = criterion_from_text(text, whole if by_sensor else shown, camera)
     for_print = criterion_from_text(print_size, shown, camera)
     focal_mm, f_number = tags.focal_length_mm, tags.f_number
     notes = []

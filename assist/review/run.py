@@ -103,7 +103,7 @@ def with_record(
     pictures: list[CheckedPicture], record: list[Attempt]
 ) -> tuple[list[CheckedPicture], matching.Match | None]:
     """Pictures with the attempt each belongs to: by name where the record has it, or by time."""
-    by_name = {a.picture: a for a in record if a.picture}
+    by_name = {Path(a.picture).name: a for a in record if a.picture}
     by_number = {a.attempt: a for a in record}
     times = [(a.attempt, a.taken_at) for a in record]
     found = matching.match([p.taken_at for p in pictures], times)

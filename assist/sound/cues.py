@@ -92,8 +92,10 @@ class CueMaker:
             return None
         if kind in (Kind.STOP, Kind.STEADY):
             return Cue(kind, REFERENCE_HZ, 0.0)
-        if kind is Kind.ALONE or to_mark_m is None:
-            return Cue(Kind.ALONE, ALONE_PITCH_HZ, ALONE_HZ)
+        if kind is Kind.ALONE:
+            return Cue(kind, ALONE_PITCH_HZ, ALONE_HZ)
+        if to_mark_m is None:  # somebody is there, but cannot be measured
+            return Cue(Kind.DOUBT, REFERENCE_HZ, DOUBT_HZ)
         part = min(self.outside_m(to_mark_m) / FAR_OFF_M, 1.0)
         semitones = LEAST_SEMITONES + part * (MOST_SEMITONES - LEAST_SEMITONES)
         above = to_mark_m > 0 if kind is Kind.DOUBT else kind is Kind.SINGLE

@@ -11,7 +11,7 @@ from assist.guidance import LEAD_S, Action, Guide
 from assist.phrases import Phrases, languages
 from assist.pose.landmarks import Landmark
 from assist.posture import Posture
-from assist.verdict import Assessment, Judge
+from assist.verdict import Assessment, Judge, Verdict
 from optics.camera import PinholeCamera
 from optics.lens import DepthOfField
 
@@ -76,6 +76,25 @@ def test_nobody_is_sent_nought_point_nought_metres():
         assert "0.1 m" in said.sentence
         assert said.lean == lean
         assert said.length_shown(assess(z, 0.6).distance, 0.05, SAY) == "0.1 m"
+
+
+def test_an_order_shorter_than_the_figures_is_told_as_a_little():
+    narrow = DepthOfField(3.98, 4.02, 0.02, 0.02)
+    guide = Guide(narrow, 4.0, 0.05)
+    for z, word, sentence in ((4.04, Action.FORWARD, "forward"), (3.96, Action.BACK, "back")):
+        tracked = TrackedDistance(0.0, z, 0.005, 0.0, 0.0)
+        said = guide.guide(Judge(narrow).judge(tracked))
+        assert said.action is word
+        assert said.sentence == f"move {sentence} a little"
+        assert said.length_shown(tracked, 0.05, SAY) == "a little"
+
+
+def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
+    assert "one moment" in GUIDE.unmeasured(measuring=True).sentence
+    said = GUIDE.guide(Assessment(Verdict.NOT_SURE))
+    assert said == GUIDE.unmeasured()
+    assert (said.action, said.to_mark_m, said.caution) == (Action.NOT_SURE, None, "")
+    assert "show more of yourself" in said.sentence
 
 
 def test_every_order_to_go_back_carries_the_warning():

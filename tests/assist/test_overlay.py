@@ -248,6 +248,31 @@ def test_a_line_put_together_from_its_pieces_is_the_line_drawn_in_one():
             assert cover.sum() == pytest.approx(np.asarray(whole).sum(), rel=0.01), line
 
 
+def test_a_line_that_runs_leftwards_is_drawn_whole():
+    line = "\u05d0\u05d1 3.40"
+    font = text._font(40)
+    left, top, right, bottom = font.getbbox(line)
+    whole = Image.new("L", (round(right - left), round(bottom - top)))
+    ImageDraw.Draw(whole).text((-left, -top), line, fill=255, font=font)
+    assert (text._line(line, 40) == np.asarray(whole)).all()
+
+
+@pytest.mark.parametrize("size_px", [(1280, 720), (1920, 1080), (3840, 2160)])
+def test_drawing_ahead_pushes_out_nothing_that_is_in_use(monkeypatch, size_px):
+    made = text._Kept(text._colour_patch, lambda patch: patch.nbytes, text._MOST_PATCH_BYTES)
+    monkeypatch.setattr(text, "_patches", made)
+    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions(size_px))
+    shown = scene(Action.HOLD, LOOKS["busy"])
+    before = screen.draw(shown).copy()
+    kept = set(made._made)
+    for _ in Action:
+        screen.look_ahead()
+    assert kept <= set(made._made)
+    assert (screen.draw(shown) == before).all()
+    ahead = len(made._made) - len(kept)
+    assert ahead >= (6 if size_px == (1280, 720) else 0)
+
+
 def test_the_words_height_comes_in_few_steps_none_too_small():
     wanted = np.linspace(0.1, 0.5, 400)
     steps = [word_step(part) for part in wanted]

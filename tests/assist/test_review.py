@@ -13,7 +13,9 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image, TiffImagePlugin
 
-from assist import cli, zone_plot
+from assist import cli, session, zone_plot
+from assist.calibrate import feed_profile
+from assist.calibrate.feed_profile import FeedProfile
 from assist.errors import UserError
 from assist.posture import Posture
 from assist.review import blur as blurs
@@ -28,6 +30,7 @@ from assist.review.optics_of import depths_for_blur_m, largest_print_m, print_te
 from assist.review.tags import PictureTags
 from assist.set_up import from_values
 from optics import lens
+from optics.camera import PinholeCamera
 from tests.assist import blur_truth as bt
 from tests.assist.synthetic import standing_pose
 from tests.assist.test_session import SET_UP, attempt
@@ -553,9 +556,12 @@ def test_blur_alone_does_not_call_a_picture_of_the_feed_out_of_focus(trigger, ca
     assert ("focus is not to be told" in found[0].why) == (verdict == "not sure")
 
 
-def of_feed(set_up, path):
-    taken = attempt(1).model_copy(update={"picture": path.name, "trigger": "frame"})
-    return FeedPictures.of_record([taken], set_up)
+def of_feed(set_up, path, picture=None):
+    kept = set_up.model_dump(mode="json", exclude_none=True)
+    taken = attempt(1).model_copy(
+        update={"picture": picture or path.name, "trigger": "frame", "set_up": kept}
+    )
+    return FeedPictures([taken], path.parent)
 
 
 def test_a_picture_of_a_webcam_is_measured_by_its_own_view_and_not_judged_for_focus(tmp_path):
@@ -578,10 +584,45 @@ def test_a_picture_of_a_feed_that_shows_part_of_the_sensor_is_measured_by_that_p
     chosen = from_values(values | {"feed": {"through": "taking-lens", "crop": 1.5}})
     path = saved(tmp_path / "picture-0001.png", sheet(1.8))
     whole = Examiner(Standing(), chosen).examine(path).checked
-    part = Examiner(Standing(), chosen, feed=of_feed(chosen, path)).examine(path).checked
+    part = Examiner(Standing(), SET_UP, feed=of_feed(chosen, path)).examine(path).checked
     assert part.distance_m == pytest.approx(1.5 * whole.distance_m, rel=0.03)
     assert part.limit_px == pytest.approx(1.5 * whole.limit_px)
     assert part.blur_mm == pytest.approx(whole.blur_mm / 1.5)
+    assert part.print_limit_px == pytest.approx(whole.print_limit_px)  # the picture is what is seen
+    strict = Examiner(Standing(), SET_UP, criterion="2px", feed=of_feed(chosen, path))
+    assert strict.examine(path).checked.limit_px == pytest.approx(2)
+
+
+def test_which_pictures_are_of_a_feed(tmp_path):
+    """By their names in the record; of the same name in another session's folder is another."""
+    path = tmp_path / "mine" / "picture-0001.png"
+    path.parent.mkdir()
+    pictures = of_feed(SET_UP, path)
+    assert pictures.feed_of(path).set_up == SET_UP
+    assert pictures.feed_of(tmp_path / "copied" / path.name) is not None
+    assert pictures.feed_of(path.with_name("camera.jpg")) is None
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "set-up.toml").write_text("")
+    assert pictures.feed_of(other / path.name) is None
+    assert of_feed(SET_UP, path, str(other / path.name)).feed_of(other / path.name) is not None
+
+
+@pytest.mark.parametrize("profile", ["missing", "of another shape"])
+def test_a_feed_whose_profile_is_not_at_hand_is_not_measured_but_the_review_goes_on(
+    tmp_path, profile
+):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    webcam = {"through": "own-lens", "profile": "webcam.toml"}
+    chosen = from_values(values | {"feed": webcam})
+    path = saved(tmp_path / "picture-0001.png", sheet(1.8))
+    if profile != "missing":
+        camera = PinholeCamera.from_field_of_view(1.0, 800, 800)
+        text = feed_profile.to_toml(FeedProfile.of_camera(camera, "board", 0.002))
+        (tmp_path / session.FEED_PROFILE_FILE).write_text(text)
+    checked = Examiner(Standing(), chosen, feed=of_feed(chosen, path)).examine(path).checked
+    assert checked.distance_m is None
+    assert "a lens of its own" in checked.why
 
 
 # -- the command ----------------------------------------------------------------------------------

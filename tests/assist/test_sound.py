@@ -12,7 +12,7 @@ from scipy.signal import hilbert
 
 from assist.countdown import CountdownState
 from assist.errors import UserError
-from assist.guidance import Action, Guidance
+from assist.guidance import Action, Guidance, Guide
 from assist.phrases import Phrases
 from assist.sound import level, tour, wav
 from assist.sound.cues import KINDS, CueMaker, Kind
@@ -85,6 +85,13 @@ def sounding(samples, threshold=0.05):
 
 
 # -- what the sounds tell ------------------------------------------------------------------------
+
+
+def test_somebody_who_cannot_be_measured_sounds_like_doubt_and_not_like_nobody():
+    cue = CUES.cue(Guide(ZONE, 4.0, 0.05).unmeasured())
+    assert cue.kind is Kind.DOUBT
+    near, far = (CUES.cue(Guidance(Action.NOT_SURE, m, "", "")) for m in (-0.1, 0.1))
+    assert near.pitch_hz < cue.pitch_hz < far.pitch_hz
 
 
 def test_every_action_has_a_sound():

@@ -122,9 +122,6 @@ EYES = _mean_of(L.LEFT_EYE, L.RIGHT_EYE)
 HIPS = _mean_of(L.LEFT_HIP, L.RIGHT_HIP)
 AXIS = _mean_of(L.LEFT_EAR, L.RIGHT_EAR, L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP)
 """The body's axis: ears, shoulders and hips of somebody upright are over the feet, at one depth."""
-_TOLD = np.stack([EYES, HIPS, AXIS])
-"""The depths that come of a fit: it is settled when these are. Wrists and ankles, which nothing is
-measured by, take longer."""
 _BODY_LENGTHS: tuple[tuple[str, FloatArray], ...] = (
     ("shoulders", _mean_of(L.LEFT_SHOULDER) - _mean_of(L.RIGHT_SHOULDER)),
     ("hips", _mean_of(L.LEFT_HIP) - _mean_of(L.RIGHT_HIP)),
@@ -245,7 +242,7 @@ class JointFitter:
             step = np.linalg.solve(self._normal, gradient).reshape(_N, 3)
             joints -= step
             np.maximum(joints[:, 2], _NEAREST_M, out=joints[:, 2])
-            if float(np.abs(_TOLD @ step[:, 2]).max()) < o.settled_m:
+            if float(np.abs(step[:, 2]).max()) < o.settled_m:
                 break
         wanted = np.zeros((3 * _N, 2))
         wanted[2::3, 0], wanted[2::3, 1] = EYES, HIPS

@@ -65,7 +65,7 @@ class StandingHeight:
         span = eyes - ankles
         height_m = (EYE_HEIGHT - ANKLE_HEIGHT) * seen.shape.stature_m
         span = span * (height_m / math.sqrt(span @ span))
-        # Normal equations of the two unknowns: b.a = r.a z_eyes - r.r' z_ankles and so on.
+        # Least squares for two unknowns by their normal equations.
         one, other = np.ones(3), np.ones(3)
         one[:2] = _middle(seen.rays, L.LEFT_EYE, L.RIGHT_EYE)
         other[:2] = _middle(seen.rays, L.LEFT_ANKLE, L.RIGHT_ANKLE)
