@@ -41,13 +41,15 @@ class Steps:
     """Straight steps in a picture, one line each.
 
     place_px: (n, 2).   angle: of the normal, towards the brighter side.   low, height: levels in
-    linear light.
+    linear light.   gap_px, second: how far beyond it another step lies, and its height; 0 for none.
     """
 
     place_px: Array
     angle: Array
     low: Array
     height: Array
+    gap_px: Array
+    second: Array
 
 
 def _integrals() -> dict[str, Array]:
@@ -102,8 +104,13 @@ def _patches(
     across_x = (span[None] - inside[:, :1]) * cos[:, None]
     across_y = (span[None] - inside[:, 1:]) * sin[:, None]
     t = (across_y[:, :, None] + across_x[:, None, :]).reshape(n, -1)
-    light = _stepped(t, cos, sin, np.maximum(sigma_px, _LEAST_SIGMA_PX), shape)
-    light = np.clip(steps.low[:, None] + steps.height[:, None] * light, 0.0, 1.0)
+    sigma = np.maximum(sigma_px, _LEAST_SIGMA_PX)
+    light = steps.low[:, None] + steps.height[:, None] * _stepped(t, cos, sin, sigma, shape)
+    more = np.flatnonzero(steps.second)
+    other = t[more] - steps.gap_px[more, None]
+    other = _stepped(other, cos[more], sin[more], sigma[more], shape)
+    light[more] += steps.second[more, None] * other
+    light = np.clip(light, 0.0, 1.0)
     luma = _looked_up(_CURVE, light).reshape(n, side, side)
     after = _looked_up(_LIGHT, compression.sent(luma, _ELSE) / 255)
     return light.reshape(n, side, side), after, inside

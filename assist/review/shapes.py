@@ -49,7 +49,9 @@ def fit(profiles: Samples, found: Edges, compression: Compression | None) -> Edg
         reach = np.minimum(reach, middle)
         low = profiles[row, middle - reach].astype(np.float64)
         high = profiles[row, middle + reach].astype(np.float64)
-        steps = redrawn.Steps(found.place_px, angle, low, high - low)
+        steps = redrawn.Steps(
+            found.place_px, angle, low, high - low, np.zeros_like(low), np.zeros_like(low)
+        )
         sheet, places = redrawn.changes(steps, sigma, shape, compression)
         cleaned[index] = profiles - edges.profiles(sheet, places)
     return edge_fit.fit(cleaned, False)

@@ -102,7 +102,7 @@ def test_rounding_with_noise_is_the_average_of_rounding():
 
 @pytest.mark.parametrize("quality", [70, 80, 90])
 def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
-    """Without what the file tells they come out too wide."""
+    """Without what the file tells they come out too wide. Some edges are soft by themselves."""
     usual = {True: [], False: []}
     for seed in (3, 4):
         picture = bt.noisy(
@@ -111,9 +111,9 @@ def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
         image, how = bt.compressed(picture, quality)
         for told, found in usual.items():
             fits = fine_blur.fitted(image, None, 260, how if told else None)
-            found.append(np.median(fits.variance_px2))
-    assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.015)
-    assert np.mean(usual[False]) > np.mean(usual[True]) + 0.008
+            found.append(np.quantile(fits.variance_px2, 0.4))
+    assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.01)
+    assert np.mean(usual[False]) > np.mean(usual[True]) + 0.005
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "box"])
@@ -125,6 +125,8 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
         angle,
         np.full(4, 0.2),
         np.full(4, 0.4),
+        np.array([0.0, 0.0, 3.0, -2.2]),
+        np.array([0.0, 0.0, -0.3, -0.1]),
     )
     index = 2
     sigma = np.full(4, np.sqrt(fine_blur._TRUE_VARIANCE[index]))
@@ -133,8 +135,9 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
     )
     assert np.allclose(light, after, atol=2e-3)
     fits = fine_edges.fit(redrawn._sheet(light), redrawn._places(steps, inside, 24))
-    assert np.mean(fits.variance_px2) == pytest.approx(fine_blur._FOUND[shape][index], rel=0.03)
-    assert fits.height == pytest.approx(0.4, rel=0.02)
+    assert np.mean(fits.variance_px2) == pytest.approx(fine_blur._FOUND[shape][index], rel=0.06)
+    assert fits.height == pytest.approx(0.4, rel=0.05)
+    assert fits.gap_px == pytest.approx(steps.gap_px, abs=0.2)
 
 
 def test_a_disc_keeps_its_corners_through_jpeg():
