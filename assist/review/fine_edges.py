@@ -10,6 +10,7 @@ out too sharp, and two are fitted.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields
 
 import cv2
@@ -19,9 +20,8 @@ from numpy.typing import NDArray
 from assist.review import normal
 from assist.review.edges import Edges, GrayImage
 
-_HALF_PX = 5
 _PIXELS = 56
-"""As many as reach into the window, whatever its angle."""
+"""As many as reach into the window of the fit, whatever its angle."""
 _STEPS, _FEW_STEPS = 5, 2
 _ALONG_PX, _ACROSS_PX = 2.6, 3.1
 """Half widths of the window, along and across; it is round outside."""
@@ -92,19 +92,8 @@ def fit(
     known too: a start that takes fewer steps.
     """
     n = len(found)
-    span = np.arange(-_HALF_PX, _HALF_PX + 1)
-    corner = np.rint(found.place_px).astype(int)
-    padded = cv2.copyMakeBorder(image, *(_HALF_PX + 1,) * 4, cv2.BORDER_REFLECT_101)
-    rows = corner[:, 1, None, None] + span[None, :, None] + _HALF_PX + 1
-    columns = corner[:, 0, None, None] + span[None, None, :] + _HALF_PX + 1
-    values = padded[rows, columns].reshape(n, -1).astype(np.float64)
-    x = np.tile(span, span.size)[None] - (found.place_px[:, 0] - corner[:, 0])[:, None]
-    y = np.repeat(span, span.size)[None] - (found.place_px[:, 1] - corner[:, 1])[:, None]
-    close = np.argpartition(_out_of_window(x, y, found.normal), _PIXELS, axis=1)[:, :_PIXELS]
-    values, x, y = (np.take_along_axis(part, close, axis=1) for part in (values, x, y))
+    seen = _window([image], found, _ACROSS_PX)[0]
     angle = np.arctan2(found.normal[:, 1], found.normal[:, 0])
-    weight = np.clip(1 - _out_of_window(x, y, found.normal), 0, 1)
-    seen = _Seen(values, weight, x, y)
     if near is not None:
         return _again(
             seen, np.stack([angle, np.zeros(n), np.broadcast_to(gap_px, n), near], axis=1)
@@ -122,6 +111,41 @@ def fit(
     pays &= abs(two.at[:, 2]) > _LEAST_GAP
     _put(fits, which[pays], _told(some.of(pays), two.of(pays)))
     return fits
+
+
+def remainders(
+    image: GrayImage,
+    unlike: list[GrayImage],
+    found: Edges,
+    variance_px2: NDArray[np.float64],
+    gap_px: NDArray[np.float64],
+    across_px: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What a further step of the fit would leave over of the differences from some models.
+
+    unlike: p pictures of differences, small against the steps at the edges.   variance_px2, gap_px:
+    (n,) as fitted to the image; gaps of 0 are none.   across_px: half width of the window.
+    Returns the (n, p, p) sums over the window of their products, and the (n,) degrees of freedom.
+    """
+    count = len(unlike)
+    windows = _window([image, *unlike], found, across_px)
+    values = np.stack([one.values for one in windows[1:]], axis=2)
+    angle = np.arctan2(found.normal[:, 1], found.normal[:, 0])
+    at = np.stack([angle, np.zeros(len(found)), gap_px, variance_px2], axis=1)
+    products = np.empty((len(found), count, count))
+    free = np.empty(len(found))
+    for double in (False, True):
+        which = np.flatnonzero((gap_px != 0) == double)
+        seen = windows[0].of(which)
+        state = _solve(seen, at[which] if double else at[which][:, [0, 1, 3]])
+        columns = np.concatenate([state.basis, state.slopes], axis=2)
+        root = np.sqrt(seen.weight)[:, :, None]
+        own = values[which] * root
+        plain, _ = np.linalg.qr(columns * root)
+        left = own - plain @ (np.swapaxes(plain, 1, 2) @ own)
+        products[which] = np.swapaxes(left, 1, 2) @ left
+        free[which] = np.maximum(seen.weight.sum(axis=1) - columns.shape[2], 1.0)
+    return products, free
 
 
 def _again(seen: _Seen, at: NDArray[np.float64]) -> FineFits:
@@ -208,13 +232,37 @@ def _levels(
     return level[..., 0], (seen.weight * residual**2).sum(axis=1), residual
 
 
+def _window(pictures: list[GrayImage], found: Edges, across_px: float) -> list[_Seen]:
+    """Of each picture the pixels round every edge."""
+    half = math.ceil(math.hypot(across_px, _ALONG_PX) + 1)
+    count = round(_PIXELS * (across_px + 0.5) / (_ACROSS_PX + 0.5))
+    span = np.arange(-half, half + 1)
+    corner = np.rint(found.place_px).astype(int)
+    x = np.tile(span, span.size)[None] - (found.place_px[:, 0] - corner[:, 0])[:, None]
+    y = np.repeat(span, span.size)[None] - (found.place_px[:, 1] - corner[:, 1])[:, None]
+    out = _out_of_window(x, y, found.normal, across_px)
+    close = np.argpartition(out, count, axis=1)[:, :count]
+    x, y = np.take_along_axis(x, close, axis=1), np.take_along_axis(y, close, axis=1)
+    weight = np.clip(1 - np.take_along_axis(out, close, axis=1), 0, 1)
+    rows = corner[:, 1, None] + close // span.size + 1
+    columns = corner[:, 0, None] + close % span.size + 1
+    windows = []
+    for picture in pictures:
+        padded = cv2.copyMakeBorder(picture, *(half + 1,) * 4, cv2.BORDER_REFLECT_101)
+        windows.append(_Seen(padded[rows, columns].astype(np.float64), weight, x, y))
+    return windows
+
+
 def _out_of_window(
-    x: NDArray[np.float64], y: NDArray[np.float64], normal: NDArray[np.float64]
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    normal: NDArray[np.float64],
+    across_px: float,
 ) -> NDArray[np.float64]:
     """How far a pixel's far side lies outside the window along the edge's normal; 0 inside."""
     cos, sin = normal[:, :1], normal[:, 1:]
     across, along = abs(x * cos + y * sin), abs(y * cos - x * sin)
-    return np.maximum(np.maximum(across - _ACROSS_PX, along - _ALONG_PX) + 0.5, 0)
+    return np.maximum(np.maximum(across - across_px, along - _ALONG_PX) + 0.5, 0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import special
 
+from assist.review import bells, directions, fine_edges, normal, sharpest
 from assist.review import blur as blurs
-from assist.review import directions, fine_blur, fine_edges, normal, sharpest
 from assist.review.blur import Blur
 from assist.review.checked import Sharpness
 from assist.review.diagnosis import verdict_of
@@ -39,7 +39,7 @@ def disc_edge(variance, angle, offset):
 @pytest.mark.parametrize("index", [1, 3, 6])
 def test_what_the_fit_finds_of_a_disc(index):
     """The table that turns it into the disc's own variance, from exact edges."""
-    variance = fine_blur._TRUE_VARIANCE[index]
+    variance = bells.TRUE_VARIANCE[index]
     found = []
     for angle in np.radians([3.0, 15.0, 27.0, 38.0]):
         for offset in (0.0, 0.33, 0.66):
@@ -50,7 +50,7 @@ def test_what_the_fit_finds_of_a_disc(index):
             )
             picture = disc_edge(variance, angle, offset)
             found.append(fine_edges.fit(picture, edge).variance_px2[0])
-    assert np.mean(found) == pytest.approx(fine_blur._FOUND["disc"][index], rel=0.02)
+    assert np.mean(found) == pytest.approx(bells.FOUND["disc"][index], rel=0.02)
 
 
 @pytest.mark.parametrize("gap", [1.6, 2.5, 4.0, -3.0])
