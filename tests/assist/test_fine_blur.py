@@ -166,6 +166,20 @@ def test_a_fine_line_without_noise_is_not_taken_for_less(width, seed):
     assert got.direction_deg == pytest.approx(bt.LINE_DEG, abs=6)
 
 
+@pytest.mark.parametrize(
+    ("shape", "width", "seed"),
+    [("gauss", 3.0, 2), ("disc", 6.0, 2), ("line", 1.0, 2), ("line", 4.0, 0), ("disc", 4.0, 3)],
+)
+def test_charts_through_jpeg_80_that_were_once_beyond_ten_per_cent(shape, width, seed):
+    """The shape was taken for another (12 to 14 % off), or bars for sharp edges (37 %)."""
+    noisy = bt.noisy(
+        bt.blurred(bt.chart(320, seed), shape, width), np.random.default_rng(1000 + seed)
+    )
+    picture, packed = bt.compressed(noisy)
+    got = blurs.measure(picture, compression=packed)
+    assert got.width_px == pytest.approx(width, rel=0.10)
+
+
 def test_a_pixel_of_blur_is_measured_without_bias():
     charts = [bt.blurred(bt.chart(240, seed), "gauss", 1.0) for seed in (3, 4)]
     got = [blurs.measure(chart).width_px for chart in charts]
