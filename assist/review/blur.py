@@ -28,6 +28,8 @@ __all__ = ["Blur", "NotMeasured", "measure"]
 _MOST_EDGES = 260
 _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
+_SEEN_WHOLE = 0.85
+"""Part of the clear edges that must be narrow enough for full size, if it is to tell the shape."""
 _PLAINLY_SOFT = 1.3
 _ENOUGH_EDGES = 40
 """With fewer, the fine estimate is not believed alone: they may be the untypical ones."""
@@ -124,15 +126,16 @@ def measure(
         else (fine_blur.estimate(image, clear, fine, compression))
     )
     ways = None if isinstance(clear, NotMeasured) else directions.look(clear, 1)
+    clear_edges = 0 if isinstance(clear, NotMeasured) else len(clear.edges)
     told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
     if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
         return _blur(_smeared(near, ways), ways)
     believed = None
     if compression is not None and isinstance(near, Estimate) and told and near.shape_seen:
-        # Judged without what the compression does to it. Under a smear, full size sees the shape of
-        # what is left sharp alone.
-        round_one = near.angle is None and near.sigma_px < _WIDE_SIGMA_PX
-        believed = near.shapes if round_one else None
+        # Judged without what the compression does to it. Under a long smear, full size sees the
+        # shape of what is left sharp alone.
+        whole = near.edges > _SEEN_WHOLE * clear_edges
+        believed = near.shapes if whole else None
     far = far or wide_blur.estimate(image, within, most, fine, believed)
     if isinstance(far, NotMeasured):
         return far

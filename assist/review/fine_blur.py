@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edges, fine_edges, noise, redrawn, shapes, sharpest
+from assist.review import bells, edges, fine_edges, noise, redrawn, shapes, sharpest
 from assist.review.compression import Compression
 from assist.review.edge_models import SHAPES
 from assist.review.edges import Edges, GrayImage
@@ -26,9 +26,12 @@ _LARGEST_VARIANCE = 6.0
 _PLAINLY_WIDE = 3.0
 _ERROR_GROWS_PX2 = 0.15
 """The error of a fitted variance grows about as the variance plus this (exact edges, noise)."""
+_MODEL_ERROR_PX2, _MODEL_ERROR = 0.01, 0.03
+"""What is left of error where nothing disturbs, absolute and relative: an edge is no exact bell. On
+exact edges of discs and lines, over angles and places in a pixel, the standard deviation is 0.006
+to 0.024; charts without noise, whose edges bend and end, need this."""
 _SHAPE_FROM = 0.68
 """Standard deviation, pixels, from which the shape of a blur is to be seen."""
-_SHAPE_EDGES = 120
 _LEAST_TRUE = 0.04
 """Variance, square pixels: an edge that happened to be found sharper was not."""
 _ADDED_WITHIN = (-0.3, 0.5)
@@ -39,15 +42,6 @@ _DIRECTION_TIMES = 3.5
 _ROUND = 1e-4
 """How firmly a blur is thought to have no direction: edges that face one way only do not tell how
 much of their variance a direction makes, and it counts as that of the whole."""
-
-# What the fine fit, whose edges are bells, finds of the variance of other shapes: exact edges
-# fitted, mean of four angles (tests/assist/test_fine_blur.py does it again).
-_TRUE_VARIANCE = np.array([0.0, 0.0625, 0.14, 0.25, 0.4, 0.56, 0.8, 1.0, 1.3])
-_FOUND = {
-    "gauss": _TRUE_VARIANCE,
-    "disc": _TRUE_VARIANCE * [1.0, 1.019, 1.087, 1.141, 1.188, 1.227, 1.287, 1.347, 1.458],
-    "box": _TRUE_VARIANCE * [1.0, 1.023, 1.109, 1.178, 1.238, 1.290, 1.371, 1.454, 1.622],
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,12 +54,19 @@ class Fitted:
     angle: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawable(Fitted):
+    """The same as steps that can be drawn anew."""
+
+    steps: redrawn.Steps
+
+
 def fitted(
     image: GrayImage,
     within: NDArray[np.bool_] | None,
     most: int,
     compression: Compression | None = None,
-) -> Fitted | NotMeasured:
+) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a picture, fitted.
 
     compression: what the picture went through; its part in the variances is taken off.
@@ -82,23 +83,27 @@ def fitted(
         return NotMeasured("too few clear edges to measure on")
     kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
     variance, error, angle = fits.variance_px2[good], fits.error_px2[good], fits.angle[good]
-    if compression is None:
-        return Fitted(kept, variance, error, angle)
     steps = redrawn.Steps(
         kept.place_px
         + fits.offset_px[good, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1),
         angle,
         fits.low[good],
         fits.height[good],
+        fits.gap_px[good],
+        fits.second[good],
     )
+    if compression is None:
+        return Drawable(kept, variance, error, angle, steps)
     true = np.clip(variance, _LEAST_TRUE, _LARGEST_VARIANCE)
-    sheet, places = redrawn.sent(steps, np.sqrt(true), compression)
-    added = fine_edges.fit(sheet, places, true).variance_px2 - true
-    return Fitted(kept, variance - np.clip(added, *_ADDED_WITHIN), error, angle)
+    patches = redrawn.Patches(image, steps, compression)
+    again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
+    added = again.variance_px2 - true
+    variance = variance - np.clip(added, *_ADDED_WITHIN)
+    return Drawable(kept, variance, error, angle, steps)
 
 
 def estimate(
-    image: GrayImage, clear: Fitted, shape: bool, compression: Compression | None = None
+    image: GrayImage, clear: Drawable, shape: bool, compression: Compression | None = None
 ) -> Estimate | NotMeasured:
     """Blur at full size. Believe it up to about a pixel of standard deviation, not above.
 
@@ -131,15 +136,15 @@ def estimate(
     sure = swing > _DIRECTION_TIMES * math.sqrt(jitter / 2)
     directed = sure and high > _LEAST_RATIO**2 * max(low, 0.0)
     seen = shape and high > _SHAPE_FROM**2
-    weights = (
-        _shape_weights(image, kept, compression) if seen else np.full(len(SHAPES), 1 / len(SHAPES))
-    )
+    weights = np.full(len(SHAPES), 1 / len(SHAPES))
+    if seen:
+        weights = shapes.told(image, clear.steps.of(good), variance, compression)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
-    long = math.sqrt(_without_shape(high, beliefs))
-    short = math.sqrt(_without_shape(low, beliefs)) if directed else long
+    long = math.sqrt(bells.believed(high, beliefs))
+    short = math.sqrt(bells.believed(low, beliefs)) if directed else long
     spread = sd / (2 * max(high, sd))
     turned = 0.5 * math.atan2(turn[1], turn[0])
-    pooled = math.sqrt(_without_shape(middle, beliefs))
+    pooled = math.sqrt(bells.believed(middle, beliefs))
     return Estimate(
         long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
     )
@@ -151,27 +156,8 @@ def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[
     An edge that happened to be found sharper also states a smaller error: weighed by that, the
     average would lean to the sharper ones.
     """
+    error = np.hypot(error, _MODEL_ERROR_PX2 + _MODEL_ERROR * np.maximum(variance, 0.0))
     usual = max(float(np.median(variance)), 0.0)
     grown = (np.maximum(variance, 0.0) + _ERROR_GROWS_PX2) / (usual + _ERROR_GROWS_PX2)
     alike = error / np.sqrt(grown)
     return np.asarray(np.hypot(alike, 0.3 * np.median(alike)))
-
-
-def _without_shape(found: float, beliefs: dict[str, float]) -> float:
-    """The variance that would be found as this, weighing the shapes by the belief in each."""
-    found = max(found, 0.0)
-    told = 0.0
-    for shape, belief in beliefs.items():
-        table = _FOUND[shape]
-        beyond = max(found - table[-1], 0.0) * _TRUE_VARIANCE[-1] / table[-1]
-        told += belief * (float(np.interp(found, table, _TRUE_VARIANCE)) + beyond)
-    return told
-
-
-def _shape_weights(
-    image: GrayImage, found: Edges, compression: Compression | None
-) -> NDArray[np.float64]:
-    pick = np.argsort(-found.strength, kind="stable")[:_SHAPE_EDGES]
-    chosen = Edges(found.place_px[pick], found.normal[pick], found.strength[pick])
-    profiles = edges.profiles(image, chosen)
-    return shapes.belief(shapes.fit(profiles, chosen, compression).misfit)

@@ -1,4 +1,10 @@
-"""Which shape a blur has, from how well each shape fits all the edges together."""
+"""Which shape a blur has: bell, disc or line.
+
+On the pyramid it is told from how well each shape's models fit all the edges together (`belief`).
+At full size it is told from the pixels themselves (`told`): every edge is drawn anew with each
+shape, goes through the picture's compression, and what differs from the picture is compared. A
+blur may also lie between two shapes: what is told is how much of each to expect.
+"""
 
 from __future__ import annotations
 
@@ -7,49 +13,78 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges, redrawn
+from assist.review import bells, fine_edges, redrawn
 from assist.review.compression import Compression
-from assist.review.edge_fit import EdgeFits
-from assist.review.edge_models import DISC_DIAMETERS, HALF_LENGTH_PX, SHAPES, STEP_PX, Samples
-from assist.review.edges import Edges
+from assist.review.edge_models import SHAPES
+from assist.review.edges import GrayImage
+from assist.review.redrawn import Steps
 
-_USUAL_WITHIN = 1.6
-"""An edge's own width is believed within this many times the usual one, either way."""
+Array = NDArray[np.float64]
+
+_SOFT_TIMES, _SOFT_PX2 = 1.6, 0.1
+"""An edge this much wider than the sharper ones is soft by itself, and has its own shape."""
+_SHARPER = 0.4
+_LEAST_VARIANCE, _LARGEST_VARIANCE = 0.04, 6.0
+_REACH_PX, _REACH_SIGMAS = 1.0, 2.6
+_LEAST_REACH_PX, _LARGEST_REACH_PX = 3.1, 5.0
+"""How far across an edge it is compared: to where a disc ends, and a little more."""
+_LEAST_NOISE = 0.2
+"""No edge counts for more than with this part of the usual error."""
+_REPEATED = 4.0
+"""Neighbouring edges repeat each other: about one in four counts as a new witness."""
+_PATH = np.linspace(0.0, 2.0, 41)
+"""From a bell by a disc to a line; between two of them, in parts."""
+_BETWEEN = 0.25
+"""Chance beforehand that a blur is between two shapes; otherwise it is one of the three."""
+_SURER, _LEAST_ERROR = 12.0, 0.1
+"""How many times less the pixels tell than if the error of each were its own, and the least error
+of the place on the way from a bell to a disc, as its scatter over charts of known blur has them:
+what lies beside an edge in its square of a compression is not drawn with it."""
 
 
-def belief(misfit: NDArray[np.float64]) -> NDArray[np.float64]:
+def belief(misfit: Array) -> Array:
     """Belief in each shape, from (shapes, n) misfits."""
     score = np.log(np.maximum(misfit, 1e-4))
     centred = score - score.mean(axis=0)
     mean = centred.mean(axis=1)
-    # Neighbouring edges repeat each other: about one in four counts as a new witness.
-    error = np.maximum(centred.std(axis=1) / math.sqrt(max(misfit.shape[1] / 4, 1.0)), 0.01)
+    error = np.maximum(centred.std(axis=1) / math.sqrt(max(misfit.shape[1] / _REPEATED, 1.0)), 0.01)
     share = np.exp(-(mean - mean.min()) / error.mean())
     return np.asarray(share / share.sum())
 
 
-def fit(profiles: Samples, found: Edges, compression: Compression | None) -> EdgeFits:
-    """Quick fits of the edges' profiles, what a compression did to them taken off.
+def told(
+    image: GrayImage, steps: Steps, variance_px2: Array, compression: Compression | None
+) -> Array:
+    """Share of each shape in the blur of a picture's fitted edges.
 
-    Compression takes the corners off an edge, and a disc then looks like a bell. What it adds to an
-    edge of each shape is worked out at the width that fits, and that shape judged without it.
+    variance_px2: (n,) of the bells that fit them, without the compression's part.
     """
-    if compression is None or not len(found):
-        return edge_fit.fit(profiles, False)
-    rough = edge_fit.fit(profiles, False)
-    angle = np.arctan2(found.normal[:, 1], found.normal[:, 0])
-    row = np.arange(len(found))
-    cleaned = np.empty((len(SHAPES), *profiles.shape), np.float32)
-    for index, shape in enumerate(SHAPES):
-        sigma = rough.sigma_px[index]
-        usual = float(np.median(sigma))
-        sigma = np.clip(sigma, usual / _USUAL_WITHIN, usual * _USUAL_WITHIN)
-        reach = np.rint((DISC_DIAMETERS / 2 * sigma + 0.5) / STEP_PX).astype(int)
-        middle = round(HALF_LENGTH_PX / STEP_PX)
-        reach = np.minimum(reach, middle)
-        low = profiles[row, middle - reach].astype(np.float64)
-        high = profiles[row, middle + reach].astype(np.float64)
-        steps = redrawn.Steps(found.place_px, angle, low, high - low)
-        sheet, places = redrawn.changes(steps, sigma, shape, compression)
-        cleaned[index] = profiles - edges.profiles(sheet, places)
-    return edge_fit.fit(cleaned, False)
+    usual = float(np.quantile(variance_px2, _SHARPER))
+    kept = np.flatnonzero(variance_px2 < _SOFT_TIMES * max(usual, 0.0) + _SOFT_PX2)
+    steps = steps.of(kept)
+    variance = np.clip(variance_px2[kept], _LEAST_VARIANCE, _LARGEST_VARIANCE)
+    patches = redrawn.Patches(image, steps, compression)
+    unlike = []
+    for shape in SHAPES:
+        sigma = np.sqrt(bells.without_shape(shape, variance))
+        unlike.append(patches.own - patches.among(sigma, shape))
+    reach = _REACH_PX + _REACH_SIGMAS * math.sqrt(max(usual, 0.0))
+    reach = min(max(reach, _LEAST_REACH_PX), _LARGEST_REACH_PX)
+    products, free = fine_edges.remainders(
+        patches.own, unlike, patches.places, variance, steps.gap_px, reach
+    )
+    error = np.einsum("nss->ns", products).min(axis=1) / free
+    high = steps.height**2
+    weight = 1 / np.maximum(error, _LEAST_NOISE * float(np.median(error / high)) * high)
+    together = (products * weight[:, None, None]).sum(axis=0)
+    apart = np.array([1.0, -1.0, 0.0])
+    return _shares(together / max(_SURER, _LEAST_ERROR**2 * float(apart @ together @ apart)))
+
+
+def _shares(square: Array) -> Array:
+    """Expected shares, where shares leave over the half of a square form of them."""
+    shares = np.maximum(1 - abs(_PATH[:, None] - np.arange(len(SHAPES))), 0)
+    prior = np.where(_PATH % 1 == 0, (1 - _BETWEEN) / len(SHAPES), _BETWEEN / _PATH.size)
+    left = np.einsum("ps,st,pt->p", shares, square, shares)
+    chance = prior * np.exp(-0.5 * (left - left.min()))
+    return np.asarray(chance @ shares / chance.sum())

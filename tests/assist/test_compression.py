@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image
 
+from assist.review import bells, compression, fine_blur, fine_edges, redrawn, shapes
 from assist.review import blur as blurs
-from assist.review import compression, edges, fine_blur, fine_edges, redrawn, shapes
 from assist.review.compression import SIDE, Compression
 from assist.review.picture import open_picture
 from tests.assist import blur_truth as bt
@@ -102,7 +102,7 @@ def test_rounding_with_noise_is_the_average_of_rounding():
 
 @pytest.mark.parametrize("quality", [70, 80, 90])
 def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
-    """Without what the file tells they come out too wide."""
+    """Without what the file tells they come out too wide. Some edges are soft by themselves."""
     usual = {True: [], False: []}
     for seed in (3, 4):
         picture = bt.noisy(
@@ -111,9 +111,9 @@ def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
         image, how = bt.compressed(picture, quality)
         for told, found in usual.items():
             fits = fine_blur.fitted(image, None, 260, how if told else None)
-            found.append(np.median(fits.variance_px2))
-    assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.015)
-    assert np.mean(usual[False]) > np.mean(usual[True]) + 0.008
+            found.append(np.quantile(fits.variance_px2, 0.4))
+    assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.01)
+    assert np.mean(usual[False]) > np.mean(usual[True]) + 0.005
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "box"])
@@ -125,26 +125,46 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
         angle,
         np.full(4, 0.2),
         np.full(4, 0.4),
+        np.array([0.0, 0.0, 3.0, -2.2]),
+        np.array([0.0, 0.0, -0.3, -0.1]),
     )
     index = 2
-    sigma = np.full(4, np.sqrt(fine_blur._TRUE_VARIANCE[index]))
-    light, after, inside = redrawn._patches(
-        steps, sigma, shape, Compression(np.full((8, 8), 1e-6), 3, 5), 1
-    )
-    assert np.allclose(light, after, atol=2e-3)
-    fits = fine_edges.fit(redrawn._sheet(light), redrawn._places(steps, inside, 24))
-    assert np.mean(fits.variance_px2) == pytest.approx(fine_blur._FOUND[shape][index], rel=0.03)
-    assert fits.height == pytest.approx(0.4, rel=0.02)
+    sigma = np.full(4, np.sqrt(bells.TRUE_VARIANCE[index]))
+    kept = Compression(np.full((8, 8), 1e-6), 3, 5)
+    patches = redrawn.Patches(np.full((80, 80), 0.2, np.float32), steps, kept)
+    plain = redrawn.Patches(np.full((80, 80), 0.2, np.float32), steps, None)
+    assert len(patches.places) == 4
+    fits = fine_edges.fit(patches.among(sigma, shape), patches.places)
+    again = fine_edges.fit(plain.among(sigma, shape), plain.places)
+    assert fits.variance_px2 == pytest.approx(again.variance_px2, abs=5e-3)
+    assert np.mean(fits.variance_px2) == pytest.approx(bells.FOUND[shape][index], rel=0.06)
+    assert fits.height == pytest.approx(0.4, rel=0.05)
+    assert fits.gap_px == pytest.approx(steps.gap_px, abs=0.2)
 
 
-def test_a_disc_keeps_its_corners_through_jpeg():
-    picture = bt.noisy(bt.blurred(bt.chart(320, 1), "disc", 4.0), np.random.default_rng(1))
-    image, how = bt.compressed(picture, 80)
-    found = edges.find(image, 200)
-    profiles = edges.profiles(image, found)
-    belief = shapes.belief(shapes.fit(profiles, found, how).misfit)
-    without = shapes.belief(shapes.fit(profiles, found, None).misfit)
-    assert belief[1] > 0.5 > without[1]
+def shape_told(shape, width, seed, quality, told=True):
+    noisy = bt.noisy(bt.blurred(bt.chart(280, seed), shape, width), np.random.default_rng(seed))
+    image, how = bt.compressed(noisy, quality)
+    how = how if told else None
+    clear = fine_blur.fitted(image, None, 260, how)
+    return shapes.told(image, clear.steps, clear.variance_px2, how)
+
+
+@pytest.mark.parametrize("seed", [1, 3])
+def test_a_disc_keeps_its_corners_through_jpeg(seed):
+    """Three and four pixels: half a bell's share for the other makes 4 % of width."""
+    assert shape_told("disc", 4.0, seed, 80)[1:].sum() > 0.7
+    assert shape_told("gauss", 4.0, seed, 80)[0] > 0.6
+    assert shape_told("gauss", 3.0, seed, 90)[0] > 0.6
+
+
+def test_a_shape_between_two_is_told_as_that():
+    """A disc and a bell one after the other: neither alone, and not a line."""
+    square = np.array([[4.0, 0.0, -4.0], [0.0, 4.0, 8.0], [-4.0, 8.0, 20.0]])
+    half = shapes._shares(50 * (square + square.T) / 2)
+    assert half[0] == pytest.approx(0.5, abs=0.1)
+    assert half[2] < 0.05
+    assert shapes._shares(np.zeros((3, 3))) == pytest.approx(1 / 3, abs=0.04)
 
 
 def test_a_resized_picture_is_no_worse_for_the_last_files_steps():
