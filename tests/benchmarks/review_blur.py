@@ -23,13 +23,13 @@ QUALITIES = (70, 80, 90, 95)
 LIMIT_PX = np.hypot(36, 24) / 1500 / 36 * 6000
 
 
-def eye_mask(eyes_px, shape, unit_scale=(0.42, 0.38)):
-    """Boxes round the eyes as the review takes them."""
+def eye_mask(eyes_px, shape, unit_scale=(0.42, 0.60, 0.38)):
+    """Boxes round the eyes as the review takes them: aside, above and below."""
     unit = float(np.hypot(*(eyes_px[0] - eyes_px[1])))
     mask = np.zeros(shape, bool)
     for x, y in eyes_px:
-        w, h = unit_scale[0] * unit, unit_scale[1] * unit
-        mask[max(0, int(y - h)) : int(y + h) + 1, max(0, int(x - w)) : int(x + w) + 1] = True
+        w, top, h = (part * unit for part in unit_scale)
+        mask[max(0, int(y - top)) : int(y + h) + 1, max(0, int(x - w)) : int(x + w) + 1] = True
     return mask
 
 
