@@ -56,8 +56,8 @@ def find(
     """
     smooth_px = smooth_px if floor is None else _SMOOTH_NOISY_PX
     smooth = cv2.GaussianBlur(image, (0, 0), smooth_px)
-    gx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
-    gy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
+    gx = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32), dtype=np.float32)
+    gy = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32), dtype=np.float32)
     size = np.hypot(gx, gy)
     border = int(HALF_LENGTH_PX) // 2
     inside = np.zeros(size.shape, bool)
@@ -77,7 +77,7 @@ def find(
     kept = np.flatnonzero((s >= ahead) & (s > behind))
     if floor is not None:
         # What smoothing leaves of white noise has this gradient along one axis.
-        left = _STANDS_OUT * floor / (math.sqrt(8 * math.pi) * smooth_px**2)
+        left = floor * np.float32(_STANDS_OUT / (math.sqrt(8 * math.pi) * smooth_px**2))
         kept = kept[_real(gx, gy, xs[kept], ys[kept], left)]
     kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), most)]
     xs, ys, s = xs[kept], ys[kept], s[kept]

@@ -51,8 +51,10 @@ def local(image: GrayImage) -> GrayImage:
     ordered = np.partition(blocks, (middle, upper), axis=-1)
     # Noise that comes in specks shows in the upper part first.
     coarse = np.maximum(ordered[..., middle] / 0.6745, ordered[..., upper] / 1.2816) / 6.0
-    coarse = cv2.medianBlur(coarse, 3)
-    return np.asarray(cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR))
+    calm = cv2.medianBlur(np.asarray(coarse, dtype=np.float32), 3)
+    return np.asarray(
+        cv2.resize(calm, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32
+    )
 
 
 def shrunk(floor: GrayImage, to: GrayImage) -> GrayImage:

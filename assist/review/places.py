@@ -91,9 +91,9 @@ def eye_region(pose: Pose, scale: float, width_px: int, height_px: int) -> EyeRe
         x, y = float(eye[0]), float(eye[1])
         if not (0 <= x < width_px and 0 <= y < height_px):
             continue
-        box = Box(
-            int(x - aside), int(y - above), int(x + aside) + 1, int(y + below) + 1
-        ).within(width_px, height_px)
+        box = Box(int(x - aside), int(y - above), int(x + aside) + 1, int(y + below) + 1).within(
+            width_px, height_px
+        )
         boxes.append(box)
     if not boxes:
         return None

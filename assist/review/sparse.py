@@ -31,17 +31,34 @@ _FULL_PX, _HALF_PX = 6.5, 9.5
 """Widths up to which full size is followed alone, and from which half size."""
 _HALF_IN_GATE, _HALF_IN_WIDE = 0.7, 0.8
 """Weights of the half size against the wide estimate."""
+_REACH_PX = 9.5
+"""Width that half size measures well; at twice as much, the wide estimate is followed."""
+_WIDE_DISAGREES = 0.2
+"""How much of their disagreement counts as spread."""
+_SOFT_TIMES_SIDE = 215.0
+"""Softness of what is in a face, pixels, times the side of the square that the eyes' boxes would
+fill: in a small face, an edge's window holds something else beside it."""
+_SOFTEST_PX = 1.7
+"""The most that is taken for that: of faces smaller than a hundred pixels between the eyes, nothing
+is known."""
+_LEAST_LEFT = 0.2
+_CLEAR_RATIO, _CLEAR_APART = 1.5, 1.3
+"""How much longer than wide a smear is, as fitted and between witnesses that stand apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What full size, half size and the wide estimate say; full and half size with their ways."""
+    """What full size, half size and the wide estimate say; full and half size with their ways.
+
+    soft_px: width that the softness of the things themselves adds, in squares.
+    """
 
     full: Estimate | NotMeasured
     half: Estimate | NotMeasured
     wide: Estimate | NotMeasured
     full_ways: Directions | None
     half_ways: Directions | None
+    soft_px: float
 
 
 def is_so(image: GrayImage, within: NDArray[np.bool_] | None) -> bool:
@@ -65,15 +82,16 @@ def look(
         image = np.asarray(cv2.medianBlur(image, 3), dtype=np.float32)
         compression = None
     full, full_ways = _fine(image, within, most, compression, floor, 1)
-    wide = wide_blur.estimate(image, within, most, WIDE_FINE, None, floor)
+    wide = wide_blur.estimate(image, within, most, False, None, floor)
     half: Estimate | NotMeasured = NotMeasured("too small to measure on")
     half_ways = None
     reduced = wide_blur.reduced(image, within, 2)
     if reduced is not None:
         floor = None if floor is None else noise.shrunk(floor, reduced[0])
         half, half_ways = _fine(*reduced, most, None, floor, 2)
-    return Seen(full, half, wide, full_ways, half_ways)
-WIDE_FINE = True
+    pixels = image.size if within is None else max(int(within.sum()), 1)
+    soft_px = min(_SOFT_TIMES_SIDE / math.sqrt(pixels), _SOFTEST_PX)
+    return Seen(full, half, wide, full_ways, half_ways, soft_px)
 
 
 def _fine(
@@ -89,18 +107,43 @@ def _fine(
     if isinstance(clear, NotMeasured):
         return clear, None
     found = fine_blur.estimate(image, clear, scale == 1, compression)
-    if isinstance(found, Estimate) and scale > 1:
-        found = replace(
-            found,
-            sigma_px=found.sigma_px * scale,
-            across_px=found.across_px * scale,
-            pooled_px=found.pooled_px * scale,
-        )
+    if isinstance(found, Estimate):
+        found = _times(found, scale)
     return found, directions.look(clear, scale)
 
 
 def together(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
     """One estimate of all, and the ways that go with it."""
+    found, ways = _followed(seen)
+    if isinstance(found, NotMeasured):
+        return found, ways
+    soft = seen.soft_px / (DISC_DIAMETERS * found.sigma_px)
+    left = math.sqrt(max(1 - soft * soft, _LEAST_LEFT**2))
+    return _times(_directed(found, ways), left), ways
+
+
+def _directed(found: Estimate, ways: Directions | None) -> Estimate:
+    """Without its direction where that is not clear: lids alone make a small face look smeared."""
+    oval = None if ways is None else ways.oval
+    if found.angle is None or (
+        oval is not None
+        and oval.ratio_apart > _CLEAR_APART
+        and found.sigma_px > _CLEAR_RATIO * found.across_px
+    ):
+        return found
+    return replace(found, across_px=found.sigma_px, angle=None)
+
+
+def _times(found: Estimate, factor: float) -> Estimate:
+    return replace(
+        found,
+        sigma_px=found.sigma_px * factor,
+        across_px=found.across_px * factor,
+        pooled_px=found.pooled_px * factor,
+    )
+
+
+def _followed(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
     if isinstance(seen.half, NotMeasured) and isinstance(seen.wide, NotMeasured):
         return seen.full, seen.full_ways
     far = _far(seen.half, seen.wide)
@@ -116,16 +159,8 @@ def together(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
     spread = math.hypot(
         (1 - share) * near.spread + share * far.spread, apart * math.sqrt(share * (1 - share))
     )
-    shrink = size / lead.sigma_px
-    mixed = replace(
-        lead,
-        sigma_px=size,
-        across_px=lead.across_px * shrink,
-        pooled_px=lead.pooled_px * shrink,
-        spread=spread,
-        shapes=seen.full.shapes if isinstance(seen.wide, NotMeasured) else seen.wide.shapes,
-    )
-    return mixed, ways
+    shapes = seen.full.shapes if isinstance(seen.wide, NotMeasured) else seen.wide.shapes
+    return replace(_times(lead, size / lead.sigma_px), spread=spread, shapes=shapes), ways
 
 
 def _near(full: Estimate, ways: Directions | None) -> Estimate:
@@ -143,7 +178,8 @@ def _mixed(half: Estimate | NotMeasured, wide: Estimate | NotMeasured, share: fl
         return wide.pooled_px
     if isinstance(wide, NotMeasured):
         return half.sigma_px
-    return half.sigma_px**share * wide.pooled_px ** (1 - share)
+    logs = share * math.log(half.sigma_px) + (1 - share) * math.log(wide.pooled_px)
+    return math.exp(logs)
 
 
 def _far(half: Estimate | NotMeasured, wide: Estimate | NotMeasured) -> Estimate:
@@ -152,12 +188,10 @@ def _far(half: Estimate | NotMeasured, wide: Estimate | NotMeasured) -> Estimate
         return wide
     if isinstance(wide, NotMeasured):
         return half
-    size = _mixed(half, wide, _HALF_IN_WIDE)
+    # Beyond its reach, half size says too little.
+    over = (DISC_DIAMETERS * half.sigma_px - _REACH_PX) / _REACH_PX
+    over = min(max(over, 0.0), 1.0) if wide.pooled_px > half.sigma_px else 0.0
+    size = _mixed(half, wide, _HALF_IN_WIDE * (1 - over))
     apart = math.log(wide.pooled_px / half.sigma_px)
-    return replace(
-        half,
-        sigma_px=size,
-        across_px=half.across_px * size / half.sigma_px,
-        spread=math.hypot(half.spread, APART*apart),
-    )
-APART=.2
+    spread = math.hypot(half.spread, _WIDE_DISAGREES * apart)
+    return replace(_times(half, size / half.sigma_px), spread=spread)

@@ -3,10 +3,11 @@
     python -m samples.rendering.causes --out FOLDER
 
 A second set beside `eyes.py`, with other people, lenses, lights and parts of the limit; `--set`
-makes further ones, with others again. Every shot is one cause: focus in front of or behind the eyes,
-the person moving during the exposure, the camera turning during it, or two of these together. Of
-each, crops out of pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background beside
-the head, and the floor before the feet where the picture shows it; of further sets the eyes alone.
+makes further ones, with others again. Every shot is one cause: focus in front of or behind the
+eyes, the person moving during the exposure, the camera turning during it, or two of these together.
+Of each, crops out of pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background
+beside the head, and the floor before the feet where the picture shows it; of further sets the eyes
+alone.
 The ray tracer's thin lens and its motion blur make the blur; truth is the lens formula and the
 projected movement, and never the picture.
 """
