@@ -42,6 +42,7 @@ _SOFTEST_PX = 1.7
 """The most that is taken for that: of faces smaller than a hundred pixels between the eyes, nothing
 is known."""
 _LEAST_LEFT = 0.2
+_SMEARED_SPREAD = 0.15
 _CLEAR_RATIO, _CLEAR_APART = 1.5, 1.3
 """How much longer than wide a smear is, as fitted and between witnesses that stand apart."""
 
@@ -164,7 +165,12 @@ def _followed(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
 
 
 def _near(full: Estimate, ways: Directions | None) -> Estimate:
-    """Full size, drawn towards the sharpest edges of each way where these are sharper."""
+    """Full size, drawn towards the sharpest edges of each way where these are sharper.
+
+    Not under a smear, of whose edges full size finds the sharper ones too easily by itself.
+    """
+    if full.angle is not None and full.sigma_px > _CLEAR_RATIO * full.across_px:
+        return replace(full, spread=math.hypot(full.spread, _SMEARED_SPREAD))
     if ways is None or not math.isfinite(ways.softest_px) or ways.softest_px <= 0:
         return full
     part = math.sqrt(min(ways.softest_px / (DISC_DIAMETERS * full.sigma_px), 1.0))
