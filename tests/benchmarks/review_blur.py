@@ -234,15 +234,19 @@ def main():
     lines += _told("Rendered eyes the constants were set on, JPEG 92", eyes())
     second = causes()
     for place, what in (
-        ("0", "Second set, first place (looked at while the constants were set)"),
-        ("1", "Second set, second place: dim and noisy (looked at likewise)"),
-        ("2", "Second set, third place: no constant was set on it"),
+        ("0", "Second set, first place (constants were set on it)"),
+        ("1", "Second set, second place: dim and noisy (constants were set on it)"),
+        ("2", "Second set, third place (looked at since)"),
     ):
         rows = [r for r in second if r[0].startswith(place)]
         if rows:
             lines += _told(what, rows)
-    if bt.THIRD.exists():
-        lines += _told("Third set: looked at once, when all was done", causes(bt.THIRD))
+    for folder, what in (
+        (bt.THIRD, "Third set, one place in three dim (constants were set on it since)"),
+        (bt.FOURTH, "Fourth set, dim and against the light (constants were set on it)"),
+        (bt.FIFTH, "Fifth set, dim and against the light: looked at once, when all was done"),
+    ):
+        lines += _told(what, causes(folder))
     lines += ["", f"Processor time: {time.process_time() - began:.0f} s."]
     RESULT.parent.mkdir(exist_ok=True)
     RESULT.write_text("\n".join(lines) + "\n")
