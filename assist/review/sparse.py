@@ -42,7 +42,11 @@ _SOFTEST_PX = 1.7
 """The most that is taken for that: of faces smaller than a hundred pixels between the eyes, nothing
 is known."""
 _LEAST_LEFT = 0.2
+_LEAST_SIGMA_PX = 0.05
+_ENOUGH_EDGES = 40
+"""With fewer, full size is not believed alone: they may be the untypical ones."""
 _SMEARED_SPREAD = 0.15
+"""Relative error of full size under a smear."""
 _CLEAR_RATIO, _CLEAR_APART = 1.5, 1.3
 """How much longer than wide a smear is, as fitted and between witnesses that stand apart."""
 
@@ -109,7 +113,7 @@ def _fine(
         return clear, None
     found = fine_blur.estimate(image, clear, scale == 1, compression)
     if isinstance(found, Estimate):
-        found = _times(found, scale)
+        found = _times(replace(found, sigma_px=max(found.sigma_px, _LEAST_SIGMA_PX)), scale)
     return found, directions.look(clear, scale)
 
 
@@ -146,6 +150,8 @@ def _times(found: Estimate, factor: float) -> Estimate:
 
 def _followed(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
     if isinstance(seen.half, NotMeasured) and isinstance(seen.wide, NotMeasured):
+        if isinstance(seen.full, Estimate) and seen.full.edges < _ENOUGH_EDGES:
+            return NotMeasured("too few clear edges to measure on"), None
         return seen.full, seen.full_ways
     far = _far(seen.half, seen.wide)
     if isinstance(seen.full, NotMeasured):

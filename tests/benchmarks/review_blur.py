@@ -37,14 +37,13 @@ def _told(title, rows):
     """A set of renders in words and as a table."""
     ratio = np.array([r[2] / r[1] - 1 for r in rows if r[1] > 0.5 * LIMIT_PX])
     seen, right, unsure, wrong, dangerous = agreement(rows)
-    inside = np.mean([abs(r[2] - r[1]) < 1.645 * r[3] for r in rows])
     return [
         "",
         f"## {title} ({len(rows)} crops), limit {LIMIT_PX:.2f} px",
         "",
         f"Median relative error from half the limit on: {100 * np.nanmedian(ratio):+.0f} %; nine "
         f"in ten within {100 * np.nanquantile(abs(ratio), 0.9):.0f} %; the stated 90 % interval "
-        f"held {100 * inside:.0f} %.",
+        f"held {100 * interval_held(rows):.0f} %.",
         "",
         f"Outside 15 % round the limit: {seen} crops, {right} right "
         f"({100 * right / seen:.0f} %), {unsure} not sure, {wrong} wrong; {dangerous} called "
@@ -54,6 +53,11 @@ def _told(title, rows):
         "|---|---|---|---|---|",
         *(f"| {n} | {t:.2f} | {m:.2f} | {s:.2f} | {v.value} |" for n, t, m, s, v in rows),
     ]
+
+
+def interval_held(rows):
+    """The share of crops whose truth lies in the stated 90 % interval."""
+    return np.mean([abs(r[2] - r[1]) < 1.645 * r[3] for r in rows])
 
 
 def _error(picture, width, packed=None):
