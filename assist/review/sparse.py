@@ -67,8 +67,11 @@ class Seen:
 
 
 def is_so(image: GrayImage, within: NDArray[np.bool_] | None) -> bool:
-    """Whether there are too few pixels for the noise that is in them."""
-    pixels = image.size if within is None else int(within.sum())
+    """Whether there are too few pixels for the noise that is in them.
+
+    Without a mask it is a whole picture, where the other estimates do better even in noise.
+    """
+    pixels = 0 if within is None else int(within.sum())
     if pixels == 0:
         return False
     return noise.of(image) > _NOISE_PER_PIXEL * pixels * noise.span(image, within)

@@ -100,8 +100,10 @@ def test_charts_in_heavy_noise(shape, width):
     """Noise a twelfth of the range: a sharp disc stays one, a smear is seen."""
     chart = bt.blurred(bt.chart(200, 4), shape, width)
     picture = bt.noisy(chart, np.random.default_rng(8), 0.06)
-    assert sparse.is_so(picture, None)
-    got = blurs.measure(picture)
+    within = np.ones(picture.shape, bool)
+    assert sparse.is_so(picture, within)
+    assert not sparse.is_so(chart, within)
+    got = blurs.measure(picture, within)
     assert got.width_px == pytest.approx(width, rel=0.25)
     assert abs(got.width_px - width) < 2.5 * got.sd_px
 
