@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import directions, fine_blur, wide_blur
+from assist.review import directions, fine_blur, sparse, wide_blur
 from assist.review.compression import Compression
 from assist.review.directions import Directions
 from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
@@ -111,6 +111,9 @@ def measure(
     with all models; without them it is quicker and a few per cent less certain.   compression: what
     the image went through as it is, not resized, not turned.
     """
+    if fine and sparse.is_so(image, within):
+        found, ways = sparse.together(sparse.look(image, within, most, compression))
+        return found if isinstance(found, NotMeasured) else _blur(found, ways)
     far: Estimate | NotMeasured | None = None
     if not fine:
         # A quick look at a place that is plainly soft needs no more than its width.

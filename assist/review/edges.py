@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +16,10 @@ GrayImage = NDArray[np.float32]
 
 _SECTORS = 8
 _ALONG = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
+_SMOOTH_NOISY_PX = 2.0
+_STANDS_OUT = 3.0
+_GOES_ON, _GOES_ON_PX = 0.45, (2.5, 4.5)
+"""An edge has at least this part of its gradient so far along it; a speck of noise has not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,15 +44,20 @@ def find(
     most: int = 300,
     within: NDArray[np.bool_] | None = None,
     smooth_px: float = 1.0,
+    floor: GrayImage | None = None,
 ) -> Edges:
     """The strongest edge points, of every direction alike, where `within` (height, width) allows.
 
     A picture blurred along one direction has its strongest edges along the other: choosing by
     strength alone would see only what is still sharp.
+
+    floor: (height, width) standard deviation of the noise; with it, only edges that stand out from
+    it and go on for a few pixels.
     """
+    smooth_px = smooth_px if floor is None else _SMOOTH_NOISY_PX
     smooth = cv2.GaussianBlur(image, (0, 0), smooth_px)
-    gx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32)
-    gy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32)
+    gx = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32), dtype=np.float32)
+    gy = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32), dtype=np.float32)
     size = np.hypot(gx, gy)
     border = int(HALF_LENGTH_PX) // 2
     inside = np.zeros(size.shape, bool)
@@ -65,6 +75,10 @@ def find(
     ahead = _at(size, xs + nx, ys + ny)
     behind = _at(size, xs - nx, ys - ny)
     kept = np.flatnonzero((s >= ahead) & (s > behind))
+    if floor is not None:
+        # What smoothing leaves of white noise has this gradient along one axis.
+        left = floor * np.float32(_STANDS_OUT / (math.sqrt(8 * math.pi) * smooth_px**2))
+        kept = kept[_real(gx, gy, xs[kept], ys[kept], left)]
     kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), most)]
     xs, ys, s = xs[kept], ys[kept], s[kept]
     nx, ny, ahead, behind = nx[kept], ny[kept], ahead[kept], behind[kept]
@@ -72,6 +86,26 @@ def find(
     shift = np.clip((behind - ahead) / (2 * bend), -0.7, 0.7)
     place = np.stack([xs + shift * nx, ys + shift * ny], axis=1).astype(np.float64)
     return Edges(place, np.stack([nx, ny], axis=1).astype(np.float64), s.astype(np.float64))
+
+
+def _real(
+    gx: NDArray[np.float32],
+    gy: NDArray[np.float32],
+    xs: NDArray[np.int64],
+    ys: NDArray[np.int64],
+    floor: NDArray[np.float32],
+) -> NDArray[np.bool_]:
+    """Which points have a gradient above the floor and go on, one way or the other, along it."""
+    slope = np.hypot(gx[ys, xs], gy[ys, xs])
+    nx, ny = gx[ys, xs] / slope, gy[ys, xs] / slope
+    goes = np.zeros(xs.size, bool)
+    for sign in (-1, 1):
+        side = np.ones(xs.size, bool)
+        for reach in _GOES_ON_PX:
+            x, y = xs - sign * reach * ny, ys + sign * reach * nx
+            side &= _at(gx, x, y) * nx + _at(gy, x, y) * ny > _GOES_ON * slope
+        goes |= side
+    return np.asarray((slope > floor[ys, xs]) & goes)
 
 
 def _choose(

@@ -66,16 +66,20 @@ def fitted(
     within: NDArray[np.bool_] | None,
     most: int,
     compression: Compression | None = None,
+    floor: GrayImage | None = None,
 ) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a picture, fitted.
 
-    compression: what the picture went through; its part in the variances is taken off.
+    compression: what the picture went through; its part in the variances is taken off.   floor:
+    standard deviation of the noise at each place, where edges that are noise must be told apart.
     """
-    found = edges.find(image, most, within)
+    found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
     fits = fine_edges.fit(image, found)
     strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
+    if floor is not None:
+        strong &= noise.stands_out(fits.height, found.place_px, floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     good = strong & (fits.misfit <= _WORST_MISFIT)

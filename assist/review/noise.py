@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from assist.review.edges import GrayImage
 
 _TIMES = 2.5
+_BLOCK_PX = 16
+_CANCELS = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
 
 
 def of(image: GrayImage) -> float:
@@ -17,10 +19,17 @@ def of(image: GrayImage) -> float:
     Immerkaer 1996, "Fast noise variance estimation", Computer Vision and Image Understanding 64;
     the median in place of the mean lets texture count for less.
     """
-    kernel = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
     # One in four tells the median as well, and finding it takes most of the time.
-    response = cv2.filter2D(image, cv2.CV_32F, kernel)[::2, ::2]
+    response = cv2.filter2D(image, cv2.CV_32F, _CANCELS)[::2, ::2]
     return float(np.median(np.abs(response))) / 0.6745 / 6.0
+
+
+def span(image: GrayImage, within: NDArray[np.bool_] | None) -> float:
+    """The range of brightness where `within` allows, without its extremes."""
+    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
+    inside = smooth if within is None else smooth[within]
+    dark, bright = np.quantile(inside, [0.03, 0.97])
+    return float(bright - dark)
 
 
 def least_step(image: GrayImage, within: NDArray[np.bool_] | None, part: float) -> float:
@@ -28,7 +37,36 @@ def least_step(image: GrayImage, within: NDArray[np.bool_] | None, part: float) 
 
     part: of the range of brightness, where `within` allows, that counts.
     """
-    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
-    inside = smooth if within is None else smooth[within]
-    dark, bright = np.quantile(inside, [0.03, 0.97])
-    return max(part * float(bright - dark), _TIMES * of(image))
+    return max(part * span(image, within), _TIMES * of(image))
+
+
+def local(image: GrayImage) -> GrayImage:
+    """(height, width) standard deviation of the noise round each place, by blocks."""
+    height, width = image.shape
+    side = min(_BLOCK_PX, height, width)
+    rows, columns = height // side, width // side
+    response = abs(cv2.filter2D(image, cv2.CV_32F, _CANCELS))[: rows * side, : columns * side]
+    blocks = response.reshape(rows, side, columns, side).swapaxes(1, 2).reshape(rows, columns, -1)
+    middle, upper = blocks.shape[-1] // 2, 4 * blocks.shape[-1] // 5
+    ordered = np.partition(blocks, (middle, upper), axis=-1)
+    # Noise that comes in specks shows in the upper part first.
+    coarse = np.maximum(ordered[..., middle] / 0.6745, ordered[..., upper] / 1.2816) / 6.0
+    calm = cv2.medianBlur(np.asarray(coarse, dtype=np.float32), 3)
+    return np.asarray(
+        cv2.resize(calm, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32
+    )
+
+
+def shrunk(floor: GrayImage, to: GrayImage) -> GrayImage:
+    """The noise at each place of a picture that was made smaller by averaging."""
+    scale = floor.shape[1] / to.shape[1]
+    small = cv2.resize(floor, to.shape[::-1], interpolation=cv2.INTER_AREA)
+    return np.asarray(small / scale, dtype=np.float32)
+
+
+def stands_out(
+    height: NDArray[np.float64], place_px: NDArray[np.float64], floor: GrayImage
+) -> NDArray[np.bool_]:
+    """Which steps are high enough over the noise at their places."""
+    at = place_px.astype(int)
+    return np.asarray(height >= _TIMES * floor[at[:, 1], at[:, 0]])

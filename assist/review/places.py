@@ -13,7 +13,9 @@ from assist.pose.landmarks import Landmark
 _EYES_ABOVE_MOUTH = 1.0
 """Distance between the pupils over that of the eyes from the mouth, seen from in front. Both are
 about 63 mm in an adult (Dodgson 2004, SPIE 5291, for the pupils; the mouth from memory)."""
-_HALF_WIDTH, _HALF_HEIGHT = 0.42, 0.38
+_HALF_WIDTH, _ABOVE, _BELOW = 0.42, 0.60, 0.38
+"""How far a box reaches from the pupil: brows are at the eyes' depth and have what edges a small
+eye lacks."""
 _LEAST_UNIT_PX = 14.0
 
 
@@ -83,15 +85,15 @@ def eye_region(pose: Pose, scale: float, width_px: int, height_px: int) -> EyeRe
     unit = max(apart, tall)
     if unit < _LEAST_UNIT_PX:
         return None
-    half = np.array([_HALF_WIDTH, _HALF_HEIGHT]) * unit
+    aside, above, below = _HALF_WIDTH * unit, _ABOVE * unit, _BELOW * unit
     boxes = []
     for eye in (left, right):
         x, y = float(eye[0]), float(eye[1])
         if not (0 <= x < width_px and 0 <= y < height_px):
             continue
-        box = Box(
-            int(x - half[0]), int(y - half[1]), int(x + half[0]) + 1, int(y + half[1]) + 1
-        ).within(width_px, height_px)
+        box = Box(int(x - aside), int(y - above), int(x + aside) + 1, int(y + below) + 1).within(
+            width_px, height_px
+        )
         boxes.append(box)
     if not boxes:
         return None

@@ -64,19 +64,21 @@ def estimate(
     most: int,
     fine: bool,
     believed: dict[str, float] | None = None,
+    floor: GrayImage | None = None,
 ) -> Estimate | NotMeasured:
     """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
 
     most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
     with all models; without them it is three times as quick and a few per cent less certain.
     believed: belief in each shape, where it is known better than the edges at full size tell.
+    floor: standard deviation of the noise at each place, where edges may be noise.
     """
     levels: list[_Sample] = []
     why = "no edges to measure on"
     settled: _Sample | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     for scale, small_image, small_within in _pyramid(image, within):
-        found = _fitting_edges(small_image, small_within, scale, most, False)
+        found = _fitting_edges(small_image, small_within, scale, most, False, floor)
         if isinstance(found, NotMeasured):
             why = found.why if not levels else why
             if settled is not None:
@@ -88,7 +90,7 @@ def estimate(
             if _pooled(found, weights) <= _LEVEL_TOP * scale:
                 # A quick look finds the level; the answer comes from all the models.
                 if fine:
-                    again = _fitting_edges(small_image, small_within, scale, most, True)
+                    again = _fitting_edges(small_image, small_within, scale, most, True, floor)
                     if not isinstance(again, NotMeasured):
                         levels[-1] = found = again
                         weights = _beliefs(found, believed)
@@ -156,12 +158,18 @@ def _fitting_edges(
     scale: int,
     most: int,
     fine: bool,
+    floor: GrayImage | None,
 ) -> _Sample | NotMeasured:
-    found = edges.find(image, most, within)
+    if floor is not None and scale > 1:
+        floor = noise.shrunk(floor, image)
+    found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
     fits = edge_fit.fit(edges.profiles(image, found), fine)
     strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
+    if floor is not None:
+        # Half: heights here are a profile's standard deviation.
+        strong &= noise.stands_out(2 * fits.height, found.place_px, floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     best = fits.misfit.min(axis=0)

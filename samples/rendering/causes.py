@@ -2,11 +2,12 @@
 
     python -m samples.rendering.causes --out FOLDER
 
-A second set beside `eyes.py`, with other people, lenses, lights and parts of the limit; `--third`
-makes another one, with others again. Every shot is one cause: focus in front of or behind the eyes,
-the person moving during the exposure, the camera turning during it, or two of these together. Of
-each, crops out of pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background beside
-the head, and the floor before the feet where the picture shows it; of the third set the eyes alone.
+A second set beside `eyes.py`, with other people, lenses, lights and parts of the limit; `--set`
+makes further ones, with others again. Every shot is one cause: focus in front of or behind the
+eyes, the person moving during the exposure, the camera turning during it, or two of these together.
+Of each, crops out of pictures of 6000 by 4000 pixels on 36 by 24 mm: the eyes, the background
+beside the head, and the floor before the feet where the picture shows it; of further sets the eyes
+alone.
 The ray tracer's thin lens and its motion blur make the blur; truth is the lens formula and the
 projected movement, and never the picture.
 """
@@ -105,13 +106,60 @@ THIRD_SHOTS = (
     Shot("back", -2.7),
 )
 
+FOURTH_PLACES = (
+    Place("w170", "dim", 50.0, 3.2, 2.2, 1.45),
+    Place("m178", "dim", 35.0, 2.6, 2.0, 1.60),
+    Place("w158", "backlit", 60.0, 4.2, 2.8, 1.30),
+)
+FOURTH_SHOTS = (
+    Shot("none", 0.05),
+    Shot("none", 0.35),
+    Shot("none", -0.6),
+    Shot("none", 0.78),
+    Shot("front", 1.25),
+    Shot("back", -1.65),
+    Shot("front", 2.3),
+    Shot("motion", 0.1, 1.3, 5.0),
+    Shot("shake", -0.1, 1.7, 105.0),
+    Shot("motion", 0.25, 2.0, 145.0),
+    Shot("shake", -0.3, 2.6, 60.0),
+    Shot("motion", 0.7, 1.6, 25.0),
+)
+FIFTH_PLACES = (
+    Place("m186", "dim", 70.0, 4.8, 2.8, 1.65),
+    Place("w145", "dim", 40.0, 2.8, 2.0, 1.15),
+    Place("m165", "backlit", 50.0, 3.6, 2.5, 1.55),
+)
+FIFTH_SHOTS = (
+    Shot("none", -0.15),
+    Shot("none", 0.3),
+    Shot("none", -0.5),
+    Shot("none", 0.75),
+    Shot("back", -1.3),
+    Shot("front", 1.8),
+    Shot("back", -2.5),
+    Shot("shake", 0.1, 1.4, 160.0),
+    Shot("motion", -0.2, 2.2, 80.0),
+    Shot("shake", 0.2, 1.8, 50.0),
+    Shot("motion", -0.1, 2.7, 0.0),
+    Shot("shake", 0.6, 1.5, 125.0),
+)
+SETS = {
+    "second": (PLACES, SHOTS),
+    "third": (THIRD_PLACES, THIRD_SHOTS),
+    "fourth": (FOURTH_PLACES, FOURTH_SHOTS),
+    "fifth": (FIFTH_PLACES, FIFTH_SHOTS),
+}
+
 
 def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--samples", type=int, default=32, help="rays per pixel")
-    parser.add_argument("--third", action="store_true", help="the third set, of the eyes alone")
+    parser.add_argument(
+        "--set", choices=tuple(SETS), default="second", help="from the third on, of the eyes alone"
+    )
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     # What moves, moves steadily: the truth of a smear is its length.
@@ -124,8 +172,8 @@ def main() -> None:
             "direction.\n"
         )
         writer: csv.DictWriter[str] | None = None
-        places, shots = (THIRD_PLACES, THIRD_SHOTS) if options.third else (PLACES, SHOTS)
-        names = ("eyes",) if options.third else ("eyes", "background", "floor")
+        places, shots = SETS[options.set]
+        names = ("eyes", "background", "floor") if options.set == "second" else ("eyes",)
         for number, place in enumerate(places):
             for line in _shots(number, place, shots, names, options.out, options.samples):
                 if writer is None:
