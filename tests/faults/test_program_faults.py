@@ -340,10 +340,10 @@ def test_signals_end_a_run_with_record_and_video_whole(tmp_path):
 @posix
 def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path):
     """Signals in plenty while lines are written: each line of the record is whole."""
-    parts = set()
+    struck = []
 
     def stop():
-        parts.add("stopped")
+        struck.append(time.monotonic())
 
     from assist.signals import stopping
 
@@ -356,12 +356,15 @@ def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path):
 
         thread = threading.Thread(target=storm)
         thread.start()
-        for number in range(1, 60):
-            session.append(attempt(number))
+        end_s, written = time.monotonic() + 60, 0
+        # On a fast disk sixty lines may be written before the first signal comes.
+        while written < 60 or (len(struck) < 5 and time.monotonic() < end_s):
+            written += 1
+            session.append(attempt(written))
         over.set()
         thread.join()
-    assert parts == {"stopped"}
-    assert [a.attempt for a in read_record(tmp_path)] == list(range(1, 60))
+    assert len(struck) >= 5
+    assert [a.attempt for a in read_record(tmp_path)] == list(range(1, written + 1))
 
 
 @posix
