@@ -338,7 +338,7 @@ def test_signals_end_a_run_with_record_and_video_whole(tmp_path):
 
 
 @posix
-def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path):
+def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path, request):
     """Signals in plenty while lines are written: each line of the record is whole."""
     struck = []
 
@@ -347,6 +347,9 @@ def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path):
 
     from assist.signals import stopping
 
+    # Whoever runs the tests in the background may have interrupts ignored.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))
     with Session(tmp_path, SET_UP) as session, stopping(stop, lambda: False):
         over = threading.Event()
 
