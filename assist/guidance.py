@@ -248,7 +248,9 @@ class Guide:
             None,
             say.text(f"do.{state}"),
             say.text(f"why.{state}"),
-            spoken=say.text(f"spoken.{state}"),
+            # To be seen whole, people back away from the camera.
+            "" if measuring else say.text("caution.on_the_way"),
+            say.text(f"spoken.{state}"),
         )
 
     def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:

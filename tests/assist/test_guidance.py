@@ -93,7 +93,9 @@ def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
     assert "one moment" in GUIDE.unmeasured(measuring=True).sentence
     said = GUIDE.guide(Assessment(Verdict.NOT_SURE))
     assert said == GUIDE.unmeasured()
-    assert (said.action, said.to_mark_m, said.caution) == (Action.NOT_SURE, None, "")
+    assert (said.action, said.to_mark_m) == (Action.NOT_SURE, None)
+    assert said.caution == SAY.text("caution.on_the_way")  # some back away to be seen whole
+    assert "Look where you go" in said.spoken
     assert "show more of yourself" in said.sentence
 
 

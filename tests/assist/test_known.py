@@ -132,7 +132,7 @@ def test_somebody_seen_too_little_of_to_be_measured_is_not_told_that_nobody_is_t
     assert seen.assessment.verdict is Verdict.NOT_SURE
     assert seen.guidance.action is Action.NOT_SURE
     assert "face or hips" in seen.guidance.why
-    assert seen.guidance.caution == ""
+    assert seen.guidance.caution == "look where you go"
     gone = last_moment(chosen, lambda i: [hand] if i < 10 else [], pictures=15)
     assert gone.guidance.action is Action.NO_ONE
 
