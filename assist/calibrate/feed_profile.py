@@ -18,6 +18,12 @@ from optics.camera import PinholeCamera
 Width = Annotated[int, Field(ge=0)]
 Method = Literal["board", "mark", "lens", "field of view"]
 
+MARKED_LENS_SD = 0.02
+"""Focal lengths are engraved rounded, and many lenses shorten theirs as they focus nearer. Common
+practice, no source."""
+STATED_VIEW_SD = 0.03
+"""Makers round angles of view, and video modes crop them. Common practice, no source."""
+
 
 class FeedProfile(BaseModel):
     """Intrinsics of one feed, in pixels of its picture from the outer edge of the first one.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -13,16 +13,17 @@ import typer
 
 from assist import quantities
 from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import FeedProfile
+from assist.calibrate.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
 from assist.calibrate.framing import (
     PictureArea,
     UnsureArea,
     find_picture,
 )
+from assist.cli.calibrate_options import Replace, frames, view_rad
 from assist.cli.examples import examples
-from assist.cli.set_up_options import Rotate, open_feed
+from assist.cli.set_up_options import Rotate
+from assist.cli.values import stated
 from assist.errors import UserError
-from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
 from assist.files import refuse_existing
@@ -31,11 +32,6 @@ from optics import lens as thin_lens
 from optics.camera import PinholeCamera
 from optics.sensor import sensor_from_name
 
-MARKED_LENS_SD = 0.02
-"""Focal lengths are engraved rounded, and many lenses shorten theirs as they focus nearer. Common
-practice, no source."""
-STATED_VIEW_SD = 0.03
-"""Makers round angles of view, and video modes crop them. Common practice, no source."""
 _MOST_PICTURES = 40
 _EVERY_S = 0.1
 _NAMED_SHAPES = {(3, 2), (4, 3), (16, 9), (5, 4), (1, 1), (17, 9), (2, 1), (16, 10)}
@@ -46,7 +42,6 @@ LENS_EXAMPLES = examples(
 )
 VIEW_EXAMPLES = examples("assist calibrate view 0 --diagonal 78deg --out webcam.toml")
 
-Replace = Annotated[bool, typer.Option("--replace", help="Write over an existing profile.")]
 Feed = Annotated[
     str | None,
     typer.Argument(help="Feed, video file, picture or folder of pictures to find black bars in."),
@@ -104,7 +99,7 @@ def lens(
     borders. The profile holds for that lens, focus distance and video mode.
     """
     refuse_existing(out, replace_file)
-    focal_m = _stated("--lens", quantities.parse_focal_length_mm, focal_length) / 1000
+    focal_m = stated("--lens", quantities.parse_focal_length_mm, focal_length) / 1000
     if not 0.001 <= focal_m <= 5:
         raise UserError(f"--lens: a focal length of {1000 * focal_m:g} mm cannot be: 1 to 5000 mm")
     chip = sensor_from_name(sensor)
@@ -112,7 +107,7 @@ def lens(
         raise UserError(f"--sensor: a sensor of {sensor} mm cannot be: sides of 1 to 300 mm")
     if not 1 <= crop <= 20:
         raise UserError(f"--crop must be from 1 (the whole width) to 20, not {crop:g}")
-    focus_m = _stated("--focus", lambda t: quantities.parse_length_m(t, infinity=True), focus)
+    focus_m = stated("--focus", lambda t: quantities.parse_length_m(t, infinity=True), focus)
     if focus_m < 4 * focal_m:
         raise UserError(
             f"--focus: no lens of {1000 * focal_m:g} mm focuses at {focus_m:g} m from the sensor; "
@@ -167,27 +162,25 @@ def view(
     the diagonal, and that of the whole sensor where video shows a part of it.
     """
     refuse_existing(out, replace_file)
-    stated = {"horizontal": horizontal, "vertical": vertical, "diagonal": diagonal}
-    given = {along: text for along, text in stated.items() if text is not None}
+    angles = {"horizontal": horizontal, "vertical": vertical, "diagonal": diagonal}
+    given = {along: text for along, text in angles.items() if text is not None}
     if len(given) != 1:
         raise UserError(
             "give exactly one of --horizontal, --vertical and --diagonal, not "
             + (" and ".join(f"--{along}" for along in given) or "none")
         )
     [(along, text)] = given.items()
-    angle_deg = _stated(f"--{along}", quantities.parse_angle_deg, text)
-    if not 1 <= angle_deg <= 170:
-        raise UserError(f"--{along} must be from 1 to 170 degrees, not {angle_deg:g}")
+    angle_rad = view_rad(f"--{along}", text)
     framed = _framed(feed, size, area, seconds, rotate)
     camera = PinholeCamera.from_field_of_view(
-        math.radians(angle_deg), framed.area.width_px, framed.area.height_px, along
+        angle_rad, framed.area.width_px, framed.area.height_px, along
     )
     profile = FeedProfile.of_camera(
         camera,
         "field of view",
         STATED_VIEW_SD,
         name=name,
-        basis=f"{along} view {angle_deg:g} degrees",
+        basis=f"{along} view {math.degrees(angle_rad):g} degrees",
         bars_px=framed.bars_px,
     )
     feed_profile.save(profile, out, replace=replace_file)
@@ -282,22 +275,6 @@ def _pictures(feed: str, rotate: int, seconds: float) -> list[ColourImage]:
     return kept
 
 
-def frames(
-    feed: str, rotate: int, seconds: float, profile: FeedProfile | None = None
-) -> Iterator[Frame]:
-    """The frames of so many seconds of a feed, without the bars that its profile knows of."""
-    source = open_feed(feed, rotate, profile)
-    try:
-        first_s = None
-        while (frame := source.read()) is not None:
-            first_s = frame.time_s if first_s is None else first_s
-            if frame.time_s - first_s > seconds:
-                return
-            yield frame
-    finally:
-        source.close()
-
-
 def _pair(option: str, text: str) -> tuple[int, int]:
     match = _SIZE.match(text)
     if match is None:
@@ -306,13 +283,6 @@ def _pair(option: str, text: str) -> tuple[int, int]:
     if not (16 <= width <= 20000 and 16 <= height <= 20000):
         raise UserError(f"{option}: sides from 16 to 20000 pixels, not {text}")
     return width, height
-
-
-def _stated(option: str, parse: Callable[[str], float], text: str) -> float:
-    try:
-        return float(parse(text))
-    except ValueError as error:
-        raise UserError(f"{option}: {error}") from error
 
 
 # -- the profile ----------------------------------------------------------------------------------

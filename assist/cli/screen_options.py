@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from assist import preferences
+from assist.cli.values import stated
 from assist.errors import UserError
 from assist.overlay.layout import DEFAULT_DIAGONAL_M
 from assist.overlay.palette import THEMES
@@ -110,14 +111,11 @@ def gather(given: WindowOptions, *, shown: bool) -> ScreenOptions:
         )
     if theme not in THEMES:
         raise UserError(f"--theme is {', '.join(THEMES)}, not {theme!r}")
-    try:
-        diagonal_m = (
-            known_diagonal_m(preferences.usual_path(), ask=shown and _in_a_conversation())
-            if given.screen_diagonal is None
-            else diagonal(given.screen_diagonal)
-        )
-    except ValueError as error:
-        raise UserError(f"--screen-diagonal: {error}") from error
+    diagonal_m = (
+        known_diagonal_m(preferences.usual_path(), ask=shown and _in_a_conversation())
+        if given.screen_diagonal is None
+        else stated("--screen-diagonal", diagonal, given.screen_diagonal)
+    )
     return ScreenOptions(size_px, given.mirror, "", THEMES[theme], diagonal_m)
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, cast
 
 import typer
 
+from assist.cli.values import stated
 from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.quantities import parse_seconds
@@ -79,10 +80,7 @@ class TimedOptions:
 
 def seconds(option: str, text: str, least: float = 0.0, most: float = 3600.0) -> float:
     """A time that an option gives; UserError naming the option otherwise."""
-    try:
-        value = parse_seconds(text)
-    except ValueError as error:
-        raise UserError(f"{option}: {error}") from error
+    value = stated(option, parse_seconds, text)
     if not least <= value <= most:
         raise UserError(f"{option} must be from {least:g} to {most:g} seconds, not {value:g}")
     return value

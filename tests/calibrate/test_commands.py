@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from assist import profile as personal
 from assist.calibrate import feed_profile
 from assist.calibrate.board import Board
-from assist.cli import calibrate as command
+from assist.cli import calibrate_mark as command
 from assist.cli.calibrate import app
 from assist.closing import Closing
 from assist.errors import UserError
