@@ -41,6 +41,8 @@ EXAMPLES = examples(
     "assist live 0 --repeat saturday",
 )
 
+_GHOST = 0.6
+
 
 @spread
 def live(
@@ -54,9 +56,7 @@ def live(
     *,
     given: so.SetUpOptions,
     timed: to.TimedOptions,
-    trigger: tr.Kind = "frame",
-    on_fire: tr.OnFire = None,
-    on_fire_limit: tr.OnFireLimit = "30s",
+    triggered: tr.TriggerOptions,
     tell: telling.TellingOptions,
     share: sharing.ShareOptions,
     screen: sc.WindowOptions,
@@ -93,8 +93,11 @@ def live(
         typer.Option("--repeat-attempt", help="The attempt to repeat; the best if left out."),
     ] = None,
     ghost: Annotated[
-        float, typer.Option("--ghost", min=0, max=1, help="Strength of the ghost, 0 to 1.")
-    ] = 0.6,
+        float | None,
+        typer.Option(
+            "--ghost", min=0, max=1, help=f"Strength of the ghost, 0 to 1; {_GHOST} if left out."
+        ),
+    ] = None,
     watch: so.WatchOptions,
 ) -> None:
     """Watch a feed and tell the person in it to step forward, step back or hold.
@@ -102,6 +105,9 @@ def live(
     Nothing leaves this machine but by --share, and nothing is stored but what --output, --timer or
     --session ask for. Before you step back, look behind you: edges, traffic, water, cables.
     """
+    if repeat is None and (repeat_attempt is not None or ghost is not None):
+        option = "--ghost" if repeat_attempt is None else "--repeat-attempt"
+        raise UserError(f"{option} goes with --repeat SESSION: say which session to repeat")
     if repeat is not None:
         earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
         given = replace(
@@ -115,20 +121,23 @@ def live(
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
     timer = to.gather(timed, chosen.timer.delay_s)
+    new_trigger = tr.gather(triggered, timed=timer is not None)
     show = so.window_wanted(screen.window)
     say = watch.phrases()
+    people = so.people_count(watch.people)
     known = so.known(chosen, given, watch.follow)
+    place_px, shown_how = sc.place(screen), sc.gather(screen, shown=show)
+    shared = sharing.gather(share)
     notices = Notices()
     source = so.open_feed(name, watch.rotate, known.feed)
     source = bars.watched(source, name, watch.rotate, chosen, known, telling.note)
-    shared = sharing.gather(share)
     told = telling.gather(tell, camera=source.live, in_real_time=source.live or real_time)
     how = LiveOptions(
         pace="real" if real_time else "fast",
         window=show,
         full_screen=screen.full_screen,
-        window_at_px=sc.place(screen),
-        screen=sc.gather(screen, shown=show),
+        window_at_px=place_px,
+        screen=shown_how,
         output=output,
         timer=timer,
         orders_by=so.orders_by(chosen),
@@ -137,10 +146,10 @@ def live(
         timer_at_once=not (show and source.live),
     )
     # A set-up file's timer alone asks for no picture to be kept.
-    taking = timer is not None and (timed.asked_for or trigger != "frame" or on_fire is not None)
+    taking = timer is not None and (timed.asked_for or triggered.asked_for)
     folder = keep or (session.default_folder() if taking else None)
     store = None if folder is None else Session(folder, chosen)
-    taker = None if store is None else tr.gather(trigger, on_fire, on_fire_limit, store.folder)
+    taker = None if store is None else new_trigger(store.folder)
     if store is not None:
         store.keep_profiles(
             so.profile_path(given.profile, chosen.person.profile, given.set_up),
@@ -149,8 +158,8 @@ def live(
     screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
     guide = None
     if repeat is not None:
-        guide = _guide(repeat, repeat_attempt, ghost, chosen, known, watch.pose_model)
-    people = so.people_count(watch.people)
+        strength = _GHOST if ghost is None else ghost
+        guide = _guide(repeat, repeat_attempt, strength, chosen, known, watch.pose_model)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens, notices) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),

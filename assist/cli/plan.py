@@ -32,7 +32,15 @@ NOTHING_FOUND = 1
 """Exit code when the wishes exclude each other: no mistake, but nothing to go on with either."""
 
 _ONLY_FORWARD = ("aperture", "focus", "tilt", "shutter", "iso")
-_ONLY_SEARCH = ("room_before", "room_behind", "pose_depth", "max_distance", "iso_max", "looser_by")
+_ONLY_SEARCH = (
+    "room_before",
+    "room_behind",
+    "pose_depth",
+    "max_distance",
+    "iso_max",
+    "looser_by",
+    "choose",
+)
 
 
 EXAMPLES = examples(
@@ -73,7 +81,7 @@ def plan(
     max_distance: po.MaxDistance = None,
     iso_max: po.IsoMax = None,
     looser_by: po.LooserBy = None,
-    choose: po.Choose = 1,
+    choose: po.Choose = None,
     units: po.Units = "metres",
     json: po.Json = False,
     brief: po.Brief = False,
@@ -119,10 +127,11 @@ def plan(
     lenses = [lens_owned(text) for text in lens or []]
     if {"room_before", "room_behind", "pose_depth"} & texts.keys():
         _refuse(texts, _ONLY_FORWARD, "is for a plan, not for a search: leave it out")
-        _search(values, texts, lenses, choose, output)
+        _search(values, texts, lenses, 1 if choose is None else choose, output)
     else:
+        given = texts if choose is None else {**texts, "choose": str(choose)}
         _refuse(
-            texts, _ONLY_SEARCH, "is for a search: say --room-before, --room-behind or --pose-depth"
+            given, _ONLY_SEARCH, "is for a search: say --room-before, --room-behind or --pose-depth"
         )
         _forward(values, texts, lenses, f"set-up file {set_up}" if set_up else "plan", output)
 

@@ -143,9 +143,12 @@ LooserBy = Annotated[
     ),
 ]
 Choose = Annotated[
-    int,
+    int | None,
     typer.Option(
-        "--choose", rich_help_panel=_SEARCH, help="Which of the set-ups found to plan and save."
+        "--choose",
+        min=1,
+        rich_help_panel=_SEARCH,
+        help="Which of the set-ups found to plan and save; the first if left out.",
     ),
 ]
 Units = Annotated[str, typer.Option("--units", rich_help_panel=_OUTPUT, help="metres or feet.")]

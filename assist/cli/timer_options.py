@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Annotated, Literal, cast
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
 
 import typer
 
@@ -41,22 +41,31 @@ WhenReady = Annotated[
     ),
 ]
 IfNotReady = Annotated[
-    str,
+    str | None,
     typer.Option(
         "--if-not-ready",
         rich_help_panel=_PANEL,
-        help="At zero, out of focus: go (take all the same) or hold (wait until you are ready).",
+        help="At zero, out of focus: go (take all the same, as if left out) or hold (wait until "
+        "you are ready).",
     ),
 ]
 Limit = Annotated[
-    str, typer.Option("--limit", rich_help_panel=_PANEL, help="The longest it waits: 60s.")
+    str | None,
+    typer.Option("--limit", rich_help_panel=_PANEL, help="The longest it waits; 60s if left out."),
 ]
 Burst = Annotated[
-    int, typer.Option("--burst", rich_help_panel=_PANEL, help="Pictures in a row, 1 to 100.")
+    int | None,
+    typer.Option(
+        "--burst", rich_help_panel=_PANEL, help="Pictures in a row, 1 to 100; one if left out."
+    ),
 ]
 BurstInterval = Annotated[
-    str,
-    typer.Option("--burst-interval", rich_help_panel=_PANEL, help="From one to the next: 0.5s."),
+    str | None,
+    typer.Option(
+        "--burst-interval",
+        rich_help_panel=_PANEL,
+        help="From one to the next; 0.5s if left out.",
+    ),
 ]
 
 
@@ -67,10 +76,10 @@ class TimedOptions:
     timer: Timer = None
     timer_lag: Lag = None
     when_ready: WhenReady = None
-    if_not_ready: IfNotReady = "go"
-    limit: Limit = "60s"
-    burst: Burst = 1
-    burst_interval: BurstInterval = "0.5s"
+    if_not_ready: IfNotReady = None
+    limit: Limit = None
+    burst: Burst = None
+    burst_interval: BurstInterval = None
 
     @property
     def asked_for(self) -> bool:
@@ -91,25 +100,40 @@ def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | 
 
     delay_s: the set-up's own timer, which an option goes over.
     """
-    timer, when_ready, if_not_ready = given.timer, given.when_ready, given.if_not_ready
+    timer, when_ready = given.timer, given.when_ready
     if timer is not None and when_ready is not None:
         raise UserError("--timer and --when-ready exclude each other: give one")
     count_s = delay_s if timer is None else None
     if timer is not None and timer != NO_TIMER:
         count_s = seconds("--timer", timer)
+    ready_s = None if when_ready is None else seconds("--when-ready", when_ready, 0.0, 60.0)
+    further = _further(given)
     if when_ready is None and count_s is None:
+        if further:
+            raise UserError(f"{next(iter(further))} needs a timer: give --timer or --when-ready")
         return None
-    if if_not_ready not in ("go", "hold"):
-        raise UserError(f"--if-not-ready is go or hold, not {if_not_ready!r}")
-    if not 1 <= given.burst <= 100:
-        raise UserError(f"--burst must be from 1 to 100 pictures, not {given.burst}")
-    lag, ready = given.timer_lag, when_ready
-    return TimerOptions(
-        seconds=count_s if when_ready is None else None,
-        lag_s=0.0 if lag is None else seconds("--timer-lag", lag, -60.0, 60.0),
-        ready_for_s=1.5 if ready is None else seconds("--when-ready", ready, 0.0, 60.0),
-        if_not_ready=cast("Literal['go', 'hold']", if_not_ready),
-        limit_s=seconds("--limit", given.limit),
-        burst=given.burst,
-        burst_interval_s=seconds("--burst-interval", given.burst_interval, 0.0, 60.0),
-    )
+    timer_options = TimerOptions(seconds=None, **dict(further.values()))
+    if ready_s is None:
+        return replace(timer_options, seconds=count_s)
+    return replace(timer_options, ready_for_s=ready_s)
+
+
+def _further(given: TimedOptions) -> dict[str, tuple[str, Any]]:
+    """Of each further option that was given: the field it stands for, and its value, checked."""
+    told: dict[str, tuple[str, Any]] = {}
+    if given.timer_lag is not None:
+        told["--timer-lag"] = "lag_s", seconds("--timer-lag", given.timer_lag, -60.0, 60.0)
+    if given.if_not_ready is not None:
+        if given.if_not_ready not in ("go", "hold"):
+            raise UserError(f"--if-not-ready is go or hold, not {given.if_not_ready!r}")
+        told["--if-not-ready"] = "if_not_ready", given.if_not_ready
+    if given.limit is not None:
+        told["--limit"] = "limit_s", seconds("--limit", given.limit)
+    if given.burst is not None:
+        if not 1 <= given.burst <= 100:
+            raise UserError(f"--burst must be from 1 to 100 pictures, not {given.burst}")
+        told["--burst"] = "burst", given.burst
+    if given.burst_interval is not None:
+        interval_s = seconds("--burst-interval", given.burst_interval, 0.0, 60.0)
+        told["--burst-interval"] = "burst_interval_s", interval_s
+    return told

@@ -435,24 +435,34 @@ def test_tether_against_the_librarys_own_directory_camera(tmp_path, monkeypatch)
 # -- the command line -----------------------------------------------------------------------------
 
 
+def made(*options, timed=True):
+    return trigger_options.gather(trigger_options.TriggerOptions(*options), timed=timed)
+
+
 def test_options_make_triggers(tmp_path):
-    assert isinstance(trigger_options.gather("frame", None, "30s", tmp_path), FrameTrigger)
-    assert isinstance(trigger_options.gather("none", None, "30s", tmp_path), SelfTimerTrigger)
-    assert isinstance(
-        trigger_options.gather("frame", sys.executable, "5s", tmp_path), CommandTrigger
-    )
+    assert isinstance(made()(tmp_path), FrameTrigger)
+    assert isinstance(made("none")(tmp_path), SelfTimerTrigger)
+    assert isinstance(made("frame", sys.executable, "5s")(tmp_path), CommandTrigger)
+    assert made(timed=False)
 
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("remote", None, "30s"), "--trigger must be"),
+        (("remote",), "--trigger must be"),
         (("tether", "release", "30s"), "exclude each other"),
         (("frame", "release", "0"), "--on-fire-limit"),
+        (("frame", None, "5s"), "goes with --on-fire"),
         (("frame", "'", "1s"), "--on-fire"),
         (("frame", "no-such-release --now", "1s"), "no program 'no-such-release'"),
     ],
 )
-def test_options_that_are_wrong(arguments, words, tmp_path):
+def test_options_that_are_wrong(arguments, words):
     with pytest.raises(UserError, match=words):
-        trigger_options.gather(*arguments, tmp_path)
+        made(*arguments)
+
+
+@pytest.mark.parametrize("arguments", [("none",), ("tether",), ("frame", sys.executable)])
+def test_a_trigger_that_nothing_would_fire_is_refused(arguments):
+    with pytest.raises(UserError, match="needs a timer that fires it: give --timer"):
+        made(*arguments, timed=False)
