@@ -29,6 +29,13 @@ _PARTS: dict[str, tuple[Landmark, ...]] = {
 }
 
 
+_LOWEST = {
+    "knees-up": ("knees", frozenset({"full body", "knees-up"})),
+    "waist-up": ("waist", frozenset({"full body", "knees-up", "waist-up"})),
+}
+"""Of shot sizes that end between head and feet: the lowest part, and what shows it or more."""
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """The framing that is wanted.
@@ -47,10 +54,19 @@ class Wanted:
             return frozenset({"head", "hand", "feet"})
         return frozenset({"head", "hand"}) if self.shot_size == "knees-up" else frozenset({"head"})
 
+    def allows(self, framing: Framing) -> bool:
+        """Whether the picture may be taken so; where nothing was asked for, the head must be in."""
+        return "head" not in framing.cut if self.shot_size is None else not cuts(framing, self)
+
 
 def cuts(framing: Framing, wanted: Wanted) -> tuple[str, ...]:
     """What the picture's edge cuts off and should not."""
-    return tuple(part for part in framing.cut if part in wanted.unwanted_cuts)
+    parts = [part for part in framing.cut if part in wanted.unwanted_cuts]
+    if wanted.shot_size in _LOWEST:
+        lowest, shown_by = _LOWEST[wanted.shot_size]
+        if framing.shows not in shown_by:
+            parts.append(lowest)
+    return tuple(parts)
 
 
 def sideways(

@@ -39,7 +39,8 @@ from optics.camera import PinholeCamera
 class Moment:
     """All that is known about one picture; no pose, body or framing where no one is seen.
 
-    pose: without belief in limbs that are not there.
+    pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
+    the person stands in it.
     """
 
     frame: Frame
@@ -48,17 +49,14 @@ class Moment:
     assessment: Assessment
     guidance: Guidance
     framing: Framing | None
+    framed: bool = False
     still: bool = False
     posture: Posture = Posture.NOT_SURE
 
     @property
     def readiness(self) -> Readiness:
         """Whether all is right for the picture."""
-        return Readiness(
-            self.assessment.verdict is Verdict.IN_FOCUS,
-            self.framing is not None and "head" not in self.framing.cut,
-            self.still,
-        )
+        return Readiness(self.assessment.verdict is Verdict.IN_FOCUS, self.framed, self.still)
 
     def without_picture(self) -> Moment:
         """The same moment without the picture's memory, for keeping many of them."""
@@ -189,6 +187,7 @@ class Assistant:
             assessment,
             guidance,
             framing,
+            framing is not None and self._wanted.allows(framing),
             self._stillness.update(frame.time_s, pose),
             posture,
         )
@@ -267,6 +266,7 @@ class Assistant:
             assessment=assessment,
             guidance=withdrawn(self._phrases, silence),
             framing=None,
+            framed=False,
             still=self._stillness.update(now_s, None),
             posture=self._posture.now,
         )

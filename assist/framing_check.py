@@ -18,6 +18,13 @@ _FEET = (
 _KNEES = (Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE)
 _HIPS = (Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
 _HANDS = (Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST)
+_HEAD = (
+    Landmark.NOSE,
+    Landmark.LEFT_EYE,
+    Landmark.RIGHT_EYE,
+    Landmark.LEFT_EAR,
+    Landmark.RIGHT_EAR,
+)
 _CROWN_ABOVE_EYES = 2.2
 """Height of the crown above the eyes, in heights of the eyes above the mouth. The eyes are half-way
 up the head, and the mouth about a quarter; hair adds a little. Common practice, no source."""
@@ -53,7 +60,7 @@ def check(
     crown_y = eyes_y - _CROWN_ABOVE_EYES * abs(mouth_y - eyes_y)
     shoulders = pose.middle_px(Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
     cut = []
-    if crown_y < 0:
+    if crown_y < 0 or not inside[list(_HEAD)].all():
         cut.append("head")
     if not inside[list(_HANDS)].all():
         cut.append("hand")

@@ -1,3 +1,6 @@
+import dataclasses
+
+import numpy as np
 import pytest
 
 from assist import framing_check
@@ -27,6 +30,13 @@ def test_nearer_shows_less(hips_z_m, hips_y_m, shows):
 
 def test_head_cut():
     assert "head" in framing_check.check(standing_pose(WIDE, 4.0, hips_y_m=-1.0), 1280, 720).cut
+
+
+@pytest.mark.parametrize("x_m", [-3.0, 3.0])
+def test_a_head_beyond_a_side_is_cut(x_m):
+    pose = standing_pose(WIDE, 4.0)
+    aside = dataclasses.replace(pose, image_px=pose.image_px + np.array([x_m * 225, 0]))
+    assert "head" in framing_check.check(aside, 1280, 720).cut
 
 
 FACING = {0: True, 30: True, -60: True, 85: True, 180: False, 150: False, -95: False}

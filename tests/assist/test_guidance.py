@@ -194,8 +194,8 @@ def test_hold_is_never_said_to_someone_who_walks():
 CAMERA = PinholeCamera.from_focal_length_px(1000.0, 1280, 720)
 
 
-def framing(across=0.5, cut=()):
-    return Framing("full body", cut, across, 0.1)
+def framing(across=0.5, cut=(), shows="full body"):
+    return Framing(shows, cut, across, 0.1)
 
 
 @pytest.mark.parametrize(
@@ -230,6 +230,28 @@ def test_sideways_towards_the_place_that_is_wanted():
 )
 def test_a_shot_of_part_of_the_body_cuts_the_rest(shot, cut):
     assert advice.cuts(framing(cut=("head", "feet")), Wanted(shot)) == cut
+
+
+@pytest.mark.parametrize(
+    ("shot", "shows", "cut"),
+    [
+        ("knees-up", "knees-up", ()),
+        ("knees-up", "waist-up", ("knees",)),
+        ("waist-up", "knees-up", ()),
+        ("waist-up", "head and shoulders", ("waist",)),
+        ("chest-up", "head and shoulders", ()),
+    ],
+)
+def test_a_shot_shows_what_it_is_named_for(shot, shows, cut):
+    seen = framing(cut=("feet",), shows=shows)
+    assert advice.cuts(seen, Wanted(shot)) == cut
+    assert Wanted(shot).allows(seen) == (not cut)
+
+
+def test_where_no_shot_is_asked_for_the_head_must_be_in_the_picture():
+    assert Wanted().allows(framing(cut=("feet", "hand")))
+    assert not Wanted().allows(framing(cut=("head",)))
+    assert not Wanted("full-body").allows(framing(cut=("feet",)))
 
 
 def body(**depths):

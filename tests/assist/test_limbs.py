@@ -88,6 +88,19 @@ def test_the_set_up_states_what_is_not_there(stated, told):
     assert ("hand" in moment.framing.cut) is told
 
 
+@pytest.mark.parametrize(
+    ("shot", "framed"), [(None, True), ("full-body", False), ("waist-up", True)]
+)
+def test_no_picture_is_ready_that_cuts_what_was_asked_for(shot, framed):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["framing"] = {} if shot is None else {"shot_size": shot}
+    chosen = set_up.from_values(values)
+    moment = Assistant(chosen, CutHandDetector(lambda _: 4.0, chosen)).see(
+        Frame(np.zeros((360, 640, 3), np.uint8), 0.0, 0)
+    )
+    assert moment.readiness.framed is framed
+
+
 def test_it_is_kept_in_the_file(tmp_path):
     values = SET_UP.model_dump(mode="json", exclude_none=True)
     values["person"] |= {"without": ["left-arm"], "posture": "seated", "orders_by": "head"}
