@@ -14,14 +14,14 @@ from assist.advice import Wanted
 from assist.body import Person
 from assist.calibrate.feed_profile import FeedProfile
 from assist.countdown import Readiness
-from assist.distance import BodyDistance
+from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.distance.following import Choice, PersonFollower
 from assist.distance.offset import seen_from_taking
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence
 from assist.framing_check import Framing
-from assist.guidance import Action, Guidance, Guide, withdrawn
+from assist.guidance import Action, Guidance, Guide, Unmeasured, withdrawn
 from assist.limbs import LimbWatch, without
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
@@ -64,6 +64,12 @@ class Moment:
 
 
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
+
+
+def _why_unmeasured(found: BodyDistance | CueAbsent | None) -> Unmeasured:
+    if isinstance(found, CueAbsent):
+        return "too_small" if found.too_small else "unmeasured"
+    return "measuring"
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +160,8 @@ class Assistant:
         if pose is not None:
             pose = without(pose, absent)
         posture = self._posture.update(frame.time_s, pose, width, height)
-        body = None if pose is None else self._measure(pose, frame.time_s)
+        found = None if pose is None else self._measure(pose, frame.time_s)
+        body = found if isinstance(found, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
         unmeasured = pose is not None and assessment.distance is None
@@ -170,16 +177,16 @@ class Assistant:
         word = self._steady.update(frame.time_s, action)
         if doubt is None and word is Action.STOP and self._engine.may_be_small:
             doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
-        also = self._advice(word, body, framing, facing, sides_known, self._phrases)
         if unmeasured and word is Action.NOT_SURE:
-            guidance = self._guide.unmeasured(measuring=body is not None)
+            guidance = self._guide.unmeasured(_why_unmeasured(found))
         else:
+            also = self._advice(word, body, framing, facing, sides_known, self._phrases)
             guidance = self._guide.guide(assessment, facing, word, also, posture)
+            if guidance.also:
+                aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
+                guidance = replace(guidance, also_spoken=aloud[0])
         if doubt is not None:
             guidance = replace(guidance, why=self._phrases.text(doubt))
-        if guidance.also:
-            aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
-            guidance = replace(guidance, also_spoken=aloud[0])
         return Moment(
             frame,
             pose,
@@ -203,14 +210,12 @@ class Assistant:
             return "why.face"
         return None
 
-    def _measure(self, pose: Pose, time_s: float) -> BodyDistance | None:
-        """Where the body is, as the taking camera sees it; None where that cannot be told."""
+    def _measure(self, pose: Pose, time_s: float) -> BodyDistance | CueAbsent:
+        """Where the body is, as the taking camera sees it, or why that cannot be told."""
         assert self._engine is not None
         assert self._camera is not None
         measured = self._engine.measure(pose, time_s)
-        if not isinstance(measured, BodyDistance):
-            return None
-        if self._offset is None:
+        if self._offset is None or isinstance(measured, CueAbsent):
             return measured
         return seen_from_taking(measured, pose, self._camera, self._offset)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Literal
 
 from assist.distance import TrackedDistance
 from assist.feed import Silence
@@ -11,6 +12,9 @@ from assist.phrases import Phrases
 from assist.posture import Posture
 from assist.verdict import Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
+
+Unmeasured = Literal["measuring", "unmeasured", "too_small"]
+"""Why a distance is not known: it soon will be; too little is seen; they are too far off."""
 
 
 class Action(Enum):
@@ -237,19 +241,16 @@ class Guide:
             also,
         )
 
-    def unmeasured(self, measuring: bool = False) -> Guidance:
-        """The guidance for somebody whose distance is not known.
-
-        measuring: whether it soon will be; else too little of them is seen.
-        """
-        say, state = self._phrases, "measuring" if measuring else "unmeasured"
+    def unmeasured(self, state: Unmeasured = "unmeasured") -> Guidance:
+        """The guidance for somebody whose distance is not known."""
+        say = self._phrases
         return Guidance(
             Action.NOT_SURE,
             None,
             say.text(f"do.{state}"),
             say.text(f"why.{state}"),
             # To be seen whole, people back away from the camera.
-            "" if measuring else say.text("caution.on_the_way"),
+            say.text("caution.on_the_way") if state == "unmeasured" else "",
             say.text(f"spoken.{state}"),
         )
 

@@ -51,13 +51,8 @@ def load(path: Path) -> Preferences:
         values = read_toml(path, f"preferences {path}")
     except UserError as error:
         raise UserError(f"{error}; mend or remove it") from error
-    version = values.get("version", VERSION)
-    if isinstance(version, int) and version > VERSION:
-        raise UserError(
-            f"preferences {path}: version {version} is newer than this program reads (up to "
-            f"{VERSION}): update the program, or remove the file"
-        )
-    return validated(Preferences, values, f"preferences {path}", mend="mend or remove it")
+    what = f"preferences {path}"
+    return validated(Preferences, values, what, mend="mend or remove it", newest=VERSION)
 
 
 def save(preferences: Preferences, path: Path) -> None:

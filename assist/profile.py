@@ -13,6 +13,7 @@ from assist.files import refuse_existing, write_whole
 from assist.reading import read_toml
 from assist.validated import validated
 
+VERSION: Literal[1] = 1
 Length = Annotated[float, Field(gt=0, lt=3)]
 RelativeSd = Annotated[float, Field(gt=0, lt=1)]
 
@@ -36,7 +37,7 @@ class PersonalProfile(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    version: Literal[1] = Field(default=1, description="version of this file's layout")
+    version: Literal[1] = Field(default=VERSION, description="version of this file's layout")
     name: str = Field("", max_length=200, description="whose profile this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: str = Field("mark", max_length=200, description="how it was learned")
@@ -86,7 +87,7 @@ def to_toml(profile: PersonalProfile) -> str:
 def load(path: Path) -> PersonalProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
     what = f"profile {path}"
-    return validated(PersonalProfile, read_toml(path, what), what)
+    return validated(PersonalProfile, read_toml(path, what), what, newest=VERSION)
 
 
 def save(profile: PersonalProfile, path: Path, *, replace: bool = False) -> None:

@@ -15,7 +15,7 @@ import tomlkit
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
-from assist.errors import UserError, shown
+from assist.errors import shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
 from assist.limbs import LIMBS, Limb
@@ -450,13 +450,7 @@ def from_values(
     values: dict[str, Any], what: str = "set-up", names: Mapping[str, str] | None = None
 ) -> SetUp:
     """A set-up from nested values; UserError in one line if one is wrong."""
-    version = values.get("version", VERSION)
-    if isinstance(version, int) and version > VERSION:
-        raise UserError(
-            f"{what}: version {version} is newer than this program reads (up to {VERSION}): "
-            "update the program"
-        )
-    return validated(SetUp, _of_today(values), what, names)
+    return validated(SetUp, _of_today(values), what, names, newest=VERSION)
 
 
 def _of_today(values: dict[str, Any]) -> dict[str, Any]:

@@ -18,12 +18,20 @@ def validated(
     what: str,
     names: Mapping[str, str] | None = None,
     mend: str = "",
+    newest: int | None = None,
 ) -> Model:
     """The model of those values. Raises UserError with the first thing wrong.
 
     what: names the file in the message.   names: how the user calls a field, where that is not its
     place in the file.   mend: how to mend it, where the line does not say so by itself.
+    newest: the newest version of the file's layout that this program reads, where it has versions.
     """
+    version = values.get("version")
+    if newest is not None and isinstance(version, int) and version > newest:
+        raise UserError(
+            f"{what}: version {shown(version)} is newer than this program reads (up to {newest}): "
+            "update the program" + (f", or {mend}" if mend else "")
+        )
     try:
         return kind.model_validate(values)
     except ValidationError as error:

@@ -15,6 +15,7 @@ from assist.reading import read_toml
 from assist.validated import validated
 from optics.camera import PinholeCamera
 
+VERSION: Literal[1] = 1
 Width = Annotated[int, Field(ge=0)]
 Method = Literal["board", "mark", "lens", "field of view"]
 
@@ -33,7 +34,7 @@ class FeedProfile(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    version: Literal[1] = Field(default=1, description="version of this file's layout")
+    version: Literal[1] = Field(default=VERSION, description="version of this file's layout")
     name: str = Field("", max_length=200, description="which feed this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: Method = Field(description="how")
@@ -144,7 +145,7 @@ def to_toml(profile: FeedProfile) -> str:
 def load(path: Path) -> FeedProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
     what = f"feed profile {path}"
-    return validated(FeedProfile, read_toml(path, what), what)
+    return validated(FeedProfile, read_toml(path, what), what, newest=VERSION)
 
 
 def save(profile: FeedProfile, path: Path, *, replace: bool = False) -> None:

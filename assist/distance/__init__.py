@@ -22,10 +22,14 @@ class CueReading:
 
 @dataclass(frozen=True, slots=True)
 class CueAbsent:
-    """A cue that does not apply to this picture, and why, in words for a person."""
+    """A cue that does not apply to this picture, and why, in words for whoever looks into it.
+
+    too_small: whether it would apply if the person were nearer.
+    """
 
     cue: str
     why: str
+    too_small: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,12 +29,9 @@ class DistanceTracker:
     Errors of the pose drift slowly with posture, so a covariance that shrinks with every picture
     would lie: the measurement's standard deviation is split into noise between pictures, which the
     filter averages, and the rest, which stays in what it reports however long it looks.
-
-    latency_s: age of a picture when its distance is used; the report is predicted that far ahead.
     """
 
-    def __init__(self, latency_s: float = 0.0) -> None:
-        self._latency_s = latency_s
+    def __init__(self) -> None:
         self._time_s = -math.inf
         self._seen_s = -math.inf
         self._z = self._v = 0.0
@@ -122,14 +119,12 @@ class DistanceTracker:
     def _report(self) -> TrackedDistance | None:
         if self._agreeing < _CONFIRMED_BY:
             return None
-        t = self._latency_s
-        moved = self._pzz + t * (2 * self._pzv + t * self._pvv)
         return TrackedDistance(
             self._time_s,
-            max(self._z + self._v * t, 0.01),
-            math.sqrt(self._lasting_m**2 + moved),
+            max(self._z, 0.01),
+            math.sqrt(self._lasting_m**2 + self._pzz),
             self._v,
             self._time_s - self._seen_s,
             math.sqrt(self._pvv),
-            self._pzv + t * self._pvv,
+            self._pzv,
         )

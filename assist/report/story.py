@@ -14,7 +14,7 @@ from assist.files import printable
 from assist.reading import MOST_JSON_BYTES, parse_json, read_bytes
 from assist.rehearsal import RunScore
 from assist.review import bursts
-from assist.review.checked import CheckedPicture, Sharpness
+from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import Attempt
 from assist.set_up import SetUp
 from assist.verdict import Verdict
@@ -224,8 +224,8 @@ def _keep(
             f"Check the focus: the feed said in focus, the picture is soft (attempt {numbers}). "
             "Focus again on a stand-in at the mark and lock it."
         )
-    causes = {p.cause for p in reviewed.values() if "moved" in p.cause}
-    for cause in sorted(causes):
+    moved = {cause.value for cause in MOVEMENT} & {p.cause for p in reviewed.values()}
+    for cause in sorted(moved):
         said.append(f"Change: {cause} in at least one picture. See the review for the shutter.")
     failed = [a for a in attempts if a.problem]
     if failed:

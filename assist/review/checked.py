@@ -31,6 +31,9 @@ class Cause(Enum):
     UNKNOWN = "not to be told from the picture"
 
 
+MOVEMENT = frozenset({Cause.MOTION, Cause.SHAKE, Cause.MOTION_OR_SHAKE})
+
+
 _Number = Annotated[float, Field(ge=-1e9, le=1e9, allow_inf_nan=False)]
 _Count = Annotated[int, Field(ge=0, le=1_000_000_000)]
 

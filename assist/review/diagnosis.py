@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from assist.posture import Posture
 from assist.review.blur import Blur
-from assist.review.checked import Cause, Sharpness
+from assist.review.checked import MOVEMENT, Cause, Sharpness
 from assist.review.optics_of import TakenWith, depths_for_blur_m
 from assist.verdict import normal_cdf
 from optics import lens as thin_lens
@@ -137,7 +137,7 @@ def diagnose(
         why = f"blur at the eyes {size}, too near the limit of {limit} to say"
     else:
         why = f"blur at the eyes {size}, over {limit}"
-    if cause in (Cause.MOTION, Cause.SHAKE, Cause.MOTION_OR_SHAKE):
+    if cause in MOVEMENT:
         change = _against_movement(blur, lens, cause, exposure_s)
         along = f"{blur.smear_px:.0f} px {_direction(blur.direction_deg)}"
         return Diagnosis(verdict, p_sharp, cause, f"{why}; smeared {along}: {cause.value}", change)

@@ -65,6 +65,13 @@ def test_a_file_that_is_none_of_ours_is_one_bearable_line(tmp_path, what, conten
 
 
 @pytest.mark.parametrize("what", LOADERS)
+def test_a_file_of_a_newer_program_is_told_so(tmp_path, what):
+    (tmp_path / "a.toml").write_text("version = 2\nof_tomorrow = true\n")
+    with pytest.raises(UserError, match="version 2 is newer than this program reads"):
+        LOADERS[what](tmp_path / "a.toml")
+
+
+@pytest.mark.parametrize("what", LOADERS)
 def test_a_name_that_cannot_be_is_told(tmp_path, what):
     for name in ("a\0b", "x" * 5000, "."):
         with pytest.raises(UserError, match="cannot be read"):

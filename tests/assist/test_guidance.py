@@ -5,7 +5,9 @@ import pytest
 
 from assist import advice
 from assist.advice import Wanted
+from assist.assistant import Assistant
 from assist.distance import BodyDistance, TrackedDistance
+from assist.feed import Frame
 from assist.framing_check import Framing
 from assist.guidance import LEAD_S, Action, Guide
 from assist.phrases import Phrases, languages
@@ -14,6 +16,7 @@ from assist.posture import Posture
 from assist.verdict import Assessment, Judge, Verdict
 from optics.camera import PinholeCamera
 from optics.lens import DepthOfField
+from tests.assist.footage import SET_UP, PlacedDetector
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
 SAY = Phrases.load("en")
@@ -90,13 +93,22 @@ def test_an_order_shorter_than_the_figures_is_told_as_a_little():
 
 
 def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
-    assert "one moment" in GUIDE.unmeasured(measuring=True).sentence
+    assert "one moment" in GUIDE.unmeasured("measuring").sentence
     said = GUIDE.guide(Assessment(Verdict.NOT_SURE))
     assert said == GUIDE.unmeasured()
     assert (said.action, said.to_mark_m) == (Action.NOT_SURE, None)
     assert said.caution == SAY.text("caution.on_the_way")  # some back away to be seen whole
     assert "Look where you go" in said.spoken
     assert "show more of yourself" in said.sentence
+
+
+def test_who_is_too_far_off_to_be_measured_is_asked_nearer():
+    black = np.zeros((360, 640, 3), np.uint8)
+    assistant = Assistant(SET_UP, PlacedDetector(lambda _: 120.0, SET_UP))
+    moment = assistant.see(Frame(black, 0.0, 0))
+    assert moment.guidance.action is Action.NOT_SURE
+    assert moment.guidance.sentence == SAY.text("do.too_small")
+    assert moment.guidance.to_mark_m is None
 
 
 def test_every_order_to_go_back_carries_the_warning():

@@ -12,7 +12,7 @@ from assist.errors import UserError
 from assist.rehearsal import RunScore
 from assist.report import as_page, as_pdf, story
 from assist.review import tables
-from assist.review.checked import CheckedPicture, Sharpness
+from assist.review.checked import MOVEMENT, Cause, CheckedPicture, Sharpness
 from assist.session import Session, now
 from tests.assist.test_session import SET_UP, attempt
 
@@ -70,6 +70,18 @@ def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
     assert any(line.startswith("Check the focus") and "attempt 1" in line for line in told.keep)
     assert any("feet" in line for line in told.keep)
     assert any(line.startswith("Mend:") for line in told.keep)
+
+
+@pytest.mark.parametrize(
+    ("cause", "told"),
+    [*((cause, True) for cause in MOVEMENT), (Cause.FRONT_FOCUS, False), (Cause.NONE, False)],
+)
+def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
+    folder = session(tmp_path)
+    pictures = [CheckedPicture(file="a", attempt=1, cause=cause.value)]
+    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    lines = story.gather(folder).keep
+    assert any(line.startswith(f"Change: {cause.value}") for line in lines) is told
 
 
 def test_without_checked_pictures_the_feed_decides(tmp_path):

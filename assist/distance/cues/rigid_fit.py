@@ -67,7 +67,7 @@ def fit(seen: Observation) -> RigidFit | CueAbsent:
         return CueAbsent(NAME, f"only {use.size} joints are in view")
     rays = seen.rays[use]
     if float(np.ptp(rays, axis=0).max()) * seen.camera.fx_px < _LEAST_SPREAD_PX:
-        return CueAbsent(NAME, "the person is too small in the picture")
+        return CueAbsent(NAME, "the person is too small in the picture", too_small=True)
     joints = seen.body_m[use]
     count = use.size
     matrix = np.zeros((2, count, 3))
