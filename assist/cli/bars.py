@@ -6,9 +6,9 @@ import shlex
 from collections.abc import Callable
 
 from assist.assistant import Known
-from assist.calibrate.framing import PictureArea
 from assist.feed import Source
 from assist.feed.bars import BarsWatch
+from assist.feed.black_bars import PictureArea
 from assist.set_up import SetUp
 
 _WORTH_TELLING = 0.01

@@ -14,16 +14,16 @@ import typer
 from assist import quantities
 from assist.calibrate import feed_profile
 from assist.calibrate.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
-from assist.calibrate.framing import (
-    PictureArea,
-    UnsureArea,
-    find_picture,
-)
 from assist.cli.calibrate_options import Replace, frames, view_rad
 from assist.cli.examples import examples
 from assist.cli.set_up_options import Rotate
 from assist.cli.values import stated
 from assist.errors import UserError
+from assist.feed.black_bars import (
+    PictureArea,
+    UnsureArea,
+    find_picture,
+)
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
 from assist.files import refuse_existing

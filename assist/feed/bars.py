@@ -6,14 +6,14 @@ import queue
 import threading
 from collections.abc import Callable
 
-from assist.calibrate.framing import (
+from assist.feed import Frame, Source
+from assist.feed.black_bars import (
     Level,
     PictureArea,
     brightest,
     find_in_levels,
     lit_outside,
 )
-from assist.feed import Frame, Source
 from assist.feed.cropped import part_of
 from assist.feed.screening import is_picture
 from assist.pose import ColourImage

@@ -9,10 +9,10 @@ import pytest
 
 from assist import demo, truth
 from assist.assistant import Known
-from assist.calibrate.framing import PictureArea
 from assist.cli import bars
 from assist.feed import Frame
 from assist.feed.bars import BarsWatch
+from assist.feed.black_bars import PictureArea
 from assist.feed.video_file import VideoFileSource
 from assist.live import LiveOptions, LiveRun
 from assist.pose.mediapipe_backend import MediaPipePoseDetector

@@ -1,4 +1,4 @@
-"""How much of the sensor a video output shows: black bars found, and the rest from the format.
+"""Black bars around a feed's picture, found in a few pictures of it.
 
 A bar taken for a dark wall, or a dark wall for a bar, makes every distance wrong by its share of
 the picture. So bars are only believed where all speaks for them: black and even in every picture,

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from assist import demo
-from assist.calibrate.framing import PictureArea, UnsureArea, find_picture, lit_outside
 from assist.errors import UserError
+from assist.feed.black_bars import PictureArea, UnsureArea, find_picture, lit_outside
 from optics.camera import PinholeCamera
 from optics.sensor import Sensor
 
