@@ -82,40 +82,6 @@ def plain_page(title: str, body: str, style: str) -> bytes:
 """.encode()
 
 
-_SIGNS = {
-    "sharp": '<rect x="2" y="2" width="16" height="16" fill="currentColor"/>',
-    "acceptable at this print size": (
-        '<rect x="2" y="2" width="16" height="16" fill="none" stroke="currentColor" '
-        'stroke-width="2.4"/><rect x="2" y="10" width="16" height="8" fill="currentColor"/>'
-    ),
-    "soft": (
-        '<circle cx="10" cy="10" r="8" fill="none" stroke="currentColor" stroke-width="2.4" '
-        'stroke-dasharray="3 3"/>'
-    ),
-    "not sure": (
-        '<path d="M10 1 L19 10 L10 19 L1 10 Z" fill="none" stroke="currentColor" '
-        'stroke-width="2.4"/>'
-    ),
-}
-INKS = {
-    "sharp": "#0b5d43",
-    "acceptable at this print size": "#5b4a00",
-    "soft": "#8a2b0e",
-    "not sure": "#3f4754",
-}
-"""Ink of each verdict's word: at least 7:1 on white (WCAG 2.2, 1.4.6); the sign says it too."""
-
-
-def verdict_word(verdict: str) -> str:
-    """A verdict as sign and word: told apart by shape before colour."""
-    ink = INKS.get(verdict, "#1b1e23")
-    sign = _SIGNS.get(verdict, "")
-    return (
-        f'<span class="word" style="color:{ink}"><svg width="20" height="20" viewBox="0 0 20 20" '
-        f'aria-hidden="true">{sign}</svg>{text(verdict)}</span>'
-    )
-
-
 def facts(pairs: list[tuple[str, str]]) -> str:
     """A list of names and values, the values already safe; empty ones are left out."""
     rows = "".join(f"<dt>{text(name)}</dt><dd>{value}</dd>" for name, value in pairs if value)

@@ -10,9 +10,9 @@ import typer
 from assist import session as store
 from assist import set_up as set_ups
 from assist.cli.examples import examples
+from assist.csv_table import to_csv
 from assist.errors import UserError
 from assist.files import plain, write_whole
-from assist.review.tables import to_csv
 from assist.session import Attempt, read_record
 from assist.verdict import Verdict
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assist import session
+from assist.best import best_attempt, best_pictures, read_reviews
 from assist.errors import UserError
 from assist.feed.image_folder import read_picture
 from assist.pose import ColourImage, Pose, PoseDetector
-from assist.report import story
 from assist.session import Attempt
 
 
@@ -40,8 +40,8 @@ def choose(folder: Path, number: int | None) -> tuple[Attempt, Path]:
         having = [a for a in having if a.attempt == number]
         if not having:
             raise UserError(f"session {folder} has no picture of attempt {number}")
-    reviewed = {p.attempt: p for p in story.read_reviews(folder) if p.attempt is not None}
-    best = story.best_attempt(having, reviewed) or (having[-1] if having else None)
+    best = best_attempt(having, best_pictures(read_reviews(folder)))
+    best = best or (having[-1] if having else None)
     if best is None or best.picture is None:
         raise UserError(
             f"session {folder} holds no picture to repeat: take one there with assist live first"

@@ -12,9 +12,10 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 from assist import page, zone_plot
-from assist.page import facts, text, verdict_word
+from assist.page import facts, text
 from assist.report import charts
 from assist.report.story import Story, metres
+from assist.review.words import verdict_word
 from assist.zone_plot import Place
 
 _STYLE = """

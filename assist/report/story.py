@@ -9,11 +9,10 @@ from pathlib import Path
 
 from assist import rehearsal, session
 from assist import set_up as set_ups
+from assist.best import best_attempt, best_pictures, called_in_focus, read_reviews
 from assist.errors import UserError
 from assist.files import printable
-from assist.reading import MOST_JSON_BYTES, parse_json, read_bytes
 from assist.rehearsal import RunScore
-from assist.review import bursts
 from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import Attempt
 from assist.set_up import SetUp
@@ -70,10 +69,7 @@ def gather(folder: Path) -> Story:
     attempts = session.read_record(folder)
     scores = rehearsal.read_scores(folder)
     checked = read_reviews(folder)
-    reviewed: dict[int, CheckedPicture] = {}
-    for picture in sorted(checked, key=bursts.goodness):
-        if picture.attempt is not None:
-            reviewed.setdefault(picture.attempt, picture)
+    reviewed = best_pictures(checked)
     zone = zone_of(set_up)
     return Story(
         name=set_up.name or printable(folder.resolve().name),
@@ -88,39 +84,6 @@ def gather(folder: Path) -> Story:
         plan_facts=plan_facts(set_up, zone),
         keep=_keep(set_up, zone, attempts, scores, reviewed),
     )
-
-
-def read_reviews(folder: Path) -> list[CheckedPicture]:
-    """The pictures of the latest review kept in the session's folder; none where there is none."""
-    found = sorted(folder.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
-    if not found:
-        return []
-    content = read_bytes(found[-1], f"review {found[-1]}", MOST_JSON_BYTES)
-    try:
-        pictures = parse_json(content)["pictures"]
-        return [CheckedPicture.model_validate(picture) for picture in pictures]
-    except (ValueError, KeyError, TypeError) as error:  # pydantic's own kind is a ValueError
-        raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
-
-
-def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
-    """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus.
-
-    Of one that was not called in focus, the probability may rest on what was doubted: on who it
-    was, or how tall. So it comes after those that were.
-
-    A picture in which no blur could be measured is no candidate beside one in which it could.
-    """
-    known = [a for a in attempts if a.attempt in reviewed]
-    measured = [a for a in known if reviewed[a.attempt].blur_px is not None]
-    if known:
-        return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
-    able = [a for a in attempts if a.distance_m is not None]
-    return max(able, key=lambda a: (_called_in_focus(a), a.p_in_focus), default=None)
-
-
-def _called_in_focus(attempt: Attempt) -> bool:
-    return attempt.verdict == Verdict.IN_FOCUS.value
 
 
 def metres(value: float) -> str:
@@ -185,7 +148,7 @@ def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
         if checked.verdict in _GOOD:
             return [f"Keep: the place of {where}."]
         return [f"No picture is surely sharp yet; the nearest to it is {where}."]
-    if _called_in_focus(best):
+    if called_in_focus(best):
         return [f"Keep: the place of {where} ({best.p_in_focus:.0%} likely in focus)."]
     return [f"In no attempt were you surely in focus; the nearest to it is {where}."]
 

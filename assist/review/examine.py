@@ -17,7 +17,7 @@ from assist.pose import ColourImage, Pose, PoseDetector
 from assist.posture import Posture
 from assist.review import blur as blurs
 from assist.review import diagnosis, of_feed, places
-from assist.review.blur import NotMeasured
+from assist.review.blur import Blur, NotMeasured
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
 from assist.review.of_feed import Feed, FeedPictures
@@ -29,7 +29,7 @@ from assist.review.picture import (
     open_picture,
     room_for,
 )
-from assist.review.places import Box
+from assist.review.places import Box, EyeRegion
 from assist.set_up import SetUp
 from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
@@ -102,7 +102,7 @@ class Examiner:
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
         poses = self._detector.detect(picture.small, 0.0) or []
         if not poses:
-            return Examined(known.model_copy(update={"why": "no one found in it"}), thumbnail)
+            return Examined(_not_judged(known, "no one found in it"), thumbnail)
         pose = poses[0]
         framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
         where = self._where(pose, picture, lens, feed)
@@ -111,49 +111,39 @@ class Examiner:
             found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
         known = known.model_copy(update=found)
         if feed is not None and feed.own_lens:
-            told_elsewhere = {"why": of_feed.OWN_LENS, "change": of_feed.LOOK_AT_FILE}
-            return Examined(known.model_copy(update=told_elsewhere), thumbnail)
-        region = places.eye_region(pose, picture.scale, width, height)
-        if region is None:
-            why = "the eyes are outside the picture, or too small in it to judge"
-            return Examined(known.model_copy(update={"why": why}), thumbnail)
-        crop = _crop(picture, region.around)
-        if not framing_check.faces_camera(pose):
-            why = "the face is turned away from the camera"
-            return Examined(known.model_copy(update={"why": why}), thumbnail, crop)
-        part = picture.whole[
-            region.around.top : region.around.bottom, region.around.left : region.around.right
-        ]
-        gray, mask, factor = linear_luminance(part), region.mask(), 1
-        while gray.shape[1] > _LARGEST_REGION_PX * (1 if factor > 1 else 1.5):
-            size = (gray.shape[1] // 2, gray.shape[0] // 2)
-            gray = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), np.float32)
-            mask = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-            factor *= 2
-        packed = None
-        if factor == 1 and picture.compression is not None:
-            packed = picture.compression.of_part(region.around.left, region.around.top)
-        measured = blurs.measure(gray, mask, compression=packed)
-        if isinstance(measured, NotMeasured):
-            why = f"{measured.why} at the eyes"
-            return Examined(known.model_copy(update={"why": why}), thumbnail, crop)
-        blur = measured.scaled(factor)
-        others: list[PlaceBlur] = []
+            return Examined(_not_judged(known, of_feed.OWN_LENS, of_feed.LOOK_AT_FILE), thumbnail)
+        eyes = _eyes(pose, picture)
+        if isinstance(eyes.blur, NotMeasured):
+            return Examined(_not_judged(known, eyes.blur.why), thumbnail, eyes.crop)
+        judged = self._judged(known, eyes.blur, pose, picture, lens, where)
+        return Examined(judged, thumbnail, eyes.crop)
+
+    def _judged(
+        self,
+        known: CheckedPicture,
+        blur: Blur,
+        pose: Pose,
+        picture: OpenedPicture,
+        lens: TakenWith,
+        where: Where | None,
+    ) -> CheckedPicture:
+        """With the verdict on eyes of that blur, its cause and what to change."""
         verdict, _ = diagnosis.verdict_of(blur, lens.limit_px, lens.print_limit_px)
-        if verdict is not Sharpness.SHARP:
-            others = self._others(pose, picture)
+        others = [] if verdict is Sharpness.SHARP else self._others(pose, picture)
         told = diagnosis.diagnose(
             blur, others, lens, where, picture.tags.exposure_s, self._posture(pose, picture)
         )
-        notes = list(known.notes)
+        notes = known.notes
         if where is not None and told.verdict is Sharpness.SHARP:
             expected = diagnosis.predicted_blur_px(lens, where)
             if expected is not None and expected > 3 * lens.limit_px:
-                notes.append(
+                notes += (
                     f"sharp, although the eyes were estimated at {where.eyes_m:.2f} m, outside the "
-                    "zone: check the focus distance in the set-up"
+                    "zone: check the focus distance in the set-up",
                 )
-        result = known.model_copy(
+        from_blur_m = told.distance_from_blur_m
+        longer_px = max(picture.width_px, picture.height_px)
+        return known.model_copy(
             update={
                 "verdict": told.verdict.value,
                 "why": told.why,
@@ -168,17 +158,13 @@ class Examiner:
                 "smear_px": blur.smear_px if blur.direction_deg is not None else None,
                 "smear_deg": blur.direction_deg,
                 "edges": blur.edges,
-                "largest_print_cm": 100 * largest_print_m(blur.width_px, max(width, height)),
+                "largest_print_cm": 100 * largest_print_m(blur.width_px, longer_px),
                 "distance_from_blur_m": (
-                    told.distance_from_blur_m
-                    if told.distance_from_blur_m is not None
-                    and np.isfinite(told.distance_from_blur_m)
-                    else None
+                    from_blur_m if from_blur_m is not None and np.isfinite(from_blur_m) else None
                 ),
-                "notes": tuple(notes),
+                "notes": notes,
             }
         )
-        return Examined(result, thumbnail, crop)
 
     def _posture(self, pose: Pose, picture: OpenedPicture) -> Posture:
         """Whether the person stands: as the set-up states it, else as the picture shows it."""
@@ -230,6 +216,47 @@ class Examiner:
             taken[place.depth] = taken.get(place.depth, 0) + 1
             found.append(PlaceBlur(place.name, place.depth, measured))
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Eyes:
+    """The blur at the eyes or why there is none, and the eyes at full size where they are."""
+
+    blur: Blur | NotMeasured
+    crop: ColourImage | None = None
+
+
+def _eyes(pose: Pose, picture: OpenedPicture) -> _Eyes:
+    region = places.eye_region(pose, picture.scale, picture.width_px, picture.height_px)
+    if region is None:
+        return _Eyes(NotMeasured("the eyes are outside the picture, or too small in it to judge"))
+    crop = _crop(picture, region.around)
+    if not framing_check.faces_camera(pose):
+        return _Eyes(NotMeasured("the face is turned away from the camera"), crop)
+    measured = _blur_within(picture, region)
+    if isinstance(measured, NotMeasured):
+        return _Eyes(NotMeasured(f"{measured.why} at the eyes"), crop)
+    return _Eyes(measured, crop)
+
+
+def _blur_within(picture: OpenedPicture, region: EyeRegion) -> Blur | NotMeasured:
+    around = region.around
+    part = picture.whole[around.top : around.bottom, around.left : around.right]
+    gray, mask, factor = linear_luminance(part), region.mask(), 1
+    while gray.shape[1] > _LARGEST_REGION_PX * (1 if factor > 1 else 1.5):
+        size = (gray.shape[1] // 2, gray.shape[0] // 2)
+        gray = np.asarray(cv2.resize(gray, size, interpolation=cv2.INTER_AREA), np.float32)
+        mask = cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        factor *= 2
+    packed = None
+    if factor == 1 and picture.compression is not None:
+        packed = picture.compression.of_part(around.left, around.top)
+    measured = blurs.measure(gray, mask, compression=packed)
+    return measured if isinstance(measured, NotMeasured) else measured.scaled(factor)
+
+
+def _not_judged(known: CheckedPicture, why: str, change: str = "") -> CheckedPicture:
+    return known.model_copy(update={"why": why, "change": change})
 
 
 def facts_of(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:

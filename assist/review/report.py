@@ -7,9 +7,10 @@ from collections import Counter
 from pathlib import Path
 
 from assist import page, zone_plot
-from assist.page import facts, link, text, verdict_word
+from assist.page import facts, link, text
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.matching import Match
+from assist.review.words import verdict_word
 from assist.zone_plot import Place
 
 _STYLE = """

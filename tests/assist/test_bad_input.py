@@ -18,6 +18,7 @@ from assist import feed, files, journal, picture_limits, profile, reading, rehea
 from assist import set_up as set_ups
 from assist.calibrate.board import Board
 from assist.calibrate.feed_profile import load as load_feed_profile
+from assist.csv_table import to_csv
 from assist.errors import UserError, shown
 from assist.feed.image_folder import ImageFolderSource, natural_order, read_picture
 from assist.pose import bundle
@@ -222,9 +223,7 @@ def test_nothing_is_written_through_a_link_in_a_session(tmp_path, monkeypatch, c
 
 def test_no_cell_of_a_table_is_a_formula_not_even_in_its_head():
     wicked = "=cmd|' /C calc'!A1"
-    content = tables.to_csv(
-        [{wicked: wicked, "b": ["ok", wicked], "c": "\ud800x"}], [wicked, "b", "c"]
-    )
+    content = to_csv([{wicked: wicked, "b": ["ok", wicked], "c": "\ud800x"}], [wicked, "b", "c"])
     cells = [c for row in csv.reader(io.StringIO(content.decode("utf-8-sig"))) for c in row]
     assert len(cells) == 6
     assert not [c for c in cells if c.startswith("=") or "; =" in c]

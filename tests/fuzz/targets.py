@@ -31,10 +31,12 @@ from aiohttp.http_exceptions import HttpProcessingError
 
 from assist import profile, quantities, rehearsal, session, truth, zone_plot
 from assist import set_up as set_ups
+from assist.best import read_reviews
 from assist.body import Person
 from assist.calibrate import feed_profile
 from assist.cli import sessions as sessions_command
 from assist.cli import set_up_options
+from assist.csv_table import to_csv
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.errors import UserError
@@ -279,7 +281,7 @@ def review_json(data: bytes) -> None:
     )
     (kept / "review" / "review.json").write_bytes(content)
     try:
-        pictures = story.read_reviews(kept)
+        pictures = read_reviews(kept)
     except UserError as error:
         return _bearable(error)
     finished, found = run.finish(pictures, [session.Attempt.model_validate(seeds.ATTEMPT)])
@@ -416,7 +418,7 @@ def names(data: bytes) -> None:
     shown = printable(name)
     shown.encode()
     _safe_page(f'<p title="{text(shown)}">{text(shown)}</p><img src="{link(shown)}">'.encode())
-    _no_formula(tables.to_csv([{shown or "a": shown, "b": [shown, shown]}], [shown or "a", "b"]))
+    _no_formula(to_csv([{shown or "a": shown, "b": [shown, shown]}], [shown or "a", "b"]))
     sorted([Path(name or "a"), Path("10"), Path("9"), Path("a1")], key=natural_order)
 
 

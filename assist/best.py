@@ -1,0 +1,56 @@
+"""The best attempt of a session: by its checked pictures, else by what the feed said."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from assist.errors import UserError
+from assist.reading import MOST_JSON_BYTES, parse_json, read_bytes
+from assist.review import bursts
+from assist.review.checked import CheckedPicture
+from assist.session import Attempt
+from assist.verdict import Verdict
+
+
+def read_reviews(folder: Path) -> list[CheckedPicture]:
+    """The pictures of the latest review kept in the session's folder; none where there is none."""
+    found = sorted(folder.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
+    if not found:
+        return []
+    content = read_bytes(found[-1], f"review {found[-1]}", MOST_JSON_BYTES)
+    try:
+        pictures = parse_json(content)["pictures"]
+        return [CheckedPicture.model_validate(picture) for picture in pictures]
+    except (ValueError, KeyError, TypeError) as error:  # pydantic's own kind is a ValueError
+        raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
+
+
+def best_pictures(checked: Iterable[CheckedPicture]) -> dict[int, CheckedPicture]:
+    """By attempt, the best of its pictures; those that belong to none are left out."""
+    best: dict[int, CheckedPicture] = {}
+    for picture in sorted(checked, key=bursts.goodness):
+        if picture.attempt is not None:
+            best.setdefault(picture.attempt, picture)
+    return best
+
+
+def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -> Attempt | None:
+    """The attempt whose picture is sharpest; without checked pictures, the likeliest in focus.
+
+    Of one that was not called in focus, the probability may rest on what was doubted: on who it
+    was, or how tall. So it comes after those that were.
+
+    A picture in which no blur could be measured is no candidate beside one in which it could.
+    """
+    known = [a for a in attempts if a.attempt in reviewed]
+    measured = [a for a in known if reviewed[a.attempt].blur_px is not None]
+    if known:
+        return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
+    able = [a for a in attempts if a.distance_m is not None]
+    return max(able, key=lambda a: (called_in_focus(a), a.p_in_focus), default=None)
+
+
+def called_in_focus(attempt: Attempt) -> bool:
+    """Whether the feed said so when the picture was taken."""
+    return attempt.verdict == Verdict.IN_FOCUS.value
