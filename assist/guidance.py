@@ -10,7 +10,7 @@ from assist.distance import TrackedDistance
 from assist.feed import Silence
 from assist.phrases import Phrases
 from assist.posture import Posture
-from assist.verdict import Assessment, Verdict, zone_probabilities
+from assist.verdict import NINETY_PERCENT, Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
 
 Unmeasured = Literal["measuring", "unmeasured", "too_small"]
@@ -266,7 +266,7 @@ class Guide:
             limit_m = float(self._zone.near_m if near else self._zone.far_m) + self._offset_m
             key = "why.too_near" if near else "why.too_far"
             return say.text(key, distance=at, limit=say.length(limit_m, 2))
-        spread_m = max(TOLD_TO_M, told_m(1.645 * distance.sd_m))
+        spread_m = max(TOLD_TO_M, told_m(NINETY_PERCENT * distance.sd_m))
         return say.text("why.not_sure", distance=at, spread=say.length(spread_m, 2))
 
     def _steps(self, to_mark_m: float) -> str:

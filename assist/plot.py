@@ -14,9 +14,8 @@ from assist.assistant import Moment
 from assist.files import write_whole
 from assist.set_up import SetUp
 from assist.truth import Truth
-from assist.verdict import Verdict
+from assist.verdict import NINETY_PERCENT, Verdict
 
-_NINETY_PERCENT = 1.645
 # Hatching and words tell the verdicts apart without colour.
 _LOOK = {
     Verdict.TOO_NEAR: ("#f2b84b", "\\\\\\\\"),
@@ -43,7 +42,7 @@ def distance_over_time(
     time_s = np.array([m.frame.time_s for m in moments])
     known = [m.assessment.distance for m in moments]
     eyes_m = np.array([np.nan if d is None else d.eyes_m + offset_m for d in known])
-    spread_m = np.array([np.nan if d is None else _NINETY_PERCENT * d.sd_m for d in known])
+    spread_m = np.array([np.nan if d is None else NINETY_PERCENT * d.sd_m for d in known])
     near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
     top_m = float(np.nanmax(eyes_m + spread_m, initial=set_up.lens.focus_distance_m)) * 1.05
     top_m = max(top_m, far_m * 1.02 if np.isfinite(far_m) else top_m)

@@ -9,6 +9,9 @@ from enum import Enum
 from assist.distance import TrackedDistance
 from optics.lens import DepthOfField
 
+NINETY_PERCENT = 1.645
+"""Standard deviations on each side of the mean that hold nine in ten of a normal distribution."""
+
 
 class Verdict(Enum):
     """What can be said about the eyes and the focus zone."""

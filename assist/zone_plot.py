@@ -10,10 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from assist.page import text
+from assist.verdict import NINETY_PERCENT
 
 _WIDTH, _LEFT, _RIGHT = 640, 46, 24
 _ROW, _TOP = 24, 16
-NINETY_PERCENT = 1.645
 
 
 @dataclass(frozen=True, slots=True)

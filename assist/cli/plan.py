@@ -16,6 +16,7 @@ from assist import set_up as set_up_file
 from assist.cli import plan_options as po
 from assist.cli import set_up_options as so
 from assist.cli.examples import examples
+from assist.cli.set_up_options import units_name
 from assist.errors import UserError
 from assist.files import refuse_existing
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
@@ -25,7 +26,7 @@ from assist.plan.forward import Plan, plan_of
 from assist.plan.inverse import outcome_of
 from assist.plan.lens_owned import LensOwned, lens_owned
 from assist.plan.request import exposure_value_of, lens_choices, request_from_values
-from assist.plan.shown import Shown, Units
+from assist.plan.shown import Shown
 from assist.plan.side_view import side_view
 
 NOTHING_FOUND = 1
@@ -110,7 +111,7 @@ def plan(
     if save is not None:
         refuse_existing(save, replace_file)
     output = _Output(
-        Shown(_units(units)),
+        Shown(units_name(units)),
         json,
         brief,
         compare_criteria,
@@ -269,15 +270,6 @@ def _put_lens(values: dict[str, Any], owned: LensOwned) -> None:
     po.put(values, "lens.widest_f_number", owned.widest_f_number)
     po.put(values, "lens.narrowest_f_number", owned.narrowest_f_number)
     po.put(values, "lens.minimum_focus_distance_m", owned.minimum_focus_m)
-
-
-def _units(text: str) -> Units:
-    wanted = text.strip().lower()
-    if wanted in ("metres", "meters", "m"):
-        return "metres"
-    if wanted in ("feet", "ft"):
-        return "feet"
-    raise UserError(f"--units: use metres or feet, not {text!r}")
 
 
 def _refuse(texts: dict[str, str], options: tuple[str, ...], why: str) -> None:

@@ -231,8 +231,11 @@ def language_code(given: str | None) -> str:
 
 def units_name(given: str) -> Units:
     """Metres or feet; UserError for anything else."""
-    if given in ("metres", "feet"):
-        return cast("Units", given)
+    wanted = given.strip().lower()
+    if wanted in ("metres", "meters", "m"):
+        return "metres"
+    if wanted in ("feet", "ft"):
+        return "feet"
     raise UserError(f"--units is metres or feet, not {given!r}")
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.body import BodyShape
+from assist.body import ADULT_STATURE_M, BodyShape
 from assist.distance.head import HEAD_LANDMARKS, HEAD_POINTS_M, head_axes
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
@@ -111,7 +111,7 @@ def rebuild(world_m: FloatArray, shape: BodyShape) -> FloatArray:
         size = np.sqrt((along * along).sum(axis=1))
         body[end] = body[start] + along * (length_m / np.maximum(size, 1e-9))[:, None]
     end, start = _ENDS
-    body[end] = body[start] + (w[end] - w[start]) * (shape.stature_m / 1.69)
+    body[end] = body[start] + (w[end] - w[start]) * (shape.stature_m / ADULT_STATURE_M)
     neck = _unit(w[L.LEFT_EAR] + w[L.RIGHT_EAR] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER])
     ears = top + neck * lengths["neck"]
     # The head's landmarks that the rigid model lacks keep the detector's offset.

@@ -16,10 +16,8 @@ from assist.overlay.layout import Box
 from assist.overlay.palette import PLAIN, Theme
 from assist.phrases import Phrases
 from assist.pose import ColourImage
-from assist.verdict import Assessment
+from assist.verdict import NINETY_PERCENT, Assessment
 from optics.lens import DepthOfField
-
-NINETY_PERCENT = 1.645
 
 
 class PlanStrip:

@@ -9,11 +9,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assist.body import ADULT_STATURE_M
 from assist.set_up import SetUp
 from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
 from optics.blur_seen import BlurSeen, blur_seen
 
-ASSUMED_STATURE_M = 1.70
 """Between the means of men and women in ANSUR II (1.756 m and 1.629 m, from memory)."""
 
 
@@ -238,7 +238,7 @@ class _Optics:
 
     @property
     def stature_m(self) -> float:
-        return self.set_up.person.stature_m or ASSUMED_STATURE_M
+        return self.set_up.person.stature_m or ADULT_STATURE_M
 
 
 def plan_of(set_up: SetUp) -> Plan:

@@ -16,6 +16,7 @@ from assist.page import facts, text
 from assist.report import charts
 from assist.report.story import Story, metres
 from assist.review.words import verdict_word
+from assist.verdict import NINETY_PERCENT
 from assist.zone_plot import Place
 
 _STYLE = """
@@ -116,7 +117,7 @@ def _table(story: Story) -> str:
             (str(a.attempt), True),
             (text(f"{a.taken_at:%H:%M:%S}"), False),
             ("" if a.distance_m is None else f"{a.distance_m:.2f}", True),
-            ("" if sd is None else f"{1.645 * sd:.2f}", True),
+            ("" if sd is None else f"{NINETY_PERCENT * sd:.2f}", True),
             (text(a.verdict), False),
             ("" if checked is None else verdict_word(checked.verdict), False),
             ("" if a.to_mark_m is None else f"{a.to_mark_m:+.2f}", True),

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 
 from assist.report import charts
 from assist.report.story import Story
+from assist.verdict import NINETY_PERCENT
 
 _A4_IN = (8.27, 11.69)
 _LEFT, _RIGHT, _BOTTOM = 0.08, 0.93, 0.05
@@ -135,7 +136,7 @@ def _table(page: Figure, story: Story, start: int, top: float) -> int:
         cells = (
             str(a.attempt),
             f"{a.taken_at:%H:%M:%S}",
-            eyes if sd is None else f"{eyes} \u00b1 {1.645 * sd:.2f}",
+            eyes if sd is None else f"{eyes} \u00b1 {NINETY_PERCENT * sd:.2f}",
             a.verdict,
             "" if checked is None else checked.verdict.replace(" at this print size", ""),
             "" if a.to_mark_m is None else f"{a.to_mark_m:+.2f}",

@@ -12,10 +12,9 @@ from matplotlib.patches import Patch
 from assist.rehearsal import RunScore
 from assist.report.story import Story, Zone
 from assist.review.checked import Sharpness
-from assist.verdict import Verdict
+from assist.verdict import NINETY_PERCENT, Verdict
 
 INK, SOFT, ZONE = "#1b1e23", "#5b6470", "#6d9c86"
-_NINETY_PERCENT = 1.645
 _MOST_SHOWN = 60
 _MARKS: dict[str, dict[str, Any]] = {
     Verdict.IN_FOCUS.value: {"marker": "o", "markerfacecolor": INK},
@@ -43,7 +42,7 @@ def attempts(axes: Axes, story: Story) -> None:
     """Distance of the eyes at every attempt, with 90 % intervals and the picture's verdict."""
     shown = [a for a in story.attempts if a.distance_m is not None][-_MOST_SHOWN:]
     known = [a.distance_m for a in shown if a.distance_m is not None]
-    spread = [_NINETY_PERCENT * (a.standard_deviation_m or 0.0) for a in shown]
+    spread = [NINETY_PERCENT * (a.standard_deviation_m or 0.0) for a in shown]
     tops = [m + s for m, s in zip(known, spread, strict=True)]
     lows = [m - s for m, s in zip(known, spread, strict=True)]
     low_m = max(0.0, min([story.zone.near_m, *lows]))

@@ -11,6 +11,7 @@ from assist.page import facts, link, text
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.matching import Match
 from assist.review.words import verdict_word
+from assist.verdict import NINETY_PERCENT
 from assist.zone_plot import Place
 
 _STYLE = """
@@ -137,7 +138,7 @@ def _facts(p: CheckedPicture) -> list[tuple[str, str]]:
 
     blur = ""
     if p.blur_px is not None and p.blur_sd_px is not None:
-        blur = f"{p.blur_px:.1f} px, give or take {1.645 * p.blur_sd_px:.1f}"
+        blur = f"{p.blur_px:.1f} px, give or take {NINETY_PERCENT * p.blur_sd_px:.1f}"
     shutter = ""
     if p.exposure_s is not None:
         shutter = f"1/{1 / p.exposure_s:.0f} s" if p.exposure_s < 0.4 else f"{p.exposure_s:g} s"

@@ -209,7 +209,7 @@ def test_metered_light_is_light(plan):
         ((*FIFTY, "--movement", "run"), "--movement: must be 'standing', 'gesture' or 'walking'"),
         ((*FIFTY, "--ev", "9", "--metered", "f/4 1/30 ISO 100"), "give the light once"),
         ((*FIFTY, "--metered", "f/4"), '--metered: write it as "f/5.6 1/60 ISO 400"'),
-        ((*FIFTY, "--units", "yards"), "--units: use metres or feet"),
+        ((*FIFTY, "--units", "yards"), "--units is metres or feet"),
         ((*FIFTY, "--max-distance", "3m"), "--max-distance is for a search"),
         ((*FIFTY, "--room-before", "1m"), "--aperture is for a plan, not for a search"),
         ((*FIFTY, "--background", "2m"), "farther than the focus distance"),
