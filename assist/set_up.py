@@ -34,6 +34,13 @@ FARTHEST_M = 100_000.0
 _SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
 _SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
+
+def _near_or_infinite(value: float) -> float:
+    if FARTHEST_M < value < math.inf:
+        raise ValueError(f"must be at most {FARTHEST_M:,.0f} m, or inf")
+    return value
+
+
 # The limits are far outside what a photographer has: they keep the optics inside what
 # floating-point numbers can do, and find the mistyped unit.
 FocalLengthMm = Annotated[
@@ -44,6 +51,7 @@ LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=
 LengthOrInfinityM = Annotated[
     float,
     BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
+    AfterValidator(_near_or_infinite),
     Field(gt=0),
 ]
 AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=0.1, le=179)]

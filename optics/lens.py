@@ -150,7 +150,7 @@ def blur_diameter_m(
     z = positive("distance", distance_m, infinity=True)
     s_inf, z_inf = np.isinf(s), np.isinf(z)
     s_safe, z_safe = np.where(s_inf, 1.0, s), np.where(z_inf, 1.0, z)
-    both = np.abs(z_safe - s_safe) / (z_safe * np.where(s_inf, 1.0, s - f))
+    both = np.abs(z_safe - s_safe) / z_safe / np.where(s_inf, 1.0, s - f)
     point_at_infinity = 1.0 / np.where(s_inf, 1.0, s - f)
     relative = np.where(
         s_inf & z_inf,
