@@ -20,6 +20,7 @@ from assist.distance.following import Choice, PersonFollower
 from assist.distance.offset import seen_from_taking
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence
+from assist.feed_geometry import FeedGeometry
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance, Guide, Unmeasured, withdrawn
 from assist.limbs import LimbWatch, without
@@ -93,12 +94,11 @@ class Assistant:
         forward_only: bool = False,
         known: Known | None = None,
     ) -> None:
-        self._set_up = set_up
         self._detector = detector
-        self._known = known or Known()
-        self._person = Person(set_up.person.stature_m, self._known.person)
-        self._follower = PersonFollower(self._known.follow)
-        self._offset = set_up.feed.offset
+        known = known or Known()
+        self._geometry = FeedGeometry.of(set_up, known.feed, known.person)
+        self._person = Person(set_up.person.stature_m, known.person)
+        self._follower = PersonFollower(known.follow)
         self._engine: DistanceEngine | None = None
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
@@ -140,15 +140,10 @@ class Assistant:
             self._size_px = (width, height)
             self._follower.forget()  # it knew the person by their place in the other picture
             self._tracker.forget()  # and this one by another camera's measure
-            feed = self._known.feed
-            self._camera = (
-                self._set_up.feed_camera(width, height)
-                if feed is None
-                else feed.camera(width, height)
+            self._camera = self._geometry.camera(width, height)
+            self._engine = DistanceEngine(
+                self._camera, self._person, focal_sd=self._geometry.distance_sd
             )
-            # A profile learned at a mark makes up for a wrong focal length: it holds their product.
-            focal_sd = 0.0 if feed is None or self._known.person else feed.focal_sd
-            self._engine = DistanceEngine(self._camera, self._person, focal_sd=focal_sd)
         followed = self._follower.follow(poses, frame.time_s)
         if followed.new:
             self._tracker.forget()
@@ -215,9 +210,10 @@ class Assistant:
         assert self._engine is not None
         assert self._camera is not None
         measured = self._engine.measure(pose, time_s)
-        if self._offset is None or isinstance(measured, CueAbsent):
+        offset = self._geometry.offset
+        if offset is None or isinstance(measured, CueAbsent):
             return measured
-        return seen_from_taking(measured, pose, self._camera, self._offset)
+        return seen_from_taking(measured, pose, self._camera, offset)
 
     def _advice(
         self,

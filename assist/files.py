@@ -57,6 +57,11 @@ def _usual_mode() -> int:
 
 
 def refuse_existing(path: Path, replace: bool) -> None:
-    """UserError where a file is there that was not to be replaced (an option, `--replace`)."""
+    """UserError where a file is there that was not to be replaced (an option, `--replace`).
+
+    Also where its folder is not: told before what goes into the file has been worked for.
+    """
     if path.exists() and not replace:
         raise UserError(f"{path} exists; give another name, or --replace to write over it")
+    if not path.parent.is_dir():
+        raise UserError(f"cannot write {path}: there is no folder {path.parent}")

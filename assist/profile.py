@@ -14,6 +14,8 @@ from assist.reading import read_toml
 from assist.validated import validated
 
 VERSION: Literal[1] = 1
+NAME_LETTERS = 200
+"""So many letters may a profile's name have."""
 Length = Annotated[float, Field(gt=0, lt=3)]
 RelativeSd = Annotated[float, Field(gt=0, lt=1)]
 
@@ -38,7 +40,7 @@ class PersonalProfile(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     version: Literal[1] = Field(default=VERSION, description="version of this file's layout")
-    name: str = Field("", max_length=200, description="whose profile this is")
+    name: str = Field("", max_length=NAME_LETTERS, description="whose profile this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: str = Field("mark", max_length=200, description="how it was learned")
     scale: float = Field(gt=0.3, lt=2, description="size over the detector's own adult")

@@ -24,13 +24,14 @@ from assist.reading import read_toml
 from assist.validated import validated
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
-from optics.camera import PinholeCamera
 from optics.rigid import RigidOffset
 from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
 
 VERSION: Literal[1] = 1
 FARTHEST_M = 100_000.0
+VIEWS = ("horizontal", "vertical", "diagonal")
+"""Along what an angle of view may be stated."""
 _SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
 _SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
@@ -125,6 +126,26 @@ class LensPart(_Part):
     narrowest_f_number: FNumber | None = Field(
         None, description="the lens's narrowest aperture, its largest f-number"
     )
+
+    @property
+    def focal_length_m(self) -> float:
+        """Focal length, metres."""
+        return self.focal_length_mm / 1000
+
+    @property
+    def focus_lens_distance_m(self) -> float:
+        """Focus distance from the lens, metres."""
+        return float(
+            thin_lens.sensor_to_lens_distance_m(self.focal_length_m, self.focus_distance_m)
+        )
+
+    @property
+    def sensor_offset_m(self) -> float:
+        """What to add to a distance from the lens to have it from the sensor plane, metres.
+
+        The lens stays where it was focused, so the offset is the same for every distance.
+        """
+        return self.focus_distance_m - self.focus_lens_distance_m
 
     @model_validator(mode="after")
     def _can_focus_there(self) -> LensPart:
@@ -291,6 +312,15 @@ class FeedPart(_Part):
     pitch_deg: TurnDeg = Field(0.0, description="how far it is turned upwards, degrees")
 
     @property
+    def stated_view(self) -> tuple[str, float] | None:
+        """Along what the angle of view is stated, and the angle in degrees; None for none."""
+        for along in VIEWS:
+            angle_deg = getattr(self, f"{along}_field_of_view_deg")
+            if angle_deg is not None:
+                return along, float(angle_deg)
+        return None
+
+    @property
     def offset(self) -> RigidOffset | None:
         """Where the feed's camera stands against the taking camera; None where it is the same."""
         offset = RigidOffset(
@@ -304,11 +334,7 @@ class FeedPart(_Part):
 
     @model_validator(mode="after")
     def _geometry_is_known(self) -> FeedPart:
-        given = [
-            name
-            for name in ("horizontal", "vertical", "diagonal")
-            if getattr(self, f"{name}_field_of_view_deg") is not None
-        ]
+        given = [name for name in VIEWS if getattr(self, f"{name}_field_of_view_deg") is not None]
         if self.through == "own-lens" and len(given) + (self.profile is not None) != 1:
             raise ValueError(
                 "a feed through its own lens needs exactly one field of view (horizontal, vertical "
@@ -369,22 +395,17 @@ class SetUp(_Part):
     @property
     def focal_length_m(self) -> float:
         """Focal length of the taking lens, metres."""
-        return self.lens.focal_length_mm / 1000
+        return self.lens.focal_length_m
 
     @property
     def focus_lens_distance_m(self) -> float:
         """Focus distance from the lens, metres."""
-        return float(
-            thin_lens.sensor_to_lens_distance_m(self.focal_length_m, self.lens.focus_distance_m)
-        )
+        return self.lens.focus_lens_distance_m
 
     @property
     def sensor_offset_m(self) -> float:
-        """What to add to a distance from the lens to have it from the sensor plane, metres.
-
-        The lens stays where it was focused, so the offset is the same for every distance.
-        """
-        return self.lens.focus_distance_m - self.focus_lens_distance_m
+        """What to add to a distance from the lens to have it from the sensor plane, metres."""
+        return self.lens.sensor_offset_m
 
     @property
     def depth_of_field(self) -> thin_lens.DepthOfField:
@@ -394,23 +415,6 @@ class SetUp(_Part):
             self.lens.f_number,
             self.focus_lens_distance_m,
             self.criterion.circle_of_confusion_m,
-        )
-
-    def feed_camera(self, width_px: int, height_px: int) -> PinholeCamera:
-        """Intrinsics of the feed for its picture of that size."""
-        for along in ("horizontal", "vertical", "diagonal"):
-            angle_deg = getattr(self.feed, f"{along}_field_of_view_deg")
-            if angle_deg is not None:
-                return PinholeCamera.from_field_of_view(
-                    math.radians(angle_deg), width_px, height_px, along
-                )
-        return PinholeCamera.from_lens(
-            self.sensor,
-            self.focal_length_m,
-            self.focus_lens_distance_m,
-            width_px,
-            height_px,
-            self.feed.crop,
         )
 
 

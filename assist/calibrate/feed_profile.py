@@ -10,7 +10,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from assist.errors import UserError
 from assist.files import refuse_existing, write_whole
-from assist.profile import now
+from assist.profile import NAME_LETTERS, now
 from assist.reading import read_toml
 from assist.validated import validated
 from optics.camera import PinholeCamera
@@ -35,7 +35,7 @@ class FeedProfile(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     version: Literal[1] = Field(default=VERSION, description="version of this file's layout")
-    name: str = Field("", max_length=200, description="which feed this is")
+    name: str = Field("", max_length=NAME_LETTERS, description="which feed this is")
     learned_at: AwareDatetime = Field(description="when it was learned")
     method: Method = Field(description="how")
     basis: str = Field(default="", max_length=200, description="what was given")
@@ -68,23 +68,27 @@ class FeedProfile(BaseModel):
         error_px: float | None = None,
         bars_px: tuple[int, int, int, int] = (0, 0, 0, 0),
     ) -> FeedProfile:
-        """What has just been learned: the camera of the picture between the bars."""
-        return cls(
-            name=name,
-            learned_at=now(),
-            method=method,
-            basis=basis,
-            width_px=camera.width_px,
-            height_px=camera.height_px,
-            fx_px=camera.fx_px,
-            fy_px=camera.fy_px,
-            cx_px=camera.cx_px,
-            cy_px=camera.cy_px,
-            distortion=camera.distortion,
-            focal_sd=focal_sd,
-            error_px=error_px,
-            bars_px=bars_px,
-        )
+        """What has just been learned: the camera of the picture between the bars.
+
+        Raises UserError where that cannot be kept.
+        """
+        values = {
+            "name": name,
+            "learned_at": now(),
+            "method": method,
+            "basis": basis,
+            "width_px": camera.width_px,
+            "height_px": camera.height_px,
+            "fx_px": camera.fx_px,
+            "fy_px": camera.fy_px,
+            "cx_px": camera.cx_px,
+            "cy_px": camera.cy_px,
+            "distortion": camera.distortion,
+            "focal_sd": focal_sd,
+            "error_px": error_px,
+            "bars_px": bars_px,
+        }
+        return validated(cls, values, "what was learned is no feed profile")
 
     @property
     def has_bars(self) -> bool:

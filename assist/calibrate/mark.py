@@ -15,7 +15,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
-from assist.calibrate.separation import MarkSummary, Separation, separate
+from assist.calibrate.separation import (
+    MarkSummary,
+    Separation,
+    refuse_contradictions,
+    separate,
+)
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
 from assist.distance.cues.face import FaceCue
@@ -33,6 +38,7 @@ from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
 from assist.profile import MarkRecord, PersonalProfile, now
+from assist.validated import validated
 from optics.camera import PinholeCamera
 
 LEAST_PICTURES = 10
@@ -68,12 +74,14 @@ class Mark:
     across_m: how far the mark lies to the right of the first one, where measured.
     depth_sd: relative standard deviation of the depth, from what is not known of the camera's tilt.
     roll_rad: how far the camera is rolled clockwise, seen from behind.
+    stated: the mark as the person calls it; by its depth where it has no name.
     """
 
     pictures: Sequence[MarkPicture]
     across_m: float | None = None
     depth_sd: float = 0.0
     roll_rad: float = 0.0
+    stated: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +116,8 @@ def learn(
     """The profile of the person at these marks.
 
     focal_prior_sd: relative uncertainty of the cameras' focal length, None when it is a guess.
-    Raises UserError when too few pictures show enough of the body.
+    Raises UserError when too few pictures show enough of the body, and when what the marks show
+    contradicts what was stated, or each other.
     """
     usual = Person(stature_m).shape
     total = sum(len(mark.pictures) for mark in marks)
@@ -120,6 +129,12 @@ def learn(
         )
     proportions = _learn_proportions(seen, usual)
     summaries, varied = _summaries(seen, marks, proportions)
+    refuse_contradictions(
+        summaries,
+        focal_prior_sd=focal_prior_sd,
+        size_prior_sd=usual.scale_sd,
+        size_stated=stature_m is not None,
+    )
     found = separate(summaries, focal_prior_sd=focal_prior_sd, size_prior_sd=usual.scale_sd)
     segments_m = {s: length * found.size for s, length in proportions.segments_m.items()}
     shape = replace(usual, segments_m=segments_m)
@@ -127,19 +142,24 @@ def learn(
     face, face_sd = _relative_size(FaceCue(shape.face_sd), seen, shape, found.focal)
     # With this feed the product of size and focal length counts; with another, the size alone.
     scale_sd = found.size_sd if found.separated else max(found.product_sd, 0.008)
-    profile = PersonalProfile(
-        name=name,
-        learned_at=now(),
-        method="mark",
-        scale=replace(usual, segments_m=segments_m).stature_m / ADULT_STATURE_M,
-        scale_sd=scale_sd,
-        head=usual.head * head,
-        head_sd=head_sd,
-        face=None if face_sd is None else usual.face * face,
-        face_sd=face_sd,
-        segments_m=segments_m,
-        segments_sd_m=dict.fromkeys(SEGMENTS, 0.015),
-        marks=tuple(_record(mark) for mark in marks),
+    profile = validated(
+        PersonalProfile,
+        {
+            "name": name,
+            "learned_at": now(),
+            "method": "mark",
+            "scale": shape.stature_m / ADULT_STATURE_M,
+            "scale_sd": scale_sd,
+            "head": usual.head * head,
+            "head_sd": head_sd,
+            "face": None if face_sd is None else usual.face * face,
+            "face_sd": face_sd,
+            "segments_m": segments_m,
+            "segments_sd_m": dict.fromkeys(SEGMENTS, 0.015),
+            "marks": tuple(_record(mark) for mark in marks),
+        },
+        "what was learned is no profile",
+        mend="check the marks and the stature",
     )
     return Learned(profile, found, len(seen), total - len(seen), varied)
 
@@ -206,11 +226,19 @@ def _summaries(
         varieties.append(varied)
         # One posture's error is there in all its pictures; only different postures average it.
         postures = 1 + 4 * min(varied, 1.0)
-        sd = math.hypot(_POSTURE_SD, float(ratios.std())) / math.sqrt(postures)
+        ratio = float(np.median(ratios))
+        sd = math.hypot(_POSTURE_SD, float(ratios.std()) / ratio) / math.sqrt(postures)
         sd = math.hypot(sd, mark.depth_sd)
         depth = float(np.median([s.axis_m for s in here]))
         found.append(
-            MarkSummary(float(np.median(ratios)), sd, depth, mark.across_m, float(np.median(rays)))
+            MarkSummary(
+                ratio,
+                sd,
+                depth,
+                mark.across_m,
+                float(np.median(rays)),
+                mark.stated or f"{depth:.2f} m",
+            )
         )
     return found, max(varieties)
 
@@ -236,8 +264,9 @@ def _relative_size(
     # What a turn of the head adds differs from picture to picture; where the eyes are over the
     # mark, and how the network draws this one head, does not.
     lasting = 0.02 if isinstance(cue, Head) else 0.01
-    sd = math.hypot(lasting, float(np.std(ratios)) / math.sqrt(5))
-    return float(np.clip(np.median(ratios), 0.6, 1.6)), min(sd, cue.memory.sd)
+    middle = float(np.median(ratios))
+    sd = math.hypot(lasting, float(np.std(ratios)) / middle / math.sqrt(5))
+    return float(np.clip(middle, 0.6, 1.6)), min(sd, cue.memory.sd)
 
 
 def _variety(seen: Sequence[_Seen]) -> float:

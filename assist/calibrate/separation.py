@@ -15,11 +15,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assist.errors import UserError
+
 _SIDE_SD_M = 0.03
 """How exactly a body's axis stands over a mark to the side. Common practice, no source."""
 _UNKNOWN = 2.0
 """Standard deviation of log f when nothing is known of it: a factor of seven either way."""
 _SEPARATED_SD = 0.03
+_CONTRADICTION_SDS = 4.0
+"""Beyond so many standard deviations a mark is not averaged: something else is wrong."""
+_LASTING_SD = 0.02
+"""Relative error that all pictures of a mark have in common, however varied the postures: where
+the feet stood, and how the pose network draws a body of that size. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +36,7 @@ class MarkSummary:
     ratio: known depth over the depth measured under those assumptions.   ratio_sd: relative.
     depth_m: known depth.   across_m: known place to the right of the first mark, None if unknown.
     ray_x: x / z of the body's axis under the assumed focal length.
+    stated: the mark as the person calls it.
     """
 
     ratio: float
@@ -36,6 +44,7 @@ class MarkSummary:
     depth_m: float
     across_m: float | None = None
     ray_x: float = 0.0
+    stated: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +79,42 @@ class Separation:
             "as long as both are used. To tell them apart add a mark a measured step to the side, "
             "a stature, a field of view or a board"
         )
+
+
+def refuse_contradictions(
+    marks: Sequence[MarkSummary],
+    *,
+    focal_prior_sd: float | None,
+    size_prior_sd: float,
+    size_stated: bool,
+) -> None:
+    """UserError where a mark contradicts what was known before, or another mark.
+
+    focal_prior_sd, size_prior_sd: as of `separate`.   size_stated: whether the assumed size is that
+    of a stated stature, or an adult's.
+    """
+    sds = [math.hypot(m.ratio_sd, _LASTING_SD) for m in marks]
+    if focal_prior_sd is not None:
+        for mark, sd in zip(marks, sds, strict=True):
+            if abs(math.log(mark.ratio)) > _CONTRADICTION_SDS * math.hypot(
+                sd, focal_prior_sd, size_prior_sd
+            ):
+                whom = "you stated" if size_stated else "an adult is"
+                check = "--at, --stature" if size_stated else "--at"
+                mend = "" if size_stated else ", and give --stature"
+                raise UserError(
+                    f"the mark at {mark.stated} would make you {mark.ratio:.2f} times as large as "
+                    f"{whom}: check {check} and what was said of the feed's lens or view{mend}"
+                )
+    for k, (one, sd) in enumerate(zip(marks, sds, strict=True)):
+        for other, other_sd in zip(marks[:k], sds[:k], strict=True):
+            unlike = one.ratio / other.ratio
+            if abs(math.log(unlike)) > _CONTRADICTION_SDS * math.hypot(sd, other_sd):
+                raise UserError(
+                    f"the marks at {other.stated} and {one.stated} contradict each other: at the "
+                    f"second you would be {unlike:.2f} times as large as at the first; check --at, "
+                    "and that you stood over the marks in that order"
+                )
 
 
 def separate(

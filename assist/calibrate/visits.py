@@ -29,13 +29,14 @@ class Visit:
     """What was seen at one mark.
 
     pictures: times in seconds and poses.   across_m: how far the mark lies to the right of the
-    first one, None where that was not measured.
+    first one, None where that was not measured.   stated: the mark as the person wrote it.
     """
 
     tape: Tape
     camera: PinholeCamera
     pictures: list[tuple[float, Pose]]
     across_m: float | None
+    stated: str
 
     @property
     def poses(self) -> list[Pose]:
@@ -50,7 +51,7 @@ class Visit:
             for (when, pose), depth in zip(self.pictures, depths, strict=True)
         ]
         uncertain = depth_sd(self.tape, self.poses, self.camera, attitude)
-        return Mark(seen, self.across_m, uncertain, attitude.roll_rad)
+        return Mark(seen, self.across_m, uncertain, attitude.roll_rad, self.stated)
 
 
 @dataclass(frozen=True)

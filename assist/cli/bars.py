@@ -9,6 +9,7 @@ from assist.assistant import Known
 from assist.feed import Source
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
+from assist.feed_geometry import FeedGeometry
 from assist.set_up import SetUp
 
 _WORTH_TELLING = 0.01
@@ -75,21 +76,13 @@ def told(
 
 def distances_wrong_by(area: PictureArea, width_px: int, height_px: int, chosen: SetUp) -> float:
     """Distance told over the true one less 1, where the bars are taken for picture."""
-    taken = chosen.feed_camera(width_px, height_px).fx_px
-    return taken / chosen.feed_camera(area.width_px, area.height_px).fx_px - 1
-
-
-def _stated_view(chosen: SetUp) -> tuple[str, float] | None:
-    """Along what the feed's angle of view is stated, and the angle in degrees."""
-    for along in ("horizontal", "vertical", "diagonal"):
-        angle_deg = getattr(chosen.feed, f"{along}_field_of_view_deg")
-        if angle_deg is not None:
-            return along, float(angle_deg)
-    return None
+    geometry = FeedGeometry.of(chosen)
+    taken = geometry.camera(width_px, height_px).fx_px
+    return taken / geometry.camera(area.width_px, area.height_px).fx_px - 1
 
 
 def _command(feed: str, rotation_deg: int, chosen: SetUp) -> str:
-    view = _stated_view(chosen)
+    view = chosen.feed.stated_view
     if view is not None:
         words = ["view", feed, f"--{view[0]}", f"{view[1]:g}deg"]
     else:

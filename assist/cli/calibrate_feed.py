@@ -14,7 +14,7 @@ import typer
 from assist import quantities
 from assist.calibrate import feed_profile
 from assist.calibrate.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
-from assist.cli.calibrate_options import Replace, frames, view_rad
+from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
 from assist.cli.set_up_options import Rotate
 from assist.cli.values import stated
@@ -26,9 +26,11 @@ from assist.feed.black_bars import (
 )
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
+from assist.feed_geometry import FeedGeometry
 from assist.files import refuse_existing
 from assist.pose import ColourImage
-from optics import lens as thin_lens
+from assist.set_up import FARTHEST_M, CameraPart, FeedPart, LensPart
+from assist.validated import validated
 from optics.camera import PinholeCamera
 from optics.sensor import sensor_from_name
 
@@ -99,28 +101,27 @@ def lens(
     borders. The profile holds for that lens, focus distance and video mode.
     """
     refuse_existing(out, replace_file)
-    focal_m = stated("--lens", quantities.parse_focal_length_mm, focal_length) / 1000
-    if not 0.001 <= focal_m <= 5:
-        raise UserError(f"--lens: a focal length of {1000 * focal_m:g} mm cannot be: 1 to 5000 mm")
-    chip = sensor_from_name(sensor)
-    if not 0.001 <= min(chip.width_m, chip.height_m) <= max(chip.width_m, chip.height_m) <= 0.3:
-        raise UserError(f"--sensor: a sensor of {sensor} mm cannot be: sides of 1 to 300 mm")
-    if not 1 <= crop <= 20:
-        raise UserError(f"--crop must be from 1 (the whole width) to 20, not {crop:g}")
+    check_name(name)
     focus_m = stated("--focus", lambda t: quantities.parse_length_m(t, infinity=True), focus)
-    if focus_m < 4 * focal_m:
-        raise UserError(
-            f"--focus: no lens of {1000 * focal_m:g} mm focuses at {focus_m:g} m from the sensor; "
-            f"at least {4 * focal_m:g} m"
-        )
-    distance_m = float(thin_lens.sensor_to_lens_distance_m(focal_m, focus_m))
+    far_m = FARTHEST_M if math.isinf(focus_m) else focus_m
+    taking = validated(CameraPart, {"sensor": sensor}, "the camera", {"": "--sensor"})
+    glass = validated(
+        LensPart,
+        # What a feed shows does not depend on the aperture.
+        {"focal_length_mm": focal_length, "f_number": 8, "focus_distance_m": far_m},
+        "the lens",
+        {"focal_length_mm": "--lens", "focus_distance_m": "--focus"},
+    )
+    shown = validated(FeedPart, {"crop": crop}, "the feed", {"crop": "--crop"})
+    geometry = FeedGeometry(shown, taking, glass)
     framed = _framed(feed, size, area, seconds, rotate)
     area_px = (framed.area.width_px, framed.area.height_px)
-    camera = PinholeCamera.from_lens(chip, focal_m, distance_m, *area_px, crop)
+    camera = geometry.camera(*area_px)
+    chip = sensor_from_name(sensor)
     side, length_m = chip.shown_side(*area_px)
-    image_m = float(thin_lens.image_distance_m(focal_m, distance_m))
+    at = "infinity" if math.isinf(focus_m) else f"{focus_m:g} m"
     basis = (
-        f"{1000 * focal_m:g} mm focused at {focus_m:g} m, sensor {1000 * chip.width_m:g}x"
+        f"{glass.focal_length_mm:g} mm focused at {at}, sensor {1000 * chip.width_m:g}x"
         f"{1000 * chip.height_m:g} mm, crop {crop:g}"
     )
     profile = FeedProfile.of_camera(
@@ -131,8 +132,8 @@ def lens(
     typer.echo(framed.in_words())
     typer.echo(f"its {side} shows the sensor's {1000 * length_m:g} mm{part}")
     typer.echo(
-        f"focused there, a lens of {1000 * focal_m:g} mm stands {1000 * image_m:.2f} mm before the "
-        "sensor"
+        f"focused there, a lens of {glass.focal_length_mm:g} mm stands "
+        f"{1000 * glass.sensor_offset_m:.2f} mm before the sensor"
     )
     _tell(camera, profile, out, "engraved focal lengths are rounded and change with focus")
 
@@ -170,17 +171,18 @@ def view(
             + (" and ".join(f"--{along}" for along in given) or "none")
         )
     [(along, text)] = given.items()
-    angle_rad = view_rad(f"--{along}", text)
+    check_name(name)
+    field = f"{along}_field_of_view_deg"
+    values = {"through": "own-lens", field: text}
+    shown = validated(FeedPart, values, "the feed", {field: f"--{along}"})
     framed = _framed(feed, size, area, seconds, rotate)
-    camera = PinholeCamera.from_field_of_view(
-        angle_rad, framed.area.width_px, framed.area.height_px, along
-    )
+    camera = FeedGeometry(shown).camera(framed.area.width_px, framed.area.height_px)
     profile = FeedProfile.of_camera(
         camera,
         "field of view",
         STATED_VIEW_SD,
         name=name,
-        basis=f"{along} view {math.degrees(angle_rad):g} degrees",
+        basis=f"{along} view {getattr(shown, field):g} degrees",
         bars_px=framed.bars_px,
     )
     feed_profile.save(profile, out, replace=replace_file)

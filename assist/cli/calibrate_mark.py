@@ -11,27 +11,32 @@ from typing import Annotated, cast
 
 import numpy as np
 import typer
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from assist import feed as feeds
 from assist import profile as personal
 from assist import quantities
 from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import STATED_VIEW_SD, FeedProfile
-from assist.calibrate.mark import KNOWN_FOCAL_SD, Learned, Mark
+from assist.calibrate.feed_profile import FeedProfile
+from assist.calibrate.mark import Learned, Mark
 from assist.calibrate.mark import learn as learn_marks
 from assist.calibrate.measured import Attitude, Measured, Tape
 from assist.calibrate.visits import Holding, Visit, contradict
 from assist.cli import set_up_options as so
 from assist.cli import telling_options as telling
-from assist.cli.calibrate_options import Replace, frames, view_rad
+from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
+from assist.cli.option_group import spread
 from assist.cli.values import stated
 from assist.errors import UserError
+from assist.feed.screening import is_picture
+from assist.feed_geometry import FeedGeometry
 from assist.files import refuse_existing
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.set_up import CameraPart, LengthM
 from assist.sound.level import DEFAULT_VOLUME, check_volume
 from assist.sound.signals import Signals
+from assist.validated import validated
 from optics.camera import PinholeCamera
 
 MARK_EXAMPLE = "assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml"
@@ -39,9 +44,13 @@ MARK_EXAMPLES = examples(
     MARK_EXAMPLE,
     "assist calibrate mark 0 --at 3m --at 5m,0.8m --out me.toml --feed-out webcam.toml",
 )
-_GUESSED_VIEW_RAD = math.radians(60)
+_MOST_ROLL_DEG = 45
+_NEAREST_M = 0.3
+"""Nearer to the lens nobody is seen who could be measured."""
+AcrossM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(ge=-100, le=100)]
 
 
+@spread
 def mark(
     feed: Annotated[
         list[str],
@@ -59,6 +68,7 @@ def mark(
         ),
     ],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="Personal profile to write.")],
+    *,
     name: Annotated[str, typer.Option("--name", help="Whose profile it is.")] = "",
     measured: Annotated[
         str,
@@ -82,23 +92,13 @@ def mark(
             help="Height of its lens above the ground, to find the tilt by your feet: 1.4m.",
         ),
     ] = None,
-    stature: so.Stature = None,
     seconds: Annotated[
         float, typer.Option("--seconds", min=1, max=120, help="How long to watch each mark.")
     ] = 8.0,
     wait: Annotated[
         float, typer.Option("--wait", min=0, max=120, help="Seconds to walk to each mark.")
     ] = 10.0,
-    set_up: so.SetUpFile = None,
-    sensor: so.Sensor = None,
-    lens: so.FocalLength = None,
-    focus: so.Focus = None,
-    through: so.Through = None,
-    crop: so.Crop = None,
-    field_of_view: so.HorizontalView = None,
-    feed_in: Annotated[
-        Path | None, typer.Option("--feed-profile", metavar="FILE", help="The feed's profile.")
-    ] = None,
+    given: so.FeedOptions,
     feed_out: Annotated[
         Path | None,
         typer.Option(
@@ -119,16 +119,19 @@ def mark(
     refuse_existing(out, replace_file)
     if feed_out is not None:
         refuse_existing(feed_out, replace_file)
+        if feed_out.resolve() == out.resolve():
+            raise UserError(f"--out and --feed-out are both {out}: two files are written")
+    check_name(name)
     if len(feed) not in {1, len(at)}:
         raise UserError(f"{len(feed)} feeds for {len(at)} marks: give one feed, or one for each")
     if measured not in ("floor", "face", "axis"):
         raise UserError(f"--measured is floor, face or axis, not {measured!r}")
     check_volume(volume)
-    places = [_place(text) for text in at]
-    geometry = _Geometry(set_up, sensor, lens, focus, through, crop, field_of_view, feed_in)
+    geometry, stature_m = given.told()
+    places = [_place(text, geometry) for text in at]
     holding = _holding(geometry, tilt, roll, camera_height)
-    # One that does not open is told before anybody walks.
-    live = {name: _is_live(name, rotate) for name in feed}
+    # One that does not open, or that the profile is not of, is told before anybody walks.
+    live = {source: _is_live(source, rotate, geometry) for source in feed}
     if sound and not any(live.values()):
         raise UserError("--sound needs a camera")
     visits = []
@@ -136,20 +139,19 @@ def mark(
         signals = None
         if any(live.values()) and sound is not False:
             signals = stack.enter_context(Signals(telling.note, volume))
-        for k, (length_m, across_m) in enumerate(places):
+        for k, place in enumerate(places):
             source = feed[k] if len(feed) > 1 else feed[0]
             told = None
             if live[source]:
-                typer.echo(f"go to the mark at {length_m:g} m: {wait:.0f} s")
+                typer.echo(f"go to the mark at {place.length_m:g} m: {wait:.0f} s")
                 time.sleep(wait)
                 told = _Watching(seconds, signals)
             pictures, camera = _watch(source, rotate, seconds, geometry, told)
-            offset_m = geometry.sensor_offset_m
-            tape = Tape(length_m, cast(Measured, measured), across_m is not None, offset_m)
-            visits.append(Visit(tape, camera, pictures, across_m))
+            ahead = place.across_m is not None
+            tape = Tape(place.length_m, cast(Measured, measured), ahead, geometry.behind_m)
+            visits.append(Visit(tape, camera, pictures, place.across_m, at[k]))
     attitude = _attitude(holding, visits, geometry.focal_sd)
     marks = [visit.mark(attitude) for visit in visits]
-    stature_m = None if stature is None else _length("--stature", stature)
     learned = learn_marks(marks, stature_m=stature_m, focal_prior_sd=geometry.focal_sd, name=name)
     if feed_out is None and not learned.separation.separated:
         # Without the feed's part the size is no better known than by itself.
@@ -188,16 +190,19 @@ def _told(measured: Measured, marks: list[Mark], attitude: Attitude) -> str:
     )
 
 
-def _holding(geometry: _Geometry, tilt: str | None, roll: str, height: str | None) -> Holding:
+def _holding(geometry: FeedGeometry, tilt: str | None, roll: str, height: str | None) -> Holding:
     """Options go over the set-up's values."""
     tilt_rad, height_m = geometry.tilt_rad, geometry.height_m
-    if tilt is not None:
-        tilt_rad = _angle("--tilt", tilt, 60)
-    if height is not None:
-        height_m = _length("--camera-height", height)
-        if not 0.05 <= height_m <= 20:
-            raise UserError(f"--camera-height must be from 5 cm to 20 m, not {height}")
-    return Holding(tilt_rad, _angle("--roll", roll, 45), height_m)
+    typed = {"tilt_deg": tilt, "height_m": height}
+    given = validated(
+        CameraPart,
+        {field: text for field, text in typed.items() if text is not None},
+        "the feed's camera",
+        {"tilt_deg": "--tilt", "height_m": "--camera-height"},
+    )
+    if given.tilt_deg is not None:
+        tilt_rad = math.radians(given.tilt_deg)
+    return Holding(tilt_rad, _roll_rad(roll), given.height_m or height_m)
 
 
 def _attitude(holding: Holding, visits: list[Visit], focal_sd: float | None) -> Attitude:
@@ -214,82 +219,45 @@ def _attitude(holding: Holding, visits: list[Visit], focal_sd: float | None) -> 
     return attitude
 
 
-def _angle(option: str, text: str, most_deg: float) -> float:
-    degrees = stated(option, quantities.parse_angle_deg, text)
-    if abs(degrees) > most_deg:
-        raise UserError(f"{option} must be within {most_deg:g} degrees of level, not {text}")
+def _roll_rad(text: str) -> float:
+    degrees = stated("--roll", quantities.parse_angle_deg, text)
+    if abs(degrees) > _MOST_ROLL_DEG:
+        raise UserError(f"--roll must be within {_MOST_ROLL_DEG} degrees of level, not {text}")
     return math.radians(degrees)
 
 
-def _place(text: str) -> tuple[float, float | None]:
-    depth, _, across = text.partition(",")
-    return _length("--at", depth), _length("--at", across) if across.strip() else None
+class _Place(BaseModel):
+    """Where a mark lies: how far off, and how far to the right of the first one, metres."""
+
+    model_config = ConfigDict(frozen=True, allow_inf_nan=False)
+
+    length_m: LengthM
+    across_m: AcrossM | None = None
 
 
-def _length(option: str, text: str) -> float:
-    return stated(option, quantities.parse_length_m, text)
+def _place(text: str, geometry: FeedGeometry) -> _Place:
+    """What `--at` says. UserError where nobody can stand there."""
+    length, _, across = text.partition(",")
+    values = {"length_m": length} | ({"across_m": across} if across.strip() else {})
+    place = validated(_Place, values, f"--at {text[:40]}", {"length_m": "", "across_m": ""})
+    before_m = place.length_m - geometry.behind_m
+    if before_m < _NEAREST_M:
+        raise UserError(
+            f"--at {text}: a mark lies at least {_NEAREST_M:g} m before the feed's lens, and this "
+            f"one at {before_m:.2g} m; it is measured from the sensor plane"
+        )
+    return place
 
 
-class _Geometry:
-    """What the user said about the feed."""
-
-    def __init__(
-        self,
-        set_up: Path | None,
-        sensor: str | None,
-        lens: str | None,
-        focus: str | None,
-        through: str | None,
-        crop: float | None,
-        field_of_view: str | None,
-        profile: Path | None,
-    ) -> None:
-        self.profile = None if profile is None else feed_profile.load(profile)
-        self._chosen = None
-        self._view_rad = None
-        self.sensor_offset_m = 0.0
-        self.tilt_rad: float | None = None
-        self.height_m: float | None = None
-        self.focal_sd: float | None = None
-        if self.profile is not None:
-            self.focal_sd = max(self.profile.focal_sd, 0.001)
-        elif set_up is not None or lens is not None:
-            self._chosen = so.gather(
-                set_up,
-                sensor=sensor,
-                focal_length=lens,
-                aperture="8" if set_up is None else None,
-                focus=focus,
-                criterion=None,
-                stature=None,
-                through=through,
-                crop=crop,
-                field_of_view=field_of_view,
-            )
-            self.sensor_offset_m = self._chosen.sensor_offset_m
-            held, stands = self._chosen.camera, self._chosen.feed
-            if held.tilt_deg is not None:
-                self.tilt_rad = math.radians(held.tilt_deg - stands.pitch_deg)
-            if held.height_m is not None:
-                self.height_m = held.height_m + stands.up_m
-            own = self._chosen.feed.through == "own-lens"
-            self.focal_sd = STATED_VIEW_SD if own else KNOWN_FOCAL_SD
-        elif field_of_view is not None:
-            self._view_rad = view_rad("--field-of-view", field_of_view)
-            self.focal_sd = STATED_VIEW_SD
-
-    def camera(self, width_px: int, height_px: int) -> PinholeCamera:
-        if self.profile is not None:
-            return self.profile.camera(width_px, height_px)
-        if self._chosen is not None:
-            return self._chosen.feed_camera(width_px, height_px)
-        view = self._view_rad or _GUESSED_VIEW_RAD
-        return PinholeCamera.from_field_of_view(view, width_px, height_px)
-
-
-def _is_live(source: str, rotate: int) -> bool:
-    """Whether a feed is a camera; UserError when it does not open."""
-    with contextlib.closing(feeds.open_source(source, rotate)) as opened:
+def _is_live(source: str, rotate: int, geometry: FeedGeometry) -> bool:
+    """Whether a feed is a camera; UserError when it does not open or its profile is not of it."""
+    with contextlib.closing(so.open_feed(source, rotate, geometry.profile)) as opened:
+        frame = opened.read()
+        if frame is None:
+            raise UserError(f"feed {source} gave no picture")
+        if is_picture(frame.picture):
+            height, width = frame.picture.shape[:2]
+            geometry.camera(width, height)
         return opened.live
 
 
@@ -313,7 +281,7 @@ class _Watching:
 
 
 def _watch(
-    source: str, rotate: int, seconds: float, geometry: _Geometry, told: _Watching | None
+    source: str, rotate: int, seconds: float, geometry: FeedGeometry, told: _Watching | None
 ) -> tuple[list[tuple[float, Pose]], PinholeCamera]:
     """Poses of the one person in view, with their times, and the feed's camera."""
     poses: list[tuple[float, Pose]] = []
@@ -325,6 +293,8 @@ def _watch(
                 camera = geometry.camera(width, height)
                 if told is not None:
                     told.begin()
+            if frame.picture.shape[:2] != (camera.height_px, camera.width_px):
+                continue
             found = detector.detect(frame.picture, frame.time_s) or []
             if found:
                 poses.append((frame.time_s, found[0]))

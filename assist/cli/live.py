@@ -21,6 +21,7 @@ from assist.cli import trigger_options as tr
 from assist.cli.examples import examples
 from assist.cli.option_group import spread
 from assist.errors import UserError
+from assist.feed_geometry import FeedGeometry
 from assist.files import plain
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
@@ -207,8 +208,7 @@ def _guide(
     with MediaPipePoseDetector(pose_model, stills=True) as detector:
         kept = earlier.load(folder, attempt, detector)
     height, width = kept.picture.shape[:2]
-    learned = known.feed
-    camera = (chosen.feed_camera if learned is None else learned.camera)(width, height)
+    camera = FeedGeometry.of(chosen, known.feed).camera(width, height)
     return RepeatGuide(kept, camera.fx_px, strength)
 
 

@@ -14,14 +14,17 @@ from assist import set_up
 from assist.assistant import Known
 from assist.calibrate import feed_profile as feed_profile_files
 from assist.calibrate.feed_profile import FeedProfile
+from assist.cli.telling_options import note
 from assist.distance.following import Choice
 from assist.errors import UserError
 from assist.feed import Source
 from assist.feed.cropped import CroppedSource
+from assist.feed_geometry import FeedGeometry
 from assist.gesture import OrderBy
 from assist.phrases import Phrases, Units, language_of_locale
-from assist.set_up import SetUp
+from assist.set_up import FeedPart, PersonPart, SetUp
 from assist.system import display, here
+from assist.validated import validated
 
 _PANEL = "Set-up (each goes over the file's value)"
 
@@ -207,6 +210,73 @@ class SetUpOptions:
         )
 
 
+_ANY_APERTURE = "8"
+"""For a lens whose aperture nobody stated: what a feed shows does not depend on it."""
+
+
+@dataclass(frozen=True)
+class FeedOptions:
+    """Of the set-up's options those that tell how a feed sees, and how tall the person is."""
+
+    set_up: SetUpFile = None
+    sensor: Sensor = None
+    lens: FocalLength = None
+    focus: Focus = None
+    stature: Stature = None
+    through: Through = None
+    crop: Crop = None
+    field_of_view: HorizontalView = None
+    feed_profile: FeedProfileFile = None
+
+    def told(self) -> tuple[FeedGeometry, float | None]:
+        """How the feed sees, and the stature in metres, None where it is not stated.
+
+        Raises UserError naming what is wrong, or what would do nothing.
+        """
+        if self.set_up is None and self.lens is None:
+            return self._without_lens()
+        chosen = gather(
+            self.set_up,
+            sensor=self.sensor,
+            focal_length=self.lens,
+            aperture=_ANY_APERTURE if self.set_up is None else None,
+            focus=self.focus,
+            stature=self.stature,
+            through=self.through,
+            crop=self.crop,
+            field_of_view=self.field_of_view,
+            feed_profile=self.feed_profile,
+        )
+        path = profile_path(self.feed_profile, chosen.feed.profile, self.set_up)
+        profile = None if path is None else feed_profile_files.load(path)
+        return _told_of(FeedGeometry.of(chosen, profile)), chosen.person.stature_m
+
+    def _without_lens(self) -> tuple[FeedGeometry, float | None]:
+        for option, value in {
+            "--sensor": self.sensor,
+            "--focus": self.focus,
+            "--crop": self.crop,
+        }.items():
+            if value is not None:
+                raise UserError(
+                    f"{option} says nothing without the lens it goes with: give --lens, or a file "
+                    "with --set-up"
+                )
+        if self.through == "taking-lens" and self.feed_profile is None:
+            raise UserError("--through taking-lens: say through which, --lens and --focus")
+        values: dict[str, Any] = {} if self.through is None else {"through": self.through}
+        profile = None
+        if self.feed_profile is not None:
+            profile = feed_profile_files.load(self.feed_profile)
+            values["profile"] = str(self.feed_profile)
+            _prefer_profile(values, profile, self.through)
+        elif self.field_of_view is not None:
+            _prefer_view(values, self.field_of_view, self.through)
+        stated = validated(FeedPart, values, "the feed", _NAMES)
+        person = validated(PersonPart, {"stature_m": self.stature}, "set-up", _NAMES)
+        return FeedGeometry(stated, profile=profile), person.stature_m
+
+
 @dataclass(frozen=True)
 class WatchOptions:
     """How the feed is watched and the person spoken to."""
@@ -285,10 +355,10 @@ def gather(
             if not isinstance(table, dict):
                 raise UserError(f"set-up file {file}: {part} must be a table of values")
             table[field] = value
-    if field_of_view is not None and through is None:
-        values["feed"]["through"] = "own-lens"
     if feed_profile is not None:
-        _prefer_profile(values["feed"], feed_profile, through)
+        _prefer_profile(values["feed"], feed_profile_files.load(feed_profile), through)
+    elif field_of_view is not None:
+        _prefer_view(values["feed"], field_of_view, through)
     lens = values.get("lens", {})
     if not isinstance(lens, dict):
         raise UserError(f"set-up file {file}: lens must be a table of values")
@@ -302,11 +372,20 @@ def gather(
     return set_up.from_values(values, "set-up" if file is None else f"set-up file {file}", typed)
 
 
-def _prefer_profile(feed: dict[str, Any], path: Path, through: str | None) -> None:
+def _prefer_view(feed: dict[str, Any], angle: str, through: str | None) -> None:
+    """A typed angle of view goes over whatever tells it in the file."""
+    for other in ("profile", *(f"{along}_field_of_view_deg" for along in set_up.VIEWS)):
+        feed.pop(other, None)
+    feed["horizontal_field_of_view_deg"] = angle
+    if through is None:
+        feed["through"] = "own-lens"
+
+
+def _prefer_profile(feed: dict[str, Any], profile: FeedProfile, through: str | None) -> None:
     """A profile goes before a stated view; one of the taking lens leaves the feed through it."""
-    for along in ("horizontal", "vertical", "diagonal"):
+    for along in set_up.VIEWS:
         feed.pop(f"{along}_field_of_view_deg", None)
-    if through is None and feed_profile_files.load(path).method != "lens":
+    if through is None and profile.method != "lens":
         feed["through"] = "own-lens"
 
 
@@ -338,18 +417,27 @@ def profile_path(given: Path | None, named: str | None, file: Path | None) -> Pa
 def known(chosen: SetUp, given: SetUpOptions, follow: str = "first") -> Known:
     """What calibrations taught: the files given, else those that the set-up names.
 
-    Raises UserError when one cannot be used.
+    Raises UserError when one cannot be used; says so where the feed's may be of another lens.
     """
     if follow not in ("first", "largest"):
         raise UserError(f"--follow is first or largest, not {follow!r}")
 
     person = profile_path(given.profile, chosen.person.profile, given.set_up)
     feed = profile_path(given.feed_profile, chosen.feed.profile, given.set_up)
-    return Known(
+    learned = Known(
         None if person is None else personal.load(person),
         None if feed is None else feed_profile_files.load(feed),
         cast("Choice", follow),
     )
+    _told_of(FeedGeometry.of(chosen, learned.feed, learned.person))
+    return learned
+
+
+def _told_of(geometry: FeedGeometry) -> FeedGeometry:
+    """The geometry, with a line for the user where its profile and its lens are rather unlike."""
+    if geometry.off_in_words:
+        note(geometry.off_in_words)
+    return geometry
 
 
 def orders_by(chosen: SetUp) -> OrderBy | None:

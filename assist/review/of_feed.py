@@ -6,9 +6,10 @@ itself, by the feed's angle of view; sharpness is the camera's own file's to tel
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from assist import profile as personal
 from assist import session as sessions
@@ -19,6 +20,7 @@ from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.offset import seen_from_taking
 from assist.errors import UserError
+from assist.feed_geometry import FeedGeometry
 from assist.pose import Pose
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.session import Attempt
@@ -29,13 +31,18 @@ from optics.checks import ImpossibleValueError
 OWN_LENS = "a picture of the feed, seen by a lens of its own: focus is not to be told from it"
 LOOK_AT_FILE = "look at the camera's own file at 100 %"
 
+Profile = TypeVar("Profile")
+
 
 @dataclass(frozen=True)
 class Feed:
-    """What one attempt's feed saw with: the set-up of that attempt, and the session's profiles."""
+    """What one attempt's feed saw with.
+
+    geometry: None where it is not known any more, as when a profile of the run is not at hand.
+    """
 
     set_up: SetUp
-    folder: Path
+    geometry: FeedGeometry | None
 
     @property
     def own_lens(self) -> bool:
@@ -50,23 +57,20 @@ class Feed:
     def measure(self, pose: Pose, width_px: int, height_px: int) -> BodyDistance | None:
         """Where the body is, from the taking camera; None where that is not to be told.
 
-        That is also where a profile of the run is no longer at hand, or is of another shape.
+        That is also where a profile of the run is of another shape.
         """
+        geometry = self.geometry
+        if geometry is None:
+            return None
         try:
-            named = self.set_up.feed.profile is not None
-            learned = self.folder / sessions.FEED_PROFILE_FILE if named else None
-            own = self.folder / sessions.PROFILE_FILE
-            feed = None if learned is None else feed_profile.load(learned)
-            person = personal.load(own) if own.is_file() else None
-            camera = (self.set_up.feed_camera if feed is None else feed.camera)(width_px, height_px)
+            camera = geometry.camera(width_px, height_px)
         except (UserError, ImpossibleValueError):
             return None
-        focal_sd = 0.0 if feed is None or person is not None else feed.focal_sd
-        known = Person(self.set_up.person.stature_m, person)
-        measured = DistanceEngine(camera, known, focal_sd=focal_sd).measure(pose)
+        known = Person(self.set_up.person.stature_m, geometry.person)
+        measured = DistanceEngine(camera, known, focal_sd=geometry.distance_sd).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None
-        offset = self.set_up.feed.offset
+        offset = geometry.offset
         return measured if offset is None else seen_from_taking(measured, pose, camera, offset)
 
 
@@ -75,6 +79,8 @@ class FeedPictures:
 
     def __init__(self, record: Iterable[Attempt], folder: Path) -> None:
         self._folder = folder
+        self._profile = _of_file(feed_profile.load, folder / sessions.FEED_PROFILE_FILE)
+        self._person = _of_file(personal.load, folder / sessions.PROFILE_FILE)
         self._attempts = {
             Path(a.picture).name: a for a in record if a.picture and a.trigger == FEED_TRIGGER
         }
@@ -92,9 +98,28 @@ class FeedPictures:
         if place not in known and sessions.is_session(place):
             return None
         try:
-            return Feed(set_ups.from_values(attempt.set_up), self._folder)
+            set_up = set_ups.from_values(attempt.set_up)
         except UserError:
             return None
+        return Feed(set_up, self._geometry_of(set_up))
+
+    def _geometry_of(self, set_up: SetUp) -> FeedGeometry | None:
+        # Another run of the session may have had a profile of the feed.
+        profile = None if set_up.feed.profile is None else self._profile
+        if isinstance(profile, UserError) or isinstance(self._person, UserError):
+            return None
+        try:
+            return FeedGeometry.of(set_up, profile, self._person)
+        except UserError:
+            return None
+
+
+def _of_file(load: Callable[[Path], Profile], path: Path) -> Profile | UserError | None:
+    """What a file holds; None without a file, and why it cannot be read where it cannot."""
+    try:
+        return load(path) if path.is_file() else None
+    except UserError as error:
+        return error
 
 
 def softened(picture: CheckedPicture) -> CheckedPicture:

@@ -6,6 +6,7 @@ import time
 import numpy as np
 
 from assist.feed import Frame
+from assist.feed_geometry import FeedGeometry
 from assist.set_up import from_values
 from tests.assist.synthetic import standing_pose
 
@@ -80,7 +81,7 @@ class PlacedDetector:
 
     def __init__(self, place, set_up=SET_UP):
         self._place = place
-        self._camera = set_up.feed_camera(*SIZE_PX)
+        self._camera = FeedGeometry.of(set_up).camera(*SIZE_PX)
 
     def detect(self, picture, time_s):
         at = self._place(time_s)

@@ -75,7 +75,7 @@ BAD = {
     "a square that is none": (("calibrate", "print-board", "b.pdf", "--square", "x"), "--square: "),
     "a view that is none": (
         ("calibrate", "mark", "broken.mp4", "--at", "3m", "--field-of-view", "400", "--out", "m"),
-        "--field-of-view must be from 1 to 170",
+        "--field-of-view: must be less than or equal to 179",
     ),
     "timer under zero": (("live", "broken.mp4", *LENS, "--timer", "-3"), "--timer"),
     "set-up file missing": (("live", "broken.mp4", "--set-up", "no.toml"), "no.toml"),

@@ -10,6 +10,7 @@ from assist.assistant import Assistant, Known
 from assist.calibrate.feed_profile import FeedProfile
 from assist.errors import UserError
 from assist.feed import Frame
+from assist.feed_geometry import FeedGeometry
 from assist.guidance import Action
 from assist.pose.landmarks import COUNT, Landmark
 from assist.profile import PersonalProfile, now
@@ -37,7 +38,7 @@ def last_moment(chosen, poses, known=None, pictures=12):
 
 
 def person_at(chosen, hips_m, **more):
-    return standing_pose(chosen.feed_camera(*SIZE_PX), hips_m, **more)
+    return standing_pose(FeedGeometry.of(chosen).camera(*SIZE_PX), hips_m, **more)
 
 
 def eyes_of(moment):
@@ -84,7 +85,7 @@ def test_a_personal_profile_goes_before_the_stature():
 
 def test_a_feed_profile_goes_before_the_stated_view():
     chosen = set_up()
-    camera = chosen.feed_camera(*SIZE_PX)
+    camera = FeedGeometry.of(chosen).camera(*SIZE_PX)
     pose = person_at(chosen, 4.0)
     found = PinholeCamera(
         2 * camera.width_px, 2 * camera.height_px, 2.4 * camera.fx_px, 2.4 * camera.fy_px,

@@ -18,6 +18,7 @@ from assist.body import SOME_CHILD, Person
 from assist.countdown import TimerOptions
 from assist.distance.engine import DistanceEngine
 from assist.feed.video_file import VideoFileSource
+from assist.feed_geometry import FeedGeometry
 from assist.guidance import Action
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
@@ -143,7 +144,7 @@ def test_a_child_of_unknown_stature_is_asked_for_it():
 
 def test_nothing_of_an_adult_is_carried_over_once_a_child_is_noticed():
     run, seen = ran("child_walks_in"), seen_before("child_walks_in")
-    engine = DistanceEngine(run.set_up.feed_camera(*seen.size_px), Person())
+    engine = DistanceEngine(FeedGeometry.of(run.set_up).camera(*seen.size_px), Person())
     for time_s, poses in seen.of_time.items():
         if poses:
             engine.measure(poses[0], time_s)

@@ -5,6 +5,7 @@ import pytest
 
 from assist.assistant import Assistant
 from assist.feed import Frame
+from assist.feed_geometry import FeedGeometry
 from assist.pose.landmarks import Landmark as Mark
 from assist.posture import Posture, PostureWatch, shown
 from assist.set_up import from_values
@@ -165,7 +166,7 @@ def over_a_gap(pose, *, withdrawn=True):
     return moments, turning
 
 
-FEED_CAMERA = SET_UP.feed_camera(640, 360)
+FEED_CAMERA = FeedGeometry.of(SET_UP).camera(640, 360)
 
 
 def test_who_turned_while_nothing_was_seen_is_not_taken_to_be_turning():

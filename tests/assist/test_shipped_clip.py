@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from assist import demo
+from assist.feed_geometry import FeedGeometry
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.posture import Posture
 from assist.session import RECORD_FILE, Attempt, read_record
@@ -32,7 +33,9 @@ def zone(result):
 
 def test_camera_of_the_set_up_is_the_camera_that_rendered_the_clip(result):
     camera = json.loads((demo.sample_folder() / "walk.camera.json").read_text())
-    feed = result.set_up.feed_camera(camera["image_width_px"], camera["image_height_px"])
+    feed = FeedGeometry.of(result.set_up).camera(
+        camera["image_width_px"], camera["image_height_px"]
+    )
     assert feed.fx_px == pytest.approx(camera["fx_px"], rel=1e-5)
     assert feed.cx_px == camera["cx_px"]
     assert result.set_up.focus_lens_distance_m == pytest.approx(

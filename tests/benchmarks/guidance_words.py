@@ -35,6 +35,7 @@ from assist import demo
 from assist.assistant import Moment
 from assist.countdown import TimerOptions
 from assist.feed.video_file import VideoFileSource
+from assist.feed_geometry import FeedGeometry
 from assist.guidance import LEAD_S, WALKING_M_S, Action
 from assist.live import LiveOptions, LiveRun
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -112,7 +113,7 @@ def set_up_of(camera: dict[str, object]) -> SetUp:
     )
     width, height = camera["image_width_px"], camera["image_height_px"]
     assert isinstance(width, int) and isinstance(height, int)
-    fx = made.feed_camera(width, height).fx_px
+    fx = FeedGeometry.of(made).camera(width, height).fx_px
     assert abs(fx / float(str(camera["fx_px"])) - 1) < 1e-4, "the camera file is of another camera"
     return made
 

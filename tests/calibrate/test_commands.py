@@ -76,7 +76,7 @@ class Mark:
 
     def __init__(self, monkeypatch, no_device=False):
         self.said, self.no_device = [], no_device
-        monkeypatch.setattr(command.feeds, "open_source", self._open)
+        monkeypatch.setattr("assist.feed.open_source", self._open)
         monkeypatch.setattr(command, "MediaPipePoseDetector", self._detector)
         monkeypatch.setattr(command, "Signals", self._signals)
 
@@ -156,6 +156,66 @@ def test_sound_is_not_for_recordings(tmp_path):
     assert "--sound needs a camera" in str(result.exception)
 
 
+def profile_of_view(path, degrees, method="board"):
+    camera = PinholeCamera.from_field_of_view(math.radians(degrees), 1280, 720)
+    feed_profile.save(feed_profile.FeedProfile.of_camera(camera, method, 0.003), path)
+    return path
+
+
+def test_a_mark_is_measured_by_the_profile_that_the_set_up_names(tmp_path, monkeypatch):
+    """A webcam of 65 degrees beside a camera with a lens of 50 mm, which sees 39."""
+    Mark(monkeypatch)
+    profile_of_view(tmp_path / "webcam.toml", 65)
+    chosen = tmp_path / "set-up.toml"
+    chosen.write_text(
+        "[lens]\nfocal_length_mm = 50\nf_number = 2\nfocus_distance_m = 4\n"
+        '[feed]\nthrough = "own-lens"\nprofile = "webcam.toml"\n'
+    )
+    at = ("mark", "0", "--at", "3m", "--wait", "0", "--seconds", "2", "--measured", "axis")
+    scales = []
+    for name, how in (
+        ("named", ("--set-up", chosen)),
+        ("both", ("--set-up", chosen, "--feed-profile", tmp_path / "webcam.toml")),
+        ("given", ("--feed-profile", tmp_path / "webcam.toml")),
+    ):
+        out = tmp_path / f"{name}.toml"
+        assert run(*at, *how, "--out", out).exit_code == 0
+        scales.append(personal.load(out).scale)
+    assert scales[0] == scales[1]
+    # The tape starts at the sensor plane, 51 mm behind the lens, only where a camera is told of.
+    assert scales[0] / scales[2] == pytest.approx((3 - 0.0506) / 3, abs=0.004)
+
+
+def test_a_feed_that_its_profile_is_not_of_is_told_before_anybody_walks(tmp_path, monkeypatch):
+    Mark(monkeypatch)
+    camera = PinholeCamera.from_field_of_view(1.0, 640, 480)
+    profile = feed_profile.FeedProfile.of_camera(camera, "board", 0.003)
+    feed_profile.save(profile, tmp_path / "webcam.toml")
+    result = run(
+        "mark", "0", "--at", "3m", "--feed-profile", tmp_path / "webcam.toml",
+        "--out", tmp_path / "me.toml",
+    )  # fmt: skip
+    assert isinstance(result.exception, UserError)
+    assert "another shape" in str(result.exception)
+    assert "go to the mark" not in result.output
+
+
+def test_the_set_ups_tilt_and_stature_count_with_a_feed_profile_too(at_the_mark, tmp_path):
+    floor, _, _ = at_the_mark
+    profile = profile_of_view(tmp_path / "webcam.toml", 60)
+    chosen = tmp_path / "set-up.toml"
+    chosen.write_text(
+        "[lens]\nfocal_length_mm = 50\nf_number = 2\nfocus_distance_m = 4\n"
+        "[person]\nstature_m = 1.1\n[camera]\ntilt_deg = 14\n"
+        '[feed]\nthrough = "own-lens"\nhorizontal_field_of_view_deg = 60\npitch_deg = 2\n'
+    )
+    how = ("mark", "c.mp4", "--at", floor, "--set-up", chosen, "--feed-profile", profile)
+    small = run(*how, "--out", tmp_path / "small.toml")
+    assert "times as large as you stated" in str(small.exception)
+    result = run(*how, "--stature", "1.69m", "--out", tmp_path / "me.toml")
+    assert "tilt 12.0 degrees as given" in result.output
+
+
 OUT = ("--out", "p.toml")
 LENS = ("--lens", "35mm", "--focus", "3m")
 
@@ -167,7 +227,10 @@ LENS = ("--lens", "35mm", "--focus", "3m")
         (("print-board", "x.png", "--squares", "eight"), "8x6"),
         (("print-board", "x.png", "--kind", "dots"), "charuco or chessboard"),
         (("mark", "0", "--at", "far", "--out", "p.toml"), "--at"),
-        (("lens", "--size", "640x360", "--lens", "35", "--focus", "0.1m", *OUT), "focuses at"),
+        (
+            ("lens", "--size", "640x360", "--lens", "35", "--focus", "0.1m", *OUT),
+            "four focal",
+        ),
         (("lens", "--size", "640x360", "--lens", "0", "--focus", "3m", *OUT), "--lens"),
         (("lens", "--size", "640x360", "--lens", "35", "--focus", "soon", *OUT), "--focus"),
         (("lens", *LENS, "--size", "big", *OUT), "--size: write it as 1920x1080"),
@@ -177,14 +240,31 @@ LENS = ("--lens", "35mm", "--focus", "3m")
         (("lens", *LENS, "--size", "640x360", "--sensor", "1x0.1", *OUT), "--sensor"),
         (("view", "--size", "640x360", *OUT), "exactly one"),
         (("view", "--size", "640x360", "--vertical", "40", "--diagonal", "70", *OUT), "not --v"),
-        (("view", "--size", "640x360", "--vertical", "180", *OUT), "from 1 to 170"),
+        (("view", "--size", "640x360", "--vertical", "180", *OUT), "equal to 179 degrees"),
         (("view", "--size", "640x360", "--vertical", "wide", *OUT), "--vertical"),
         (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "floor, face or axis"),
-        (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt must be within 60"),
+        (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt: must be less than"),
         (("mark", "a", "--at", "3m", "--roll", "much", *OUT), "--roll"),
         (("mark", "a", "--at", "3m", "--volume", "101", *OUT), "--volume"),
         (("mark", "a", "--at", "3m", "--camera-height", "30m", *OUT), "--camera-height"),
         (("mark", "a", "b", "--at", "3m", "--out", "p.toml"), "2 feeds for 1 marks"),
+        (("mark", "a", "--at", "0m", *OUT), "--at 0m: must be greater than 0"),
+        (("mark", "a", "--at=-2m", *OUT), "--at -2m: must be greater than 0"),
+        (("mark", "a", "--at", "0.2m", *OUT), "at least 0.3 m before"),
+        (("mark", "a", "--at", "0.33m", *LENS, *OUT), "at 0.29 m"),
+        (("mark", "a", "--at", "3m,wide", *OUT), "--at 3m,wide"),
+        (("mark", "a", "--at", "3m", "--stature", "10m", *OUT), "--stature: must be less"),
+        (("mark", "a", "--at", "3m", "--name", "x" * 201, *OUT), "--name may have 200"),
+        (("mark", "a", "--at", "3m", "--sensor", "aps-c-1.5", *OUT), "--sensor says nothing"),
+        (("mark", "a", "--at", "3m", "--crop", "2", "--field-of-view", "60", *OUT), "--crop says"),
+        (("mark", "a", "--at", "3m", "--focus", "4m", *OUT), "--focus says nothing"),
+        (("mark", "a", "--at", "3m", "--through", "taking-lens", *OUT), "--lens"),
+        (("mark", "a", "--at", "3m", "--through", "own-lens", *OUT), "needs exactly one"),
+        (("mark", "a", "--at", "3m", *OUT, "--feed-out", "p.toml"), "two files"),
+        (("mark", "a", "--at", "3m", "--out", "nowhere/p.toml"), "no folder nowhere"),
+        (("lens", *LENS, "--size", "640x360", "--name", "x" * 201, *OUT), "--name"),
+        (("lens", *LENS, "--size", "640x360", "--sensor", "0.2x0.1", *OUT), "0.5 to 1000 mm"),
+        (("view", "--size", "640x360", "--vertical", "9", "--name", "x" * 201, *OUT), "--name"),
     ],
 )
 def test_mistakes_are_told(arguments, message, tmp_path, monkeypatch):

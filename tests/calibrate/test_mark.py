@@ -1,5 +1,7 @@
 """Marks with exact synthetic bodies: what goes in must come out."""
 
+import re
+from dataclasses import replace
 from datetime import datetime, timezone
 
 import numpy as np
@@ -123,3 +125,32 @@ def test_unlearned_segments_come_from_the_scale():
     usual = Person(ADULT_STATURE_M * 1.02).shape
     assert shape.segments_m["shank"] == pytest.approx(usual.segments_m["shank"])
     assert np.isfinite(list(shape.segments_m.values())).all()
+
+
+def stood_at(hips_z_m, said_m, **more):
+    """A mark where somebody stands at one depth, and the tape was read as another."""
+    off = said_m / hips_z_m
+    found = [replace(p, axis_m=p.axis_m * off) for p in pictures(hips_z_m)]
+    return Mark(found, stated=f"{said_m:g}m", **more)
+
+
+@pytest.mark.parametrize("said_m", [2.0, 8.0, 13.0, 30.0])
+def test_a_mark_that_contradicts_the_stature_is_refused_and_not_averaged(said_m):
+    with pytest.raises(UserError, match=rf"mark at {said_m:g}m would make you") as error:
+        learn([stood_at(4.0, said_m)], stature_m=ADULT_STATURE_M)
+    [times] = re.findall(r"([\d.]+) times as large as you stated", str(error.value))
+    assert float(times) == pytest.approx(said_m / 4, rel=0.1)
+
+
+def test_of_somebody_whose_stature_is_unknown_more_is_believed_but_not_all():
+    learned = learn([stood_at(4.0, 4.6)])
+    assert learned.profile.scale == pytest.approx(1.13, abs=0.03)
+    with pytest.raises(UserError, match=r"as large as an adult is: .*, and give --stature"):
+        learn([stood_at(4.0, 8.0)])
+
+
+def test_marks_that_contradict_each_other_are_refused_whatever_is_known():
+    swapped = [stood_at(3.0, 5.0), stood_at(5.0, 3.0)]
+    with pytest.raises(UserError, match="marks at 5m and 3m contradict each other"):
+        learn(swapped, focal_prior_sd=None)
+    learn([stood_at(3.0, 3.1), stood_at(5.0, 5.1)], focal_prior_sd=None)

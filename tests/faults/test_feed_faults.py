@@ -20,6 +20,7 @@ from assist.errors import UserError
 from assist.feed import Frame, Silence, camera, video_file
 from assist.feed.reader import FeedReader
 from assist.feed.screening import Screening
+from assist.feed_geometry import FeedGeometry
 from assist.guidance import Action
 from assist.live import STALE_AFTER_S
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -192,7 +193,7 @@ class AnySize(PlacedDetector):
 
     def detect(self, picture, time_s):
         height, width = picture.shape[:2]
-        return [standing_pose(SET_UP.feed_camera(width, height), IN_FOCUS_HIPS_M)]
+        return [standing_pose(FeedGeometry.of(SET_UP).camera(width, height), IN_FOCUS_HIPS_M)]
 
 
 def test_a_feed_that_changes_its_size_is_measured_by_its_new_size():

@@ -42,6 +42,7 @@ from assist.distance.engine import DistanceEngine
 from assist.errors import UserError
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
+from assist.feed_geometry import FeedGeometry
 from assist.files import printable
 from assist.page import link, text
 from assist.phrases import Phrases
@@ -128,7 +129,8 @@ def _use_set_up(chosen: set_ups.SetUp, data: bytes) -> None:
     assert 0 < near_m <= chosen.focus_lens_distance_m * (1 + 1e-9), (near_m, chosen)
     assert far_m >= chosen.focus_lens_distance_m * (1 - 1e-9), (far_m, chosen)
     assert math.isfinite(chosen.sensor_offset_m)
-    camera = chosen.feed_camera(1280, 720)
+    stated = chosen.feed.model_copy(update={"profile": None})
+    camera = FeedGeometry(stated, chosen.camera, chosen.lens).camera(1280, 720)
     assert math.isfinite(camera.fx_px) and camera.fx_px > 0
     assert chosen.feed.offset is None or math.isfinite(chosen.feed.offset.along_m)
     assert chosen.person.step_m is None or chosen.person.step_m > 0
