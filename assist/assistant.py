@@ -19,7 +19,8 @@ from assist.distance.engine import DistanceEngine
 from assist.distance.following import Choice, PersonFollower
 from assist.distance.offset import seen_from_taking
 from assist.distance.tracking import DistanceTracker
-from assist.feed import Frame, Silence
+from assist.errors import UserError
+from assist.feed import Frame, Silence, Unfit
 from assist.feed_geometry import FeedGeometry
 from assist.framing_check import Framing
 from assist.guidance import Action, Guidance, Guide, Unmeasured, withdrawn
@@ -126,24 +127,48 @@ class Assistant:
         """Look at the next picture."""
         return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
 
-    def _unseen(self, frame: Frame) -> Moment:
-        """The moment of a picture that the pose network failed at: "no one" would be a guess."""
-        blind = replace(self.nothing_yet(frame.time_s), frame=frame)
-        return self.withdraw(blind, frame.time_s, Silence.UNSEEN)
+    def _blind(self, frame: Frame, why: Silence) -> Moment:
+        """The moment of a picture in which nobody can be seen: "no one" would be a guess."""
+        nothing = replace(self.nothing_yet(frame.time_s), frame=frame)
+        return self.withdraw(nothing, frame.time_s, why)
+
+    def _fits(self, frame: Frame) -> bool:
+        """Whether the picture can be measured in; made ready for its size where that has changed.
+
+        Raises UserError where the very first one has another shape than the feed's profile.
+        """
+        height, width = frame.picture.shape[:2]
+        if frame.unfit is not Unfit.SHAPE and self._size_px == (width, height):
+            return True
+        first = self._engine is None
+        self._size_px = (0, 0)
+        self._follower.forget()  # it knew the person by their place in the other picture
+        self._tracker.forget()  # and this one by another camera's measure
+        if frame.unfit is Unfit.SHAPE:
+            return False
+        try:
+            self._camera = self._geometry.camera(width, height)
+        except UserError:
+            if first:
+                raise
+            return False
+        self._size_px = (width, height)
+        self._engine = DistanceEngine(
+            self._camera, self._person, focal_sd=self._geometry.distance_sd
+        )
+        return True
 
     def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
-        """What the poses found in a picture mean; None where the network failed at it."""
+        """What the poses found in a picture mean; None where the network failed at it.
+
+        Raises UserError where the first picture has another shape than the feed's profile.
+        """
         if poses is None:
-            return self._unseen(frame)
-        height, width = frame.picture.shape[:2]
-        if self._engine is None or self._size_px != (width, height):
-            self._size_px = (width, height)
-            self._follower.forget()  # it knew the person by their place in the other picture
-            self._tracker.forget()  # and this one by another camera's measure
-            self._camera = self._geometry.camera(width, height)
-            self._engine = DistanceEngine(
-                self._camera, self._person, focal_sd=self._geometry.distance_sd
-            )
+            return self._blind(frame, Silence.UNSEEN)
+        if not self._fits(frame):
+            return self._blind(frame, Silence.SHAPE)
+        assert self._engine is not None
+        width, height = self._size_px
         followed = self._follower.follow(poses, frame.time_s)
         if followed.new:
             self._tracker.forget()
@@ -155,7 +180,9 @@ class Assistant:
         if pose is not None:
             pose = without(pose, absent)
         posture = self._posture.update(frame.time_s, pose, width, height)
-        found = None if pose is None else self._measure(pose, frame.time_s)
+        found: BodyDistance | CueAbsent | None = None
+        if pose is not None and frame.unfit is None:
+            found = self._measure(pose, frame.time_s)
         body = found if isinstance(found, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
@@ -173,7 +200,8 @@ class Assistant:
         if doubt is None and word is Action.STOP and self._engine.may_be_small:
             doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
         if unmeasured and word is Action.NOT_SURE:
-            guidance = self._guide.unmeasured(_why_unmeasured(found))
+            bars = frame.unfit is Unfit.BARS
+            guidance = self._guide.unmeasured("bars" if bars else _why_unmeasured(found))
         else:
             also = self._advice(word, body, framing, facing, sides_known, self._phrases)
             guidance = self._guide.guide(assessment, facing, word, also, posture)

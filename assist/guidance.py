@@ -13,8 +13,9 @@ from assist.posture import Posture
 from assist.verdict import NINETY_PERCENT, Assessment, Verdict, zone_probabilities
 from optics.lens import DepthOfField
 
-Unmeasured = Literal["measuring", "unmeasured", "too_small"]
-"""Why a distance is not known: it soon will be; too little is seen; they are too far off."""
+Unmeasured = Literal["measuring", "unmeasured", "too_small", "bars"]
+"""Why a distance is not known: it soon will be; too little is seen; they are too far off; the feed
+may have black bars."""
 
 
 class Action(Enum):

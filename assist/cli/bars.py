@@ -32,14 +32,13 @@ def watched(
         return source
     calibrated = known.person is not None
 
-    def found(area: PictureArea, width_px: int, height_px: int) -> bool:
+    def found(area: PictureArea, width_px: int, height_px: int) -> None:
         note(told(area, width_px, height_px, feed, rotation_deg, chosen, calibrated))
-        return not calibrated
 
     def gone() -> None:
         note("the feed's black bars are gone; all of its picture is used from now on")
 
-    return BarsWatch(source, found, gone)
+    return BarsWatch(source, found, gone, cuts=not calibrated)
 
 
 def told(
@@ -59,17 +58,15 @@ def told(
         f"the feed has black bars: of its {width_px}x{height_px} the picture is "
         f"{area.width_px}x{area.height_px}"
     )
-    wrong = distances_wrong_by(area, width_px, height_px, chosen)
-    suffers = abs(wrong) >= _WORTH_TELLING
-    by = f"{abs(wrong):.0%} too {'long' if wrong > 0 else 'short'}"
     command = _command(feed, rotation_deg, chosen)
     if not calibrated:
-        before = f"; until now distances were told {by}" if suffers else ""
         return (
-            f"{text}; they are cut off from now on{before}. To have it from the start: {command}, "
-            "then --feed-profile feed.toml"
+            f"{text}; they are cut off from now on. To have it from the start: {command}, then "
+            "--feed-profile feed.toml"
         )
-    if suffers:
+    wrong = distances_wrong_by(area, width_px, height_px, chosen)
+    if abs(wrong) >= _WORTH_TELLING:
+        by = f"{abs(wrong):.0%} too {'long' if wrong > 0 else 'short'}"
         text += f", and distances are told {by} unless your profile was learned with them"
     return f"{text}; to be rid of them: {command}, then --feed-profile feed.toml"
 

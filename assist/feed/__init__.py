@@ -17,6 +17,15 @@ STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")
 """Addresses that are opened. The video library knows more, some of which read any file."""
 
 
+class Unfit(Enum):
+    """Why nothing can be measured in a picture, though it is one."""
+
+    SHAPE = "shape"
+    """It has another shape than the feed's profile was learned at."""
+    BARS = "bars"
+    """It is black at its edges, and whether that is bars is not known yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Frame:
     """One picture of a feed.
@@ -24,11 +33,13 @@ class Frame:
     time_s: when it was taken, on the feed's own clock, which never goes back: `time.monotonic` for
         a live one, time since the beginning for a file.
     index: position in the feed; gaps are pictures that were left out to keep up.
+    unfit: why nothing can be measured in it; None where it can.
     """
 
     picture: ColourImage
     time_s: float
     index: int
+    unfit: Unfit | None = None
 
 
 class Silence(Enum):
@@ -46,6 +57,8 @@ class Silence(Enum):
     """Pictures are old when they have been looked at."""
     UNSEEN = "unseen"
     """Pictures come, but the pose network fails at them."""
+    SHAPE = "shape"
+    """Pictures come, but of another shape than the feed's profile was learned at."""
 
 
 class Source(Protocol):

@@ -5,12 +5,15 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 
-from assist.feed import Frame, Source
+from assist.feed import Frame, Source, Unfit
 from assist.feed.black_bars import (
     Level,
     PictureArea,
     brightest,
+    dark_at_the_ends,
+    dark_at_the_sides,
     find_in_levels,
     lit_outside,
 )
@@ -27,32 +30,40 @@ _GONE_AFTER = 2
 """So many looks in a row at lit bars end the cutting: one may be at a spoilt picture."""
 _LAST_WORD_S = 3.0
 
-Found = Callable[[PictureArea, int, int], bool]
+Found = Callable[[PictureArea, int, int], None]
 
 
 class BarsWatch:
     """`Source` that hands out another's pictures, and looks at a few of the first.
 
     found: called when there are black bars, with the picture between them and the feed's width and
-    height; its answer is whether they are to be cut off. Where it is not sure whether there are
-    bars, nothing is said and nothing cut. A camera's pictures are looked at, and `found` called, on
-    a thread of their own, so that nothing is late for it; a file's at once, so that what comes of a
-    file does not depend on the machine's speed.
+    height. Where it is not sure whether there are bars, nothing is said and nothing cut. A camera's
+    pictures are looked at, and `found` called, on a thread of their own, so that nothing is late
+    for it; a file's at once, so that what comes of a file does not depend on the machine's speed.
+
+    cuts: whether bars are cut off once they have been found. Until it is decided whether there are
+    any, pictures that may have some are then handed out as unfit to be measured in.
 
     gone: called when there is light where the bars were, as when a camera changes what it puts out.
     The whole picture is handed out from then on, and bars are looked for until they are back.
     """
 
-    def __init__(self, source: Source, found: Found, gone: Callable[[], None]) -> None:
+    def __init__(
+        self, source: Source, found: Found, gone: Callable[[], None], *, cuts: bool = True
+    ) -> None:
         self._source = source
         self._found = found
         self._gone = gone
+        self._cuts = cuts
         self.live = source.live
         self.frames_expected = source.frames_expected
         self.rate_hz = source.rate_hz
         self._picked: queue.SimpleQueue[ColourImage | None] = queue.SimpleQueue()
         self._next_s: float | None = None
         self._left = _MOST
+        self._looked = 0
+        self._undecided = cuts
+        self._dark_edges = [dark_at_the_sides, dark_at_the_ends]
         self._lit = 0
         self._lost = False
         self._levels: list[Level] = []
@@ -68,8 +79,20 @@ class BarsWatch:
         if self._next_s is None or frame.time_s >= self._next_s:
             self._next_s = frame.time_s + _EVERY_S
             self._now_and_then(frame.picture)
+        undecided = self._undecided  # asked first: what there is to cut is there once it is false
         area = self._area_in(frame.picture)
-        return frame if area is None else part_of(frame, *area.box_px)
+        if area is not None:
+            return part_of(frame, *area.box_px)
+        if undecided and self._may_have_bars(frame.picture):
+            return replace(frame, unfit=Unfit.BARS)
+        return frame
+
+    def _may_have_bars(self, picture: ColourImage) -> bool:
+        """Whether its edges are dark: in all pictures so far, or where bars have been before."""
+        if self._lost:
+            return any(dark(picture) for dark in self._dark_edges)
+        self._dark_edges = [dark for dark in self._dark_edges if dark(picture)]
+        return bool(self._dark_edges)
 
     def _area_in(self, picture: ColourImage) -> PictureArea | None:
         """What is to be cut out of the picture; a feed that has changed its size is another."""
@@ -90,6 +113,11 @@ class BarsWatch:
             self._lit = self._lit + 1 if lit_outside(picture, area) else 0
         if self._lit == _GONE_AFTER:
             self._lit, self._lost, self._sure, self._cut = 0, True, False, None
+            if area is not None:
+                sides, ends = area.width_px < picture.shape[1], area.height_px < picture.shape[0]
+                were = {dark_at_the_sides: sides, dark_at_the_ends: ends}
+                self._dark_edges = [dark for dark, there in were.items() if there]
+            self._undecided = True
             self._gone()
 
     def _pick(self, picture: ColourImage) -> None:
@@ -111,17 +139,23 @@ class BarsWatch:
         if self._levels and level.shape != self._levels[0].shape:
             self._levels = []
         self._levels = [*self._levels[1 - _MOST :], level]
-        if len(self._levels) < _LEAST:
-            return
-        area = find_in_levels(self._levels)
-        if not isinstance(area, PictureArea):
-            return
+        self._looked += 1
+        if len(self._levels) >= _LEAST:
+            area = find_in_levels(self._levels)
+            if isinstance(area, PictureArea):
+                self._settle(area, level.shape[1], level.shape[0])
+        if self._sure or (self._looked >= _MOST and not self._lost):
+            self._undecided = False
+
+    def _settle(self, area: PictureArea, width_px: int, height_px: int) -> None:
+        """What is known now: bars, or none; where they have been, they are waited for."""
         self._levels = []
-        height, width = level.shape
-        barred = (area.width_px, area.height_px) != (width, height)
+        barred = (area.width_px, area.height_px) != (width_px, height_px)
         self._sure = barred or not self._lost
-        if barred and self._found(area, width, height):
-            self._cut = (area, width, height)
+        if barred:
+            self._found(area, width_px, height_px)
+            if self._cuts:
+                self._cut = (area, width_px, height_px)
 
     def close(self) -> None:
         """Close the source behind; what is already at hand is still looked at."""

@@ -29,6 +29,8 @@ _EDGE_LIT = 0.5
 """Share of a bar's edge behind which there must be light. A dark scene's border is not straight."""
 _EDGE_PX = 4
 """Over so many pixels an edge is smeared by scaling and compression."""
+_EDGE_TRIED_PX = 2
+"""Narrower bars than these are not looked for."""
 _UNLIKE_PX = 2
 _UNEVEN = 2.0
 """Standard deviation within a bar, in levels of 255; signs in it are left out."""
@@ -133,12 +135,23 @@ def lit_outside(picture: ColourImage, area: PictureArea) -> bool:
         picture[: max(area.top_px - _EDGE_PX, 0)],
         picture[bottom + _EDGE_PX :],
     )
+    return not all(_dark(strip) for strip in strips if strip.size)
+
+
+def dark_at_the_sides(picture: ColourImage) -> bool:
+    """Whether the left and the right edge of a picture may be those of bars."""
+    return _dark(picture[:, :_EDGE_TRIED_PX]) and _dark(picture[:, -_EDGE_TRIED_PX:])
+
+
+def dark_at_the_ends(picture: ColourImage) -> bool:
+    """The same of its upper and its lower edge."""
+    return _dark(picture[:_EDGE_TRIED_PX]) and _dark(picture[-_EDGE_TRIED_PX:])
+
+
+def _dark(strip: ColourImage) -> bool:
+    """Whether there are no more than signs in it."""
     # Blurred as where bars are looked for, or noise in dark bars would pass for light here alone.
-    return any(
-        float((cv2.blur(brightest(strip), (3, 3)) > _BLACK).mean()) > _LEAST_SHARE
-        for strip in strips
-        if strip.size
-    )
+    return float((cv2.blur(brightest(strip), (3, 3)) > _BLACK).mean()) <= _LEAST_SHARE
 
 
 def _sharpened(lit: NDArray[np.bool_], first: int, end: int) -> tuple[int, int]:

@@ -10,14 +10,16 @@ import pytest
 from assist import demo, truth
 from assist.assistant import Known
 from assist.cli import bars
-from assist.feed import Frame
+from assist.feed import Frame, Unfit
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
 from assist.feed.video_file import VideoFileSource
 from assist.live import LiveOptions, LiveRun
+from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.profile import PersonalProfile, now
 from assist.set_up import from_values, load
+from assist.verdict import Verdict
 from tests.assist.command_lines import parse
 
 SIZE_PX = (640, 360)
@@ -80,7 +82,7 @@ def watched(film, monkeypatch):
         return cv2.max(cv2.max(picture[..., 0], picture[..., 1]), picture[..., 2])
 
     monkeypatch.setattr("assist.feed.bars.brightest", counting)
-    watch = BarsWatch(film, lambda *what: bool(found.append(what)), never)
+    watch = BarsWatch(film, lambda *what: found.append(what), never, cuts=False)
     read = []
     while (frame := watch.read()) is not None:
         read.append(frame)
@@ -161,10 +163,59 @@ def test_the_way_to_mend_it_is_a_command_that_can_be_given(feed, parts, command)
 
 def test_of_a_file_the_same_pictures_are_cut_however_fast_it_is_read():
     film = Film(lambda index: boxed(scene(index, (540, 360))), live=False)
-    source = BarsWatch(film, lambda *_: True, never)
+    source = BarsWatch(film, lambda *_: None, never)
     widths = [source.read().picture.shape[1] for _ in range(80)]
     source.close()
     assert widths == [640] * 20 + [540] * 60  # five pictures half a second apart: found at 2.0 s
+
+
+def unfit(film, **more):
+    """Which pictures of the film are handed out as unfit to be measured in."""
+    source = BarsWatch(film, lambda *_: None, lambda: None, **more)
+    frames = [source.read() for _ in range(film.frames_expected)]
+    source.close()
+    return [index for index, frame in enumerate(frames) if frame.unfit is Unfit.BARS]
+
+
+@pytest.mark.parametrize("size_px", [(540, 360), (640, 320), (480, 320)])
+def test_nothing_is_measured_between_bars_until_they_are_cut(size_px):
+    film = Film(lambda index: boxed(scene(index, size_px)), live=False)
+    assert unfit(film) == list(range(20))
+
+
+def test_a_feed_without_black_edges_is_not_held_up():
+    assert unfit(Film(lambda index: scene(index, SIZE_PX), live=False)) == []
+
+    def one_dark_side(index):
+        picture = scene(index, SIZE_PX)
+        picture[:, :100] = 0
+        return picture
+
+    assert unfit(Film(one_dark_side, live=False)) == []
+
+
+def test_edges_lit_once_are_no_bars_and_a_dark_scene_is_waited_for_while_it_is_looked_at():
+    def a_door_opens(index):
+        return scene(index, SIZE_PX) if index == 3 else boxed(scene(index, (540, 360)))
+
+    assert unfit(Film(a_door_opens, live=False)) == [0, 1, 2]
+
+    def night(index):
+        return np.random.default_rng(index).integers(0, 8, (360, 640, 3), np.uint8)
+
+    assert unfit(Film(night, live=False)) == list(range(55))  # twelve looks, the last at 5.5 s
+
+
+def test_where_bars_have_been_dark_edges_are_taken_for_bars_again():
+    def changing(index):
+        return scene(index, SIZE_PX) if 40 <= index < 80 else boxed(scene(index, (540, 360)))
+
+    # Gone, it is noticed after half a second; back, they are found again at 12 s.
+    assert unfit(Film(changing, live=False, frames=160)) == [*range(20), *range(80, 120)]
+
+
+def test_where_bars_are_left_nothing_is_held_up():
+    assert unfit(Film(lambda index: boxed(scene(index, (540, 360))), live=False), cuts=False) == []
 
 
 def test_of_a_camera_they_are_cut_once_they_have_been_found_beside():
@@ -178,7 +229,7 @@ def test_of_a_camera_they_are_cut_once_they_have_been_found_beside():
     assert source.read().picture.shape[1::-1] == (540, 360)
     source.close()
     [line] = lines
-    assert "cut off from now on; until now distances were told 19% too long" in line
+    assert "they are cut off from now on" in line
 
 
 def test_they_are_left_where_a_profile_may_have_been_learned_with_them():
@@ -189,7 +240,7 @@ def test_they_are_left_where_a_profile_may_have_been_learned_with_them():
     assert {source.read().picture.shape[1::-1] for _ in range(80)} == {SIZE_PX}
     source.close()
     [line] = lines
-    assert "unless your profile" in line
+    assert "told 19% too long unless your profile" in line
     assert "cut off" not in line
 
 
@@ -199,7 +250,7 @@ def test_what_is_cut_is_the_picture_and_a_feed_of_another_size_is_left_whole():
         return picture if index < 70 else picture[:180]
 
     film = Film(changing, live=False)
-    source = BarsWatch(film, lambda *_: True, never)
+    source = BarsWatch(film, lambda *_: None, never)
     frames = [source.read() for _ in range(80)]
     assert np.array_equal(frames[69].picture, film.given[69].picture[:, 50:590])
     assert frames[79].picture.shape == (180, 640, 3)
@@ -232,7 +283,7 @@ def test_signs_in_the_bars_do_not_end_the_cutting():
         return picture
 
     film = Film(signed, live=False)
-    source = BarsWatch(film, lambda *_: True, never)
+    source = BarsWatch(film, lambda *_: None, never)
     assert {source.read().picture.shape[1] for _ in range(80)} == {540, 640}
     assert source.read() is None
     source.close()
@@ -261,6 +312,13 @@ def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):
         LiveRun(chosen, source, detector, options, on_moment=told.append).run()
     source.close()
     assert "cut off" in lines[0]
+    early = [m for m in told if m.frame.unfit is Unfit.BARS]
+    assert {m.frame.picture.shape[1] for m in told} == {width, width + 2 * side}
+    assert len(early) == sum(m.frame.picture.shape[1] > width for m in told) > 40
+    assert {m.assessment.verdict for m in early} <= {Verdict.NOT_SURE, Verdict.NO_ONE}
+    assert all(m.assessment.distance is None for m in early)
+    seen = {m.guidance.why for m in early if m.pose is not None}
+    assert Phrases.load("en").text("why.bars") in seen
     standing = [m for m in told if m.frame.time_s > 8.0]
     known = truth.load(samples / demo.TRUTH)
     errors = [

@@ -15,9 +15,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from assist.assistant import Known
+from assist.calibrate.feed_profile import FeedProfile
 from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.feed import Frame, Silence, camera, video_file
+from assist.feed.cropped import CroppedSource
 from assist.feed.reader import FeedReader
 from assist.feed.screening import Screening
 from assist.feed_geometry import FeedGeometry
@@ -81,6 +84,84 @@ def test_a_feed_in_trouble_withdraws_in_focus_says_why_and_comes_back(fault):
     assert {m.guidance.why for m in silent} <= {ENGLISH.text(f"why.no_feed{why}")}
     assert Action.NO_FEED in watch.actions(1)
     assert watch.said(spoken, 1) < TOLD_WITHIN_S + watch.slack_s
+
+
+# -- with a profile of the feed, whose bars are cut off -------------------------------------------
+
+
+def profile_with_bars():
+    """Of a feed as `SET_UP`'s, in the middle of bars of 40 pixels at the sides."""
+    seen = FeedGeometry.of(SET_UP).camera(SIZE_PX[0] - 80, SIZE_PX[1])
+    return FeedProfile.of_camera(seen, "lens", 0.02, bars_px=(40, 0, 40, 0))
+
+
+class BetweenBars(PlacedDetector):
+    """Sees the person through the profile's camera, whatever is shown."""
+
+    def __init__(self, profile):
+        self._pose = standing_pose(
+            profile.camera(profile.width_px, profile.height_px), IN_FOCUS_HIPS_M
+        )
+
+    def detect(self, picture, time_s):
+        return [self._pose]
+
+
+def run_with_profile(watch, camera, profile, **more):
+    source = CroppedSource(camera, profile.picture_in) if profile.has_bars else camera
+    known = Known(feed=profile)
+    return watch.run(source, BetweenBars(profile), known=known, **more)
+
+
+@pytest.mark.parametrize("rubbish", RUBBISH)
+def test_with_a_profile_too_rubbish_withdraws_in_focus_and_the_feed_comes_back(rubbish):
+    said = ENGLISH.text("spoken.no_feed_garbled")
+    watch = Watch(HOLD, lasted(0.9, lambda w: w.said(said, 1) < LIMIT_S), HOLD)
+    camera = NoisyCamera(lambda _, picture: RUBBISH[rubbish] if watch.phase == 1 else picture)
+    run_with_profile(watch, camera, profile_with_bars())
+    silent = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + watch.slack_s]
+    assert {m.guidance.why for m in silent} == {ENGLISH.text("why.no_feed_garbled")}
+    assert {m.frame.picture.shape for *_, m, _ in watch.told} == {(360, 560, 3)}
+
+
+@pytest.mark.parametrize("bars", [True, False])
+def test_a_camera_that_comes_back_in_another_shape_is_told_of_and_its_picture_is_taken(
+    bars, tmp_path
+):
+    """Even in the shape that the picture between the bars has: it may be another picture."""
+    profile = profile_with_bars()
+    if not bars:
+        profile = profile.model_copy(update={"bars_px": (0, 0, 0, 0), "width_px": SIZE_PX[0]})
+    spoken = ENGLISH.text("spoken.no_feed_shape")
+    watch = Watch(
+        HOLD,
+        lambda w: any(c.fired for *_, c in w.in_phase(1) if c) and w.said(spoken, 1) < LIMIT_S,
+        HOLD,
+        at={1: lambda: watch.live.start_timer(time.monotonic())},
+    )
+    camera = NoisyCamera(lambda _, picture: picture[:, :560] if watch.phase == 1 else picture)
+    with Session(tmp_path, SET_UP) as session:
+        run_with_profile(
+            watch, camera, profile, session=session, trigger=FrameTrigger(tmp_path),
+            timer=TimerOptions(1.5), timer_at_once=False,
+        )  # fmt: skip
+    told = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + watch.slack_s]
+    assert not any(claims_focus(moment) for moment in told)
+    assert {m.guidance.why for m in told} == {ENGLISH.text("why.no_feed_shape")}
+    assert watch.said(spoken, 1) < TOLD_WITHIN_S + watch.slack_s
+    [attempt] = read_record(tmp_path)
+    assert (attempt.picture, attempt.verdict) == ("picture-0001.png", Verdict.NO_ONE.value)
+
+
+def test_a_profile_that_is_not_the_feeds_from_the_start_ends_the_run_in_a_line():
+    profile = profile_with_bars()
+    for kept in (profile, profile.model_copy(update={"bars_px": (0, 0, 0, 0)})):
+        watch = Watch(HOLD)
+        with pytest.raises(UserError, match="another shape: calibrate anew"):
+            run_with_profile(watch, NoisyCamera(lambda _, p: p[:, :320]), kept)
+
+
+# -- and without ---------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("live", [True, False])
