@@ -55,7 +55,9 @@ class Wanted:
         return frozenset({"head", "hand"}) if self.shot_size == "knees-up" else frozenset({"head"})
 
     def allows(self, framing: Framing) -> bool:
-        """Whether the picture may be taken so; where nothing was asked for, the head must be in."""
+        """Whether the picture may be taken so; where no shot was asked for, the head must be in."""
+        if abs(self.across - framing.across) > OFF_CENTRE:
+            return False
         return "head" not in framing.cut if self.shot_size is None else not cuts(framing, self)
 
 
@@ -69,23 +71,24 @@ def cuts(framing: Framing, wanted: Wanted) -> tuple[str, ...]:
     return tuple(parts)
 
 
-def sideways(
-    framing: Framing,
-    eyes_m: float,
-    camera: PinholeCamera,
-    wanted: Wanted,
-    faces_camera: bool,
-    say: Phrases,
-) -> str | None:
-    """Which way to step to stand where the framing wants it, in the person's own left and right.
+def across_m(
+    framing: Framing, eyes_m: float, camera: PinholeCamera, wanted: Wanted
+) -> float | None:
+    """How far to go to stand where the framing wants it, metres; None where that is near enough.
+
+    Positive to the right of the unmirrored picture.
+    """
+    off = wanted.across - framing.across
+    return None if abs(off) <= OFF_CENTRE else off * camera.width_px / camera.fx_px * eyes_m
+
+
+def sideways(across_m: float, faces_camera: bool, say: Phrases) -> str:
+    """The same in words, in the person's own left and right.
 
     To someone who faces the camera, the right side of the unmirrored picture is their left.
     """
-    off = wanted.across - framing.across
-    if abs(off) <= OFF_CENTRE:
-        return None
-    length = say.length(abs(off) * camera.width_px / camera.fx_px * eyes_m)
-    to_own_left = (off > 0) == faces_camera
+    to_own_left = (across_m > 0) == faces_camera
+    length = say.length(abs(across_m))
     return say.text(f"advice.move_{'left' if to_own_left else 'right'}", length=length)
 
 

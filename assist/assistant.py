@@ -23,16 +23,25 @@ from assist.errors import UserError
 from assist.feed import Frame, Silence, Unfit
 from assist.feed_geometry import FeedGeometry
 from assist.framing_check import Framing
-from assist.guidance import Action, Guidance, Guide, Unmeasured, withdrawn
-from assist.limbs import LimbWatch, without
+from assist.guidance import (
+    NO_ADVICE,
+    Action,
+    Advice,
+    Guidance,
+    Guide,
+    Unmeasured,
+    withdrawn,
+)
+from assist.limbs import Limb, LimbWatch, without
 from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.pose.facing import TurnWatch
 from assist.posture import Posture, PostureWatch
 from assist.profile import PersonalProfile
 from assist.set_up import SetUp
-from assist.steady import SteadyFacing, SteadyWord
+from assist.steady import SteadyFacing, SteadyFraming, SteadyWord
 from assist.stillness import Stillness
+from assist.taken_view import TakenView
 from assist.verdict import Assessment, Judge, Verdict
 from optics.camera import PinholeCamera
 
@@ -66,6 +75,14 @@ class Moment:
 
 
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """How somebody stands in the picture that will be taken, and the camera of that picture."""
+
+    framing: Framing
+    camera: PinholeCamera
 
 
 def _why_unmeasured(found: BodyDistance | CueAbsent | None) -> Unmeasured:
@@ -103,6 +120,8 @@ class Assistant:
         self._engine: DistanceEngine | None = None
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
+        self._view = TakenView(set_up)
+        self._framed = SteadyFraming()
         self._steady = SteadyWord()
         self._facing = SteadyFacing()
         self._turning = TurnWatch()
@@ -189,11 +208,15 @@ class Assistant:
         unmeasured = pose is not None and assessment.distance is None
         if unmeasured or (doubt is not None and assessment.distance is not None):
             assessment = assessment.doubted
-        framing = None if pose is None else framing_check.check(pose, width, height, absent)
+        seen = None if pose is None else self._in_picture(pose, body, absent)
+        framing = None if seen is None else seen.framing
         facing = True if pose is None else framing_check.faces_camera(pose)
         sides_known = self._facing.update(frame.time_s, None if pose is None else facing)
         turning = self._turning.update(frame.time_s, pose)
         action = self._guide.action(assessment, turning)
+        allowed = None if framing is None else self._allows(framing)
+        if not self._framed.update(frame.time_s, allowed) and action is Action.HOLD:
+            action = Action.REFRAME
         if doubt == "why.stature":
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         word = self._steady.update(frame.time_s, action)
@@ -203,11 +226,8 @@ class Assistant:
             bars = frame.unfit is Unfit.BARS
             guidance = self._guide.unmeasured("bars" if bars else _why_unmeasured(found))
         else:
-            also = self._advice(word, body, framing, facing, sides_known, self._phrases)
+            also = self._advice(word, body, seen, facing, sides_known)
             guidance = self._guide.guide(assessment, facing, word, also, posture)
-            if guidance.also:
-                aloud = self._advice(word, body, framing, facing, sides_known, self._phrases.aloud)
-                guidance = replace(guidance, also_spoken=aloud[0])
         if doubt is not None:
             guidance = replace(guidance, why=self._phrases.text(doubt))
         return Moment(
@@ -217,7 +237,7 @@ class Assistant:
             assessment,
             guidance,
             framing,
-            framing is not None and self._wanted.allows(framing),
+            bool(allowed) and word is not Action.REFRAME,
             self._stillness.update(frame.time_s, pose),
             posture,
         )
@@ -243,30 +263,47 @@ class Assistant:
             return measured
         return seen_from_taking(measured, pose, self._camera, offset)
 
+    def _in_picture(self, pose: Pose, body: BodyDistance | None, absent: frozenset[Limb]) -> _Seen:
+        """How the person stands in the picture that will be taken."""
+        assert self._camera is not None
+        there, camera = self._view.of(pose, body, self._camera)
+        return _Seen(framing_check.check(there, camera.width_px, camera.height_px, absent), camera)
+
+    def _allows(self, framing: Framing) -> bool:
+        """Whether the picture may be taken so, as far as is known what is in it."""
+        return self._wanted.allows(framing) if self._view.known else "head" not in framing.cut
+
     def _advice(
         self,
         word: Action,
         body: BodyDistance | None,
-        framing: Framing | None,
+        seen: _Seen | None,
         facing: bool,
         sides_known: bool,
-        say: Phrases,
-    ) -> tuple[str, ...]:
-        """Further advice, the most useful first."""
-        if body is None or framing is None or self._camera is None:
-            return ()
-        wanted = self._wanted
-        found: list[str | None] = []
+    ) -> Advice:
+        """Further advice."""
+        if body is None or seen is None:
+            return NO_ADVICE
+        across_m = None
         if sides_known:
-            found.append(advice.sideways(framing, body.eyes_m, self._camera, wanted, facing, say))
-        if cut := advice.cuts(framing, wanted):
-            parts = ", ".join(say.text(f"framing.{part}") for part in cut)
-            found.append(say.text("framing.cut", parts=parts))
-        if not facing:
-            found.append(say.text("advice.turn_to_camera"))
-        if word is Action.HOLD:  # before that, all of the body is on its way
-            found.append(advice.part_outside(body, self._zone, say))
-        return tuple(text for text in found if text is not None)
+            across_m = advice.across_m(seen.framing, body.eyes_m, seen.camera, self._wanted)
+        still = word in (Action.HOLD, Action.REFRAME)  # before that, all of the body is on its way
+
+        def told(say: Phrases) -> tuple[str, ...]:
+            found: list[str | None] = []
+            if across_m is not None:
+                found.append(advice.sideways(across_m, facing, say))
+            if cut := advice.cuts(seen.framing, self._wanted):
+                parts = ", ".join(say.text(f"framing.{part}") for part in cut)
+                found.append(say.text("framing.cut", parts=parts))
+            if not facing:
+                found.append(say.text("advice.turn_to_camera"))
+            if still:
+                found.append(advice.part_outside(body, self._zone, say))
+            return tuple(text for text in found if text is not None)
+
+        shown = told(self._phrases)
+        return Advice(shown, told(self._phrases.aloud), across_m) if shown else NO_ADVICE
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import Literal
 
@@ -25,6 +25,7 @@ class Action(Enum):
     BACK = "back"
     HOLD = "hold"
     STOP = "stop"
+    REFRAME = "reframe"
     AGAIN = "again"
     NOT_SURE = "not_sure"
     NO_ONE = "no_one"
@@ -40,6 +41,8 @@ class Guidance:
     sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
     spoken: the same for the ear, warning included, short and without reasons.
     also: further advice, the most useful first.   also_spoken: the first of it for the ear.
+    across_m: how far to go sideways, positive to the right of the unmirrored picture, where that
+        comes before all else.
     trouble, trouble_spoken: what has just failed, while the run goes on, each on its own line;
         nothing most of the time.
     """
@@ -52,6 +55,7 @@ class Guidance:
     spoken: str = ""
     also: tuple[str, ...] = ()
     also_spoken: str = ""
+    across_m: float | None = None
     trouble: str = ""
     trouble_spoken: str = ""
 
@@ -61,14 +65,20 @@ class Guidance:
 
         That is at rest, and in doubt so near the mark that it would be told as 0.0.
         """
-        if self.to_mark_m is None or self.action in (Action.HOLD, Action.STOP):
+        if self.to_mark_m is None or self.action in (Action.HOLD, Action.STOP, Action.REFRAME):
             return None
         near = abs(self.to_mark_m) < ON_THE_MARK_M
         return None if near and self.action is Action.NOT_SURE else self.to_mark_m
 
     @property
     def lean(self) -> int:
-        """Which way a "not sure" inclines: 1 too far, -1 too near, 0 neither or another word."""
+        """Which way a sign points besides what it says of itself; 0 no way.
+
+        A "not sure" inclines to too far (1) or too near (-1). To come into the frame, to the left
+        (-1) or the right (1) as the person sees them who looks at the camera.
+        """
+        if self.action is Action.REFRAME and self.across_m is not None:
+            return -1 if self.across_m > 0 else 1
         if self.action is not Action.NOT_SURE or self.to_go_m is None:
             return 0
         return 1 if self.to_go_m > 0 else -1
@@ -79,9 +89,27 @@ class Guidance:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
         if self.to_go_m is not None:
             return say.length_to_go(self.to_go_m)
+        if self.across_m is not None:
+            return say.length_to_go(self.across_m)
         if distance is None:
             return ""
-        return say.length(told_m(distance.eyes_m + sensor_offset_m), 2)
+        eyes = say.length(told_m(distance.eyes_m + sensor_offset_m), 2)
+        return say.text("screen.at", distance=eyes)
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """Further advice, the most useful first, for the eye and for the ear.
+
+    across_m: as in `Guidance`, where the first of it is to go sideways.
+    """
+
+    shown: tuple[str, ...] = ()
+    spoken: tuple[str, ...] = ()
+    across_m: float | None = None
+
+
+NO_ADVICE = Advice()
 
 
 def withdrawn(say: Phrases, silence: Silence = Silence.STOPPED) -> Guidance:
@@ -187,11 +215,48 @@ class Guide:
         assessment: Assessment,
         faces_camera: bool = True,
         action: Action | None = None,
-        also: tuple[str, ...] = (),
+        also: Advice = NO_ADVICE,
         posture: Posture = Posture.NOT_SURE,
     ) -> Guidance:
         """The guidance for this moment; `action` is the word to show, if not the right one now."""
         shown = self.action(assessment) if action is None else action
+        if shown is Action.REFRAME and assessment.distance is not None:
+            return self._reframe(assessment.verdict, assessment.distance, also)
+        told = self._first(assessment, faces_camera, shown, posture)
+        if not also.shown or told.to_mark_m is None:
+            return told
+        return replace(told, also=also.shown, also_spoken=also.spoken[0])
+
+    def _reframe(self, verdict: Verdict, distance: TrackedDistance, also: Advice) -> Guidance:
+        """For someone at the right distance whom the picture does not show as it should."""
+        say = self._phrases
+        to_mark_m = distance.eyes_m - self._focus_m
+        why = self._why(Action.REFRAME, verdict, distance)
+        if not also.shown:
+            sentence = say.text("do.reframe")
+            return Guidance(
+                Action.REFRAME, to_mark_m, sentence, why, spoken=say.text("spoken.reframe")
+            )
+        return Guidance(
+            Action.REFRAME,
+            to_mark_m,
+            also.shown[0],
+            why,
+            say.text("caution.on_the_way") if also.across_m is not None else "",
+            say.text("spoken.in_focus_but", advice=also.spoken[0]),
+            also.shown[1:],
+            also.spoken[1] if len(also.spoken) > 1 else "",
+            also.across_m,
+        )
+
+    def _first(
+        self,
+        assessment: Assessment,
+        faces_camera: bool,
+        shown: Action,
+        posture: Posture,
+    ) -> Guidance:
+        """What matters most, without further advice."""
         say = self._phrases
         distance = assessment.distance
         if distance is None and shown is Action.NOT_SURE:
@@ -214,11 +279,10 @@ class Guide:
                 why,
                 say.text("caution.on_the_way") if shown is Action.AGAIN else "",
                 say.text(f"spoken.{shown.value}"),
-                also,
             )
         if shown is Action.NOT_SURE and abs(to_mark_m) < ON_THE_MARK_M:
             sentence, spoken = say.text("do.not_sure_here"), say.text("spoken.not_sure_here")
-            return Guidance(shown, to_mark_m, sentence, why, spoken=spoken, also=also)
+            return Guidance(shown, to_mark_m, sentence, why, spoken=spoken)
         way = self._way(to_mark_m, faces_camera)
         aloud = say.spoken_length(to_mark_m)
         caution = say.text("caution.moving_back") if to_mark_m < 0 else ""
@@ -230,7 +294,7 @@ class Guide:
                 move, caution, way = say.text("do.again"), say.text("caution.on_the_way"), "again"
             sentence = say.text("do.not_sure", move=move)
             spoken = say.text(f"spoken.not_sure_{way}", length=aloud)
-            return Guidance(shown, to_mark_m, sentence, why, caution, spoken, also)
+            return Guidance(shown, to_mark_m, sentence, why, caution, spoken)
         steps = self._steps(to_mark_m) if on_feet else ""
         return Guidance(
             shown,
@@ -239,7 +303,6 @@ class Guide:
             why,
             caution,
             say.text(f"spoken.{way}", length=aloud),
-            also,
         )
 
     def unmeasured(self, state: Unmeasured = "unmeasured") -> Guidance:

@@ -8,8 +8,10 @@ CONTRADICTION_S = 1.0
 """How long after a word its contrary is held back; a person needs as long to take one in."""
 SETTLE_S = 0.25
 """How long a new word must be the right one before it is shown."""
+FRAMED_S = 0.5
+"""How long somebody must stand in the frame, or out of it, before they are told so."""
 
-_STAY = frozenset({Action.HOLD, Action.STOP})
+_STAY = frozenset({Action.HOLD, Action.STOP, Action.REFRAME})
 _MOVE = frozenset({Action.FORWARD, Action.BACK, Action.AGAIN})
 
 
@@ -55,6 +57,31 @@ class SteadyWord:
         if self._shown in _STAY or self._shown in _MOVE:
             self._last_order, self._last_order_s = self._shown, time_s
         return self._shown
+
+
+class SteadyFraming:
+    """Whether the picture may be taken as somebody stands in it: it must have been so for a while.
+
+    At the edge of what is allowed, the word would go to and fro with every breath.
+    """
+
+    def __init__(self) -> None:
+        self._allowed: bool | None = None
+        self._candidate = False
+        self._since_s = 0.0
+
+    def update(self, time_s: float, allowed: bool | None) -> bool:
+        """Whether it holds, given whether it does in this picture; None: nobody is seen."""
+        if allowed is None:
+            self._allowed = None
+            return True
+        if self._allowed is None:
+            self._allowed = self._candidate = allowed
+        elif allowed is not self._candidate:
+            self._candidate, self._since_s = allowed, time_s
+        elif time_s - self._since_s >= FRAMED_S:
+            self._allowed = allowed
+        return self._allowed
 
 
 class SteadyFacing:

@@ -47,7 +47,7 @@ class Theme:
 
     def action(self, action: Action) -> Pair:
         """Colours of the action panel."""
-        if action in (Action.FORWARD, Action.BACK, Action.AGAIN):
+        if action in (Action.FORWARD, Action.BACK, Action.AGAIN, Action.REFRAME):
             return self.move
         if action in (Action.HOLD, Action.STOP):
             return self.still

@@ -65,6 +65,7 @@ KINDS: dict[Action, Kind | None] = {
     Action.AGAIN: Kind.DOUBLE,
     Action.STOP: Kind.STOP,
     Action.HOLD: Kind.STEADY,
+    Action.REFRAME: Kind.DOUBT,
     Action.NOT_SURE: Kind.DOUBT,
     Action.NO_ONE: Kind.ALONE,
     Action.NO_FEED: None,

@@ -77,15 +77,18 @@ class NoisyCamera:
 
 
 class PlacedDetector:
-    """Sees one person, hips at `place(time_s)` metres; no one where that is None."""
+    """Sees one person, hips at `place(time_s)` metres; no one where that is None.
 
-    def __init__(self, place, set_up=SET_UP):
-        self._place = place
+    across_m: how far to the right of the axis, as the camera sees it.
+    """
+
+    def __init__(self, place, set_up=SET_UP, across_m=0.0):
+        self._place, self._across_m = place, across_m
         self._camera = FeedGeometry.of(set_up).camera(*SIZE_PX)
 
     def detect(self, picture, time_s):
         at = self._place(time_s)
-        return [] if at is None else [standing_pose(self._camera, at)]
+        return [] if at is None else [standing_pose(self._camera, at, across_m=self._across_m)]
 
     def close(self):
         pass

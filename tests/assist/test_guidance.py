@@ -3,7 +3,7 @@ import re
 import numpy as np
 import pytest
 
-from assist import advice
+from assist import advice, set_up
 from assist.advice import Wanted
 from assist.assistant import Assistant
 from assist.distance import BodyDistance, TrackedDistance
@@ -73,7 +73,7 @@ def test_nobody_is_sent_nought_point_nought_metres():
         assert said.caution == ""
         assert said.lean == 0
         shown = said.length_shown(assess(z, 0.6).distance, 0.05, SAY)
-        assert shown in ("4.00 m", "4.05 m", "4.10 m")
+        assert shown in ("at 4.00 m", "at 4.05 m", "at 4.10 m")
     for z, lean in ((3.94, -1), (4.06, 1)):
         said = guidance(z, sd=0.6)
         assert "0.1 m" in said.sentence
@@ -222,13 +222,82 @@ def framing(across=0.5, cut=(), shows="full body"):
     ],
 )
 def test_sideways_in_the_persons_own_left_and_right(across, facing, text):
-    assert advice.sideways(framing(across), 4.0, CAMERA, Wanted(), facing, SAY) == text
+    across_m = advice.across_m(framing(across), 4.0, CAMERA, Wanted())
+    assert (across_m and advice.sideways(across_m, facing, SAY)) == text
+    assert Wanted().allows(framing(across)) == (text is None)
 
 
 def test_sideways_towards_the_place_that_is_wanted():
     off_centre = Wanted(across=0.3)
-    assert advice.sideways(framing(0.3), 4.0, CAMERA, off_centre, True, SAY) is None
-    assert "your right" in advice.sideways(framing(0.6), 4.0, CAMERA, off_centre, True, SAY)
+    assert advice.across_m(framing(0.3), 4.0, CAMERA, off_centre) is None
+    assert advice.across_m(framing(0.6), 4.0, CAMERA, off_centre) < 0
+
+
+def looked_at(chosen, seconds=3.0, across_m=0.0, place_m=4.0, feed_px=(640, 360)):
+    """The last moment of somebody who stands there all the time."""
+    assistant = Assistant(chosen, PlacedDetector(lambda _: place_m, chosen, across_m))
+    black = np.zeros((feed_px[1], feed_px[0], 3), np.uint8)
+    for k in range(round(seconds * 10)):
+        moment = assistant.see(Frame(black, k / 10, k))
+    return moment
+
+
+def test_nobody_is_told_to_hold_who_stands_beside_the_frame():
+    assert looked_at(SET_UP).guidance.action is Action.HOLD
+    moment = looked_at(SET_UP, across_m=1.2)
+    said = moment.guidance
+    assert said.action is Action.REFRAME
+    # At the right of the unmirrored picture: their own right is at its left, and on their screen.
+    assert said.sentence == "move 1.2 m to your right"
+    assert said.spoken == "In focus, but: one metre to your right."
+    assert said.caution == SAY.text("caution.on_the_way")
+    assert said.lean == 1
+    assert said.length_shown(moment.assessment.distance, 0.05, SAY) == "1.2 m"
+    assert moment.readiness.in_focus
+    assert not moment.readiness.ready
+
+
+def test_nobody_is_told_to_hold_whom_the_picture_cuts():
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["lens"]["focal_length_mm"] = 50
+    values["lens"]["f_number"] = 8
+    chosen = set_up.from_values({**values, "framing": {"shot_size": "full-body"}})
+    said = looked_at(chosen).guidance
+    assert said.action is Action.REFRAME
+    assert "out of the picture: " in said.sentence
+    assert "feet" in said.sentence
+    assert said.across_m is None
+    assert said.lean == 0
+    assert looked_at(set_up.from_values(values)).guidance.action is Action.HOLD
+
+
+def beside(**offset):
+    """A webcam that shows 5.1 m across at 4 m, beside a camera that shows 2.9 m."""
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    values["lens"] = {"focal_length_mm": 50, "f_number": 8, "focus_distance_m": 4.0}
+    values["feed"] = {"through": "own-lens", "horizontal_field_of_view_deg": 65, **offset}
+    return set_up.from_values(values)
+
+
+def test_a_feed_beside_the_camera_tells_of_the_cameras_picture_where_its_place_is_known():
+    placed = beside(across_m=0.2, along_m=0.0)
+    assert looked_at(placed, across_m=-0.2).guidance.action is Action.HOLD
+    # 0.3 m aside is about the middle of the webcam's view, and 0.5 m aside of the camera's.
+    aside = looked_at(placed, across_m=0.3)
+    assert aside.guidance.action is Action.REFRAME
+    assert aside.guidance.sentence == "move 0.5 m to your right"
+    # Turned in by ten degrees, it sees in its middle who stands well aside of the camera's.
+    turned = looked_at(beside(yaw_deg=10), across_m=0.0)
+    assert turned.guidance.action is Action.REFRAME
+    assert "right" in turned.guidance.sentence
+
+
+def test_where_its_place_is_not_known_the_picture_is_not_judged_by_the_feed():
+    unplaced = beside()
+    values = unplaced.model_dump(mode="json", exclude_none=True)
+    values["framing"] = {"shot_size": "full-body"}
+    for chosen in (unplaced, set_up.from_values(values)):
+        assert looked_at(chosen, across_m=1.2).guidance.action is Action.HOLD
 
 
 @pytest.mark.parametrize(

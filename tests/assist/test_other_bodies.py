@@ -95,7 +95,10 @@ class Ran:
         return [
             m.frame.time_s
             for m in self.moments
-            if (m.assessment.verdict is Verdict.IN_FOCUS or m.guidance.action is Action.HOLD)
+            if (
+                m.assessment.verdict is Verdict.IN_FOCUS
+                or m.guidance.action in (Action.HOLD, Action.REFRAME)
+            )
             and not zone.near_m <= self.eyes_m(m) <= zone.far_m
         ]
 

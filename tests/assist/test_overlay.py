@@ -33,6 +33,7 @@ PLACES_M = {
     Action.HOLD: 4.1,
     Action.FORWARD: 6.0,
     Action.STOP: 3.2,
+    Action.REFRAME: 4.1,
     Action.NO_ONE: None,
     Action.NO_FEED: None,
 }
@@ -142,9 +143,13 @@ def test_a_resized_window_is_laid_out_anew():
 def test_signs_differ_by_shape_alone():
     """Each action's sign, reduced to black on white, is unlike every other."""
     shapes = []
-    for action in Action:
+    ways = [(action, None) for action in Action]
+    ways += [(Action.REFRAME, across_m) for across_m in (-1.0, 1.0)]
+    for action, across_m in ways:
         box = lay_out(1280, 720).action
-        panel = draw(action)[box.rows, : box.height]
+        shown = scene(action, LOOKS["busy"])
+        shown = replace(shown, guidance=replace(shown.guidance, across_m=across_m))
+        panel = GuidanceScreen(ZONE, 4.0, 0.05).draw(shown)[box.rows, : box.height]
         ink = np.array(palette.PLAIN.action(action).text)
         shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
     for i, one in enumerate(shapes):

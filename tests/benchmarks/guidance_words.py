@@ -132,7 +132,7 @@ def right_word(z: float, speed: float, near: float, far: float) -> Action:
 
 def sense(word: Action) -> str:
     """What a word asks of the person."""
-    return "stay" if word in (Action.HOLD, Action.STOP) else word.value
+    return "stay" if word in (Action.HOLD, Action.STOP, Action.REFRAME) else word.value
 
 
 def judged(known: Known, near: float, far: float) -> tuple[list[str], np.ndarray]:
@@ -174,7 +174,7 @@ def to_rest_s(known: Known, moments: Sequence[Moment], near: float, far: float) 
         return None
     last_out = np.flatnonzero(~inside)
     entered_s = known.time_s[last_out[-1] + 1] if last_out.size else known.time_s[0]
-    told = [m for m in moments if m.guidance.action in (Action.STOP, Action.HOLD)]
+    told = [m for m in moments if sense(m.guidance.action) == "stay"]
     first = [m.frame.time_s for m in told if m.frame.time_s >= entered_s - LEAD_S - CHANGE_S]
     return first[0] - entered_s if first else np.inf
 
@@ -210,7 +210,7 @@ def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object)
     wrong = []
     for k, moment in enumerate(moments):
         word, z = moment.guidance.action, known.eyes_m[k]
-        if word is Action.HOLD and not near <= z <= far:
+        if word in (Action.HOLD, Action.REFRAME) and not near <= z <= far:
             counts["in focus, was not"] += 1
         if not clear[k]:
             continue

@@ -63,7 +63,7 @@ def claims_focus(moment):
     """Whether anything in it says that the person is in focus, or about to be."""
     return (
         moment.assessment.verdict is Verdict.IN_FOCUS
-        or moment.guidance.action in (Action.HOLD, Action.STOP)
+        or moment.guidance.action in (Action.HOLD, Action.STOP, Action.REFRAME)
         or moment.readiness.in_focus
     )
 

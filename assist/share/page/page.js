@@ -12,7 +12,8 @@ const LOOK_HOLD_MS = 350; // the big panel never changes its ground more often: 
 const CHECK_MS = 50;
 const LEAST_TEXT_PX = 16;
 const LOOKS = {
-  forward: "move", back: "move", again: "move", stop: "still", hold: "still", not_sure: "doubt",
+  forward: "move", back: "move", again: "move", reframe: "move", stop: "still", hold: "still",
+  not_sure: "doubt",
 };
 
 // -- what is known ---------------------------------------------------------------------------
