@@ -22,7 +22,7 @@ def frames(
 ) -> Iterator[Frame]:
     """The frames of so many seconds of a feed, without the bars that its profile knows of.
 
-    What is no picture is left out.
+    What is no picture, or not one of the profile's shape any more, is left out.
     """
     source = open_feed(feed, rotate, profile)
     try:
@@ -31,7 +31,7 @@ def frames(
             first_s = frame.time_s if first_s is None else first_s
             if frame.time_s - first_s > seconds:
                 return
-            if is_picture(frame.picture):
+            if is_picture(frame.picture) and frame.unfit is None:
                 yield frame
     finally:
         source.close()

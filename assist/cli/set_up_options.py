@@ -349,6 +349,10 @@ def gather(
         ("feed", "horizontal_field_of_view_deg"): field_of_view,
         ("feed", "profile"): None if feed_profile is None else str(feed_profile),
     }
+    stated = values.get("feed")
+    if isinstance(stated, dict) and "profile" in stated and feed_profile is not None:
+        # Another profile of the same feed, as where a session is repeated: through the same lens.
+        through = through or stated.get("through")
     for (part, field), value in given.items():
         if value is not None:
             table = values.setdefault(part, {})

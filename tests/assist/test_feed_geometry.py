@@ -154,3 +154,18 @@ def test_a_typed_view_goes_over_the_files_profile(tmp_path):
         chosen = so.SetUpOptions(set_up=path, field_of_view=view)
         feed = so.known(chosen.chosen(), chosen).feed
         assert fx_of(FeedGeometry.of(chosen.chosen(), feed)) == pytest.approx(fx_px)
+
+
+def test_another_profile_of_the_same_feed_leaves_it_through_the_same_lens(tmp_path):
+    """As where a session is repeated with the copy of its profile."""
+    fx_px = fx_of(FeedGeometry.of(set_up()))
+    copy = saved(tmp_path / "copy.toml", profile_of(fx_px))
+    lens = "[lens]\nfocal_length_mm = 85\nf_number = 2\nfocus_distance_m = 4\n"
+    path = tmp_path / "set-up.toml"
+    for feed, through in (
+        ('through = "taking-lens"\nprofile = "board.toml"\n', "taking-lens"),
+        ('through = "taking-lens"\n', "own-lens"),
+    ):
+        path.write_text(f"{lens}[feed]\n{feed}")
+        given = so.SetUpOptions(set_up=path, feed_profile=copy)
+        assert given.chosen().feed.through == through
