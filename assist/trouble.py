@@ -60,6 +60,12 @@ def of_writing(error: BaseException | None) -> Trouble:
     return _OF_ERRNO.get(number or 0, Trouble.NOT_WRITTEN)
 
 
+def of_recording(error: BaseException | None) -> Trouble:
+    """Why a line of a record could not be written."""
+    why = of_writing(error)
+    return why if why in (Trouble.DISK_FULL, Trouble.READ_ONLY) else Trouble.RECORD
+
+
 @dataclass(frozen=True, slots=True)
 class Notice:
     """One piece of trouble; `detail` is one line for the terminal and the record."""

@@ -31,7 +31,7 @@ from assist.phrases import Phrases
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
-from assist.rehearsal import Rehearsal, RunScore, advise, keep_scores, read_scores
+from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise
 from assist.session import Session
 from assist.set_up import SetUp
 from assist.trouble import Notices
@@ -106,23 +106,43 @@ def rehearse(
             stack.callback(sources[-1].close)
         camera = any(source.live for source in sources)
         told = telling.gather(tell, camera=camera, in_real_time=camera)
-        store = None if keep is None else Session(keep, chosen)
-        before = [] if keep is None else read_scores(keep)
+        book = None
+        if keep is not None:
+            book = ScoreBook(stack.enter_context(Session(keep, chosen)), notices)
+        before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
-            countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
-        )
+            countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1,
+            (lambda _: None) if book is None else book.keep,
+        )  # fmt: skip
         screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
         listener = stack.enter_context(
             telling.open_listeners(told, chosen.depth_of_field, say, screens, notices)
         )
-        for name, source in zip(names, sources, strict=True):
-            how = replace(options, timer_at_once=not source.live)
-            with MediaPipePoseDetector(watch.pose_model, people=people) as detector:
-                _run_feed(
-                    name, source, detector, chosen, rehearsal, how, runs, say, listener, notices
-                )
-    _keep(store, rehearsal.scores)
-    _report(before, rehearsal.scores, chosen)
+        problems: list[str] = []
+        try:
+            for name, source in zip(names, sources, strict=True):
+                how = replace(options, timer_at_once=not source.live)
+                with MediaPipePoseDetector(watch.pose_model, people=people) as detector:
+                    problems += _run_feed(
+                        name, source, detector, chosen, rehearsal, how, runs, say, listener, notices
+                    )
+        except UserError as error:  # what was scored before is told all the same
+            problems.append(str(error))
+        _report(before, rehearsal.scores, chosen)
+        if book is not None:
+            _settle(book, problems)
+    if problems:
+        raise UserError("; ".join(problems))
+
+
+def _settle(book: ScoreBook, problems: list[str]) -> None:
+    try:
+        kept = book.settle()
+    except UserError as error:
+        problems.append(str(error))
+        return
+    if kept is not None:
+        typer.echo(f"scores, as the session's folder did not take them: {kept}")
 
 
 def _run_feed(
@@ -136,7 +156,8 @@ def _run_feed(
     say: Phrases,
     listener: Listener,
     notices: Notices,
-) -> None:
+) -> list[str]:
+    """Rehearse on one feed; what failed besides, one line each."""
     with Progress(source) as progress:
         live: LiveRun
 
@@ -155,17 +176,10 @@ def _run_feed(
             chosen, source, detector, options, on_moment=watch, feed_name=name,
             listener=Listeners([listener, progress]), phrases=say, notices=notices,
         )  # fmt: skip
-        live.run()
-    rehearsal.finish(session.now())
-
-
-def _keep(store: Session | None, scores: list[RunScore]) -> None:
-    if store is None or not scores:
-        return
-    try:
-        keep_scores(store.folder, scores)
-    except OSError as error:
-        raise UserError(f"the scores could not be kept in {store.folder}: {error}") from error
+        try:
+            return live.run().problems
+        finally:
+            rehearsal.finish(session.now())
 
 
 def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> None:

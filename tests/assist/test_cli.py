@@ -8,6 +8,7 @@ import pytest
 from scipy.io import wavfile
 
 from assist import __version__, cli
+from assist.rehearsal import read_scores
 from assist.session import read_record
 from assist.sound.level import peak_dbfs
 
@@ -215,4 +216,16 @@ def test_a_rehearsal_shares_its_screen_too(assist, empty_room):
     code, out, err = assist("rehearse", empty_room, *LENS, "--timer", "1s", "--share")
     assert (code, err) == (0, "")
     assert "second screen: http://127.0.0.1:" in out
+    assert "in focus at zero: 0 of 1" in out
+
+
+def test_a_rehearsal_that_breaks_off_keeps_and_tells_the_runs_before(assist, empty_room, tmp_path):
+    (tmp_path / "damaged").mkdir()
+    (tmp_path / "damaged" / "a.png").write_bytes(b"no picture")
+    code, out, err = assist(
+        "rehearse", empty_room, "damaged", *LENS, "--timer", "1s", "--session", "kept"
+    )
+    assert code == 2
+    assert "damaged" in err
+    assert [s.run for s in read_scores(tmp_path / "kept")] == [1]
     assert "in focus at zero: 0 of 1" in out

@@ -123,11 +123,13 @@ def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, c
 def test_a_whole_last_line_without_its_end_is_ended_and_nothing_is_added_for_no_lines(tmp_path):
     path = tmp_path / "scores.jsonl"
     path.write_bytes(b'{"a":1}')
-    journal.mend(path, bytes)
+    writer = journal.JournalWriter(path, bytes)
     assert path.read_bytes() == b'{"a":1}\n'
-    journal.append(path, [])
+    writer.write()
     assert path.read_bytes() == b'{"a":1}\n'
-    journal.append(path, ["{}", "[]"])
+    writer.hold("{}")
+    writer.hold("[]")
+    writer.write()
     assert path.read_bytes() == b'{"a":1}\n{}\n[]\n'
 
 
