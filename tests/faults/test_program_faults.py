@@ -28,6 +28,8 @@ from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases, languages
 from assist.pose import bundle
+from assist.repeat.earlier import Earlier
+from assist.repeat.guide import RepeatGuide
 from assist.session import Session, read_record
 from assist.sound.listener import Tones
 from assist.sound.output import NoSoundError
@@ -205,6 +207,105 @@ def test_a_listener_with_a_bug_is_left_out_and_the_others_go_on():
             listeners.hear(watch.told[-1][2], None)
     assert buggy.calls == 1
     assert notes == ["Buggy failed and is left out: a bug"]
+
+
+# -- parts of the run itself ----------------------------------------------------------------------
+
+
+class Ear:
+    """Keeps what was shown; `at(time_s)` is called with each moment."""
+
+    def __init__(self, at=lambda time_s: None):
+        self.shown, self._at = [], at
+
+    def hear(self, moment, countdown):
+        self.shown.append(moment.guidance)
+        self._at(moment.frame.time_s)
+
+
+def boom(*_):
+    raise cv2.error("a bug")
+
+
+@pytest.mark.parametrize("fails", ["comparing", "drawing"])
+def test_a_guide_to_an_earlier_picture_that_fails_is_left_out_and_the_run_goes_on(
+    fails, tmp_path, monkeypatch
+):
+    guide = RepeatGuide(Earlier(attempt(1), np.zeros((360, 640, 3), np.uint8), None), 500.0)
+    if fails == "comparing":
+        monkeypatch.setattr(guide._finder, "compare", boom)
+    else:
+        monkeypatch.setattr(guide.ghost, "over", boom)
+    ear = Ear(lambda _: time.sleep(0.002))  # the comparison has a thread of its own
+    outcome = LiveRun(
+        SET_UP, BlankSource(9.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, output=tmp_path / "out.mp4"), listener=ear, repeat=guide,
+    ).run()  # fmt: skip
+    assert outcome.pictures == 270
+    [problem] = outcome.problems
+    assert "the guide to the earlier picture failed" in problem
+    told = ENGLISH.text("trouble.part")
+    assert sum(g.trouble == told for g in ear.shown) > 100
+    assert ear.shown[-1].also[-1] == told
+    assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) == 270
+
+
+def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same(
+    tmp_path, monkeypatch
+):
+    """No word may stay in a window: it would get old."""
+    windows = []
+
+    class Window:
+        closed, size_px = False, (640, 360)
+
+        def __init__(self, *_):
+            self.away = False
+            windows.append(self)
+
+        def show(self, canvas):
+            return ""
+
+        def look(self):
+            pass
+
+        def close(self):
+            self.away = True
+
+    def at(time_s):
+        if time_s > 0.5 and not struck:
+            struck.append(time_s)
+            monkeypatch.setattr(run._screen, "draw", boom)
+
+    struck, ear = [], Ear(at)
+    monkeypatch.setattr(live, "PreviewWindow", Window)
+    with Session(tmp_path / "kept", SET_UP) as session:
+        run = LiveRun(
+            SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(timer=TimerOptions(1.0), output=tmp_path / "out.mp4"),
+            session, FrameTrigger(session.folder), listener=ear,
+        )  # fmt: skip
+        outcome = run.run()
+    assert windows[0].away
+    assert outcome.pictures == 90
+    assert outcome.problems == ["the screen failed and is left out: a bug"]
+    assert ENGLISH.text("trouble.part") in {g.trouble for g in ear.shown}
+    [taken] = read_record(tmp_path / "kept")
+    assert (taken.picture, taken.problem) == ("picture-0001.png", "")
+    assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) >= 15
+
+
+def test_an_interrupt_in_a_part_is_still_an_interrupt(tmp_path, monkeypatch):
+    def interrupt(*_):
+        raise KeyboardInterrupt
+
+    run = LiveRun(
+        SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, output=tmp_path / "out.mp4"),
+    )  # fmt: skip
+    monkeypatch.setattr(run._screen, "draw", interrupt)
+    outcome = run.run()
+    assert (outcome.pictures, outcome.problems) == (1, [])
 
 
 # -- the clock on the wall -----------------------------------------------------------------------
