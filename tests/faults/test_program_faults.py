@@ -35,7 +35,7 @@ from assist.sound.listener import Tones
 from assist.sound.output import NoSoundError
 from assist.speech.engines import NoSpeechError
 from assist.speech.listener import Speech
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger
 from assist.trigger.command import CommandTrigger
 from assist.trigger.frame import FrameTrigger
@@ -593,7 +593,7 @@ def test_a_trigger_that_never_returns_is_recorded_as_unknown(tmp_path, monkeypat
     monkeypatch.setattr(taking, "_TRIGGER_GETS_S", 0.2)
     never = threading.Event()
 
-    class Hanging:
+    class Hanging(Trigger):
         def fire(self, picture, attempt):
             never.wait(60)
 
@@ -611,7 +611,7 @@ def test_a_trigger_that_never_returns_is_recorded_as_unknown(tmp_path, monkeypat
 def test_a_camera_of_its_own_takes_its_picture_whatever_has_become_of_the_feed(tmp_path):
     fired = []
 
-    class OnACable:
+    class OnACable(Trigger):
         def fire(self, picture, attempt):
             fired.append(attempt)
             return Fired("tether", Path("picture-0001.jpg"))
@@ -642,7 +642,7 @@ def test_not_taken_stays_not_taken_until_the_timer_is_started_anew():
     assert count_text(failed, ENGLISH) == ENGLISH.text("screen.not_taken")
     assert count_text(CountdownState(0.0, 0, False, pending=True), ENGLISH) == "TAKING"
 
-    class Failing:
+    class Failing(Trigger):
         def fire(self, picture, attempt):
             return Fired("command", None, "it failed", trouble=Trouble.COMMAND)
 
