@@ -33,13 +33,14 @@ class Trouble(Enum):
     VIDEO = "video"
     NO_SOUND = "no_sound"
     NO_SPEECH = "no_speech"
+    NO_SHARE = "no_share"
     PART = "part"
 
     @property
     def lasts(self) -> bool:
         """Whether it goes on until the end of the run, and so stays on the screen."""
         return self in (
-            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART
+            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.NO_SHARE, Trouble.PART
         )  # fmt: skip
 
 

@@ -31,7 +31,7 @@ from assist.repeat import earlier
 from assist.repeat.guide import RepeatGuide
 from assist.session import Session
 from assist.set_up import SetUp
-from assist.trouble import Notices
+from assist.trouble import Notices, Trouble
 
 EXAMPLES = examples(
     "assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s",
@@ -156,7 +156,12 @@ def live(
             so.profile_path(given.profile, chosen.person.profile, given.set_up),
             so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
         )
-    screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
+    screens = []
+    if shared is not None:
+        ended = notices.telling(Trouble.NO_SHARE, telling.note)
+        screens.append(
+            sharing.open_second_screen(shared, chosen, say, tell.volume, screen.mirror, ended)
+        )
     guide = None
     if repeat is not None:
         strength = _GHOST if ghost is None else ghost

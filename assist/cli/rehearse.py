@@ -34,7 +34,7 @@ from assist.progress import Progress
 from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise
 from assist.session import Session
 from assist.set_up import SetUp
-from assist.trouble import Notices
+from assist.trouble import Notices, Trouble
 
 EXAMPLES = examples(
     "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",
@@ -114,7 +114,12 @@ def rehearse(
             countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1,
             (lambda _: None) if book is None else book.keep,
         )  # fmt: skip
-        screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
+        screens = []
+        if shared is not None:
+            ended = notices.telling(Trouble.NO_SHARE, telling.note)
+            screens.append(
+                sharing.open_second_screen(shared, chosen, say, tell.volume, screen.mirror, ended)
+            )
         listener = stack.enter_context(
             telling.open_listeners(told, chosen.depth_of_field, say, screens, notices)
         )
