@@ -315,14 +315,14 @@ class LiveRun:
 
     def _with_camera_words(self, moment: Moment, frame: Frame, time_s: float) -> Moment:
         """With what to do to the camera so that the picture becomes as the earlier one."""
-        words = ""
+        words: tuple[str, ...] = ()
         if self._repeat is not None:
             with self._part("the guide to the earlier picture", self._leave_guide_out):
                 self._repeat.watch(frame.picture, moment.pose, time_s)
                 words = self._repeat.words()
         if not words:
             return moment
-        also = (*moment.guidance.also, words)
+        also = (*moment.guidance.also, *words)
         return replace(moment, guidance=replace(moment.guidance, also=also))
 
     def _with_troubles(self, moment: Moment, time_s: float) -> Moment:

@@ -25,6 +25,7 @@ from assist.feed_geometry import FeedGeometry
 from assist.files import plain
 from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveOutcome, LiveRun
+from assist.phrases import Phrases
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.progress import Progress
 from assist.repeat import earlier
@@ -165,7 +166,7 @@ def live(
     guide = None
     if repeat is not None:
         strength = _GHOST if ghost is None else ghost
-        guide = _guide(repeat, repeat_attempt, strength, chosen, known, watch.pose_model)
+        guide = _guide(repeat, repeat_attempt, strength, chosen, known, watch.pose_model, say)
     with (
         telling.open_listeners(told, chosen.depth_of_field, say, screens, notices) as listeners,
         contextlib.nullcontext() if guide is None else contextlib.closing(guide),
@@ -209,12 +210,13 @@ def _guide(
     chosen: SetUp,
     known: Known,
     pose_model: Path | None,
+    say: Phrases,
 ) -> RepeatGuide:
     with MediaPipePoseDetector(pose_model, stills=True) as detector:
         kept = earlier.load(folder, attempt, detector)
     height, width = kept.picture.shape[:2]
     camera = FeedGeometry.of(chosen, known.feed).camera(width, height)
-    return RepeatGuide(kept, camera.fx_px, strength)
+    return RepeatGuide(kept, camera.fx_px, say, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:

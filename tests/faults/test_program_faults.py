@@ -231,7 +231,8 @@ def boom(*_):
 def test_a_guide_to_an_earlier_picture_that_fails_is_left_out_and_the_run_goes_on(
     fails, tmp_path, monkeypatch
 ):
-    guide = RepeatGuide(Earlier(attempt(1), np.zeros((360, 640, 3), np.uint8), None), 500.0)
+    kept = Earlier(attempt(1), np.zeros((360, 640, 3), np.uint8), None)
+    guide = RepeatGuide(kept, 500.0, ENGLISH)
     if fails == "comparing":
         monkeypatch.setattr(guide._finder, "compare", boom)
     else:
