@@ -164,7 +164,7 @@ class LiveRun:
         with contextlib.ExitStack() as stack:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
-                stack.enter_context(cores.apart(getattr(self._detector, "threads", ())))
+                stack.enter_context(cores.apart(self._detector.threads))
             if self._options.window:
                 # Before there is other work: see `PreviewWindow`.
                 self._window = self._open_window()
