@@ -75,7 +75,7 @@ class LiveOutcome(Taken):
 
 
 class LiveRun:
-    """One run of the assistant over one feed.
+    """One run of the assistant over one feed, which `run` closes.
 
     `on_moment` is called with each moment, for progress and for plots. `listener` tells the person
     by other ways than the screen; whoever opened it closes it. `notices` is where others leave
@@ -91,6 +91,7 @@ class LiveRun:
         source: Source,
         detector: PoseDetector,
         options: LiveOptions,
+        *,
         session: Session | None = None,
         trigger: Trigger | None = None,
         on_moment: Callable[[Moment], None] | None = None,
@@ -165,14 +166,20 @@ class LiveRun:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
                 stack.enter_context(cores.apart(self._detector.threads))
+            prepare = None if self._screen is None else self._prepare
+            feed = FeedReader(self._source, self._options.pace, prepare)
+            opening = stack.enter_context(contextlib.ExitStack())
+            opening.callback(self._source.close)  # until there is a reader that does
             if self._options.window:
                 # Before there is other work: see `PreviewWindow`.
-                self._window = self._open_window()
+                self._window = PreviewWindow(
+                    self._options.screen.size_px, self._options.window_at_px
+                )
                 stack.callback(self._window.close)
                 if self._options.full_screen:
                     self._toggle_full_screen()
-            prepare = None if self._screen is None else self._prepare
-            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
+            stack.enter_context(feed)
+            opening.pop_all()
             reader = stack.enter_context(PoseReader(feed, self._detector))
             self._reader = feed
             if self._options.output is not None:
@@ -193,13 +200,6 @@ class LiveRun:
                 self._end()
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
-
-    def _open_window(self) -> PreviewWindow:
-        try:
-            return PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
-        except UserError:
-            self._source.close()  # there is no reader yet that would
-            raise
 
     def _prepare(self, picture: ColourImage) -> None:
         """Make ahead, on the feed's thread, what the screen will need of a picture."""

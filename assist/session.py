@@ -15,13 +15,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from assist import journal, session_lock
+from assist import journal
 from assist import set_up as set_up_files
 from assist.closing import Closing
 from assist.errors import UserError, shown
 from assist.files import write_whole
 from assist.journal import JournalWriter, NewerVersionError
 from assist.reading import MOST_TOML_BYTES, parse_json, read_bytes
+from assist.session_lock import FolderLock
 from assist.set_up import SetUp
 
 RECORD_FILE = "record.jsonl"
@@ -93,7 +94,7 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
 class Session(Closing):
     """An open session folder; appends to its record, each line whole and on the disk at once.
 
-    One process at a time may have it open. A context manager; closing lets the next one in.
+    One run at a time may have it open. A context manager; closing lets the next one in.
     """
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
@@ -103,8 +104,7 @@ class Session(Closing):
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise UserError(f"cannot make session folder {folder}: {error.strerror}") from error
-        session_lock.acquire(folder)
-        self._open = True
+        self._lock = FolderLock(folder)
         try:
             self._record = JournalWriter(folder / RECORD_FILE, _attempt)
             numbers = (a.attempt for a in read_record(folder))
@@ -174,16 +174,13 @@ class Session(Closing):
     def _make_again(self) -> None:
         """The folder was deleted while it was in use: make it anew, with what this run knows."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        if self._open:
-            session_lock.renew(self.folder)
+        self._lock.renew()
         with contextlib.suppress(UserError):
             self._save_set_up()
 
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""
-        if self._open:
-            self._open = False
-            session_lock.release(self.folder)
+        self._lock.close()
 
 
 def _attempt(line: bytes) -> Attempt:

@@ -225,11 +225,11 @@ def test_a_trigger_that_cannot_be_let_go_is_told_at_the_end_of_the_run(tmp_path)
         def close(self):
             raise RuntimeError("the cable is gone")
 
-    run = LiveRun(
-        SET_UP, BlankSource(2.0), PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(1.0)), Session(tmp_path, SET_UP), Stuck(),
-    )  # fmt: skip
-    outcome = run.run()
+    with Session(tmp_path, SET_UP) as session:
+        outcome = LiveRun(
+            SET_UP, BlankSource(2.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(1.0)), session=session, trigger=Stuck(),
+        ).run()  # fmt: skip
     assert [attempt.problem for attempt in read_record(tmp_path)] == [""]
     [problem] = outcome.problems
     assert "Stuck" in problem
@@ -261,14 +261,13 @@ def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_r
     tmp_path,
 ):
     ear = Ear()
-    session = Session(tmp_path, SET_UP)
-    run = LiveRun(
-        SET_UP, BlankSource(10.0), PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(1.0)), session,
-        Slow(0.2, Fired("command", None, "release ended with code 3", 3, trouble=Trouble.COMMAND)),
-        listener=ear,
-    )  # fmt: skip
-    outcome = run.run()
+    fired = Fired("command", None, "release ended with code 3", 3, trouble=Trouble.COMMAND)
+    with Session(tmp_path, SET_UP) as session:
+        outcome = LiveRun(
+            SET_UP, BlankSource(10.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(1.0)), session=session,
+            trigger=Slow(0.2, fired), listener=ear,
+        ).run()  # fmt: skip
     assert outcome.pictures == 300
     [attempt] = read_record(tmp_path)
     assert (attempt.exit_code, attempt.problem) == (3, "release ended with code 3")
@@ -325,15 +324,15 @@ def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):
 
     ear = Ear()
     camera = NoisyCamera(lambda age_s, picture: picture if age_s < 3.0 else None)
-    run = LiveRun(
-        SET_UP, camera, PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(0.5)), Session(tmp_path, SET_UP),
-        Slow(1.0, Fired("command", None, "", 0)), listener=ear,
-    )  # fmt: skip
     began = time.monotonic()
     beats = []
     ear.hear = lambda moment, countdown: beats.append(time.monotonic() - began)
-    run.run()
+    with Session(tmp_path, SET_UP) as session:
+        LiveRun(
+            SET_UP, camera, PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(0.5)), session=session,
+            trigger=Slow(1.0, Fired("command", None, "", 0)), listener=ear,
+        ).run()  # fmt: skip
     assert max(np.diff(beats)) < 0.6
     [attempt] = read_record(tmp_path)
     assert attempt.exit_code == 0
@@ -473,7 +472,8 @@ def test_a_camera_that_hangs_is_told_of_at_the_limit_wherever_it_hangs(tmp_path,
     with Session(tmp_path, SET_UP) as session:
         run = LiveRun(
             SET_UP, camera, PlacedDetector(lambda _: 4.1),
-            LiveOptions(window=False, timer=TimerOptions(0.3)), session, trigger, listener=ear,
+            LiveOptions(window=False, timer=TimerOptions(0.3)),
+            session=session, trigger=trigger, listener=ear,
         )  # fmt: skip
         run.run()
     let_go.set()

@@ -107,8 +107,8 @@ class Ear:
 def run(session, ear, seconds=2.0, output=None, **timer):
     chosen = LiveOptions(window=False, timer=TimerOptions(1.0, **timer), output=output)
     return LiveRun(
-        SET_UP, BlankSource(seconds), PlacedDetector(lambda _: 4.1), chosen, session,
-        FrameTrigger(session.folder), listener=ear,
+        SET_UP, BlankSource(seconds), PlacedDetector(lambda _: 4.1), chosen,
+        session=session, trigger=FrameTrigger(session.folder), listener=ear,
     ).run()  # fmt: skip
 
 

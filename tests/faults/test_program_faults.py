@@ -284,7 +284,7 @@ def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same
         run = LiveRun(
             SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
             LiveOptions(timer=TimerOptions(1.0), output=tmp_path / "out.mp4"),
-            session, FrameTrigger(session.folder), listener=ear,
+            session=session, trigger=FrameTrigger(session.folder), listener=ear,
         )  # fmt: skip
         outcome = run.run()
     assert windows[0].away
@@ -398,7 +398,7 @@ def test_a_window_that_is_closed_while_the_picture_is_being_taken_loses_nothing(
     with Session(tmp_path, SET_UP) as session:
         LiveRun(
             SET_UP, NoisyCamera(), PlacedDetector(lambda _: 4.1),
-            LiveOptions(timer=TimerOptions(0.3)), session, Slow(tmp_path),
+            LiveOptions(timer=TimerOptions(0.3)), session=session, trigger=Slow(tmp_path),
         ).run()  # fmt: skip
     [attempt] = read_record(tmp_path)
     assert (attempt.picture, attempt.problem) == ("picture-0001.png", "")
@@ -676,7 +676,7 @@ def test_a_feed_that_breaks_off_with_an_error_keeps_what_was_taken(tmp_path):
         LiveRun(
             SET_UP, Breaking(9.0), PlacedDetector(lambda _: 4.1),
             LiveOptions(window=False, timer=TimerOptions(1.0), output=tmp_path / "out.mp4"),
-            session, FrameTrigger(session.folder),
+            session=session, trigger=FrameTrigger(session.folder),
         ).run()  # fmt: skip
     assert len(read_record(tmp_path / "kept")) == 1
     assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) > 40
