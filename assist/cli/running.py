@@ -147,7 +147,9 @@ class Running:
                 trigger=trigger,
                 on_moment=seen,
                 feed_name=feed.name,
-                listener=Listeners([self._listener, progress]),
+                listener=Listeners(
+                    [self._listener, progress], self.notices.telling(Trouble.PART, telling.note)
+                ),
                 phrases=asked.say,
                 repeat=repeat,
                 notices=self.notices,

@@ -10,6 +10,8 @@ def to_do(shift: CameraShift | None, say: Phrases) -> tuple[str, ...]:
     """Short lines, at least one; `shift` is None where the earlier scene is not recognised."""
     if shift is None:
         return (say.text("repeat.unknown"),)
+    if shift.same:
+        return (say.text("repeat.same"),)
     parts = []
     if shift.moved:
         parts.append(say.text("repeat.moved"))
@@ -25,4 +27,4 @@ def to_do(shift: CameraShift | None, say: Phrases) -> tuple[str, ...]:
         way = "zoom_out" if shift.zoom > 1 else "zoom_in"
         percent = say.figure(100 * abs(shift.zoom - 1))
         parts.append(say.text(f"repeat.{way}", percent=percent))
-    return tuple(parts) or (say.text("repeat.same"),)
+    return tuple(parts)

@@ -296,6 +296,18 @@ def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same
     assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) >= 15
 
 
+@pytest.mark.parametrize("error", [UserError("no window can be opened here"), MemoryError()])
+def test_a_window_that_cannot_be_opened_leaves_no_feed_open(error, monkeypatch):
+    def none(*_):
+        raise error
+
+    monkeypatch.setattr(live, "PreviewWindow", none)
+    source = BlankSource(3.0)
+    with pytest.raises(type(error)):
+        LiveRun(SET_UP, source, PlacedDetector(lambda _: 4.1), LiveOptions()).run()
+    assert source.closed
+
+
 def test_an_interrupt_in_a_part_is_still_an_interrupt(tmp_path, monkeypatch):
     def interrupt(*_):
         raise KeyboardInterrupt
