@@ -63,6 +63,16 @@ class Trigger(Protocol):
         """
         del attempt, why
 
+    def given_up(self, attempt: int, problem: str) -> Fired:
+        """What is known of a firing that has not returned and is waited for no longer.
+
+        Called on another thread than `fire`. `problem` says that it has not, in one line.
+        """
+        del attempt
+        return Fired(
+            self.name, None, f"{problem}; what came of it is not known", trouble=Trouble.HANGS
+        )
+
     def close(self) -> None:
         """Let go of the camera or whatever it holds; safe to call twice."""
         ...

@@ -116,11 +116,9 @@ class BackgroundTrigger(Generic[Ticket]):
         with self._changed:
             hangs = self._at_work
             if hangs is not None:
-                self._tell(
-                    hangs, "still under way when the run ended; what came of it is not known"
-                )
+                self._give_up(hangs, "still under way when the run ended")
             for order in unbegun:
-                self._tell(order, "not tried: the run had ended")
+                self._untried(order, "the run had ended")
             if not (self._ended.is_set() or hangs or interrupted):
                 self.closing_problem = f"{self._kind} had not let go when the run ended"
             return self._take_over()
@@ -149,12 +147,16 @@ class BackgroundTrigger(Generic[Ticket]):
         self._pending -= len(over)
         return over
 
-    def _tell(self, order: _Order[Ticket], problem: str) -> None:
-        """What came of an order that has not returned; what it returns later is too late."""
+    def _give_up(self, order: _Order[Ticket], problem: str) -> None:
+        """Tell of a firing that has not returned; what it returns later is too late."""
         if not order.told:
             order.told = True
-            fired = Fired(self._trigger.name, None, problem, trouble=Trouble.HANGS)
+            fired = self._trigger.given_up(order.attempt, problem)
             self._over.append(Done(order.ticket, fired))
+
+    def _untried(self, order: _Order[Ticket], why: str) -> None:
+        fired = Fired(self._trigger.name, None, f"not tried: {why}", trouble=Trouble.HANGS)
+        self._over.append(Done(order.ticket, fired))
 
     def _look_at_limit(self) -> None:
         """Break the firing at work off at the limit, and give it up when that is of no use."""
@@ -173,11 +175,10 @@ class BackgroundTrigger(Generic[Ticket]):
                 daemon=True,
             ).start()
         if late_s >= self._trigger.last_word_s:
-            self._tell(order, f"not over after {limit_s:g} s; what came of it is not known")
+            self._give_up(order, f"not over after {limit_s:g} s")
         if order.told:
             while self._waiting:
-                late = self._waiting.popleft()
-                self._tell(late, f"not tried: attempt {order.attempt} was not over yet")
+                self._untried(self._waiting.popleft(), f"attempt {order.attempt} was not over yet")
 
     # -- the trigger's thread -----------------------------------------------------------------
 

@@ -49,6 +49,8 @@ class TetherTrigger(Trigger):
         self._folder = folder
         self.limit_s = limit_s
         self._broken_off: tuple[int, str] = (-1, "")
+        self._taken: tuple[int, str] = (-1, "")
+        """The last attempt of which the camera has told a file, and its path on the card."""
         self._gp = binding or load_binding()
         self._camera: Any = None
         try:
@@ -93,13 +95,13 @@ class TetherTrigger(Trigger):
             return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         card_folder, name = where
         on_card = f"{card_folder.rstrip('/')}/{name}"
+        self._taken = attempt, on_card
         ending = re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
         try:
             content = self._fetch(camera, card_folder, name)
         except gp.GPhoto2Error as error:
             self.close()
-            problem = f"taken, but not fetched from the camera: {_words(error)}"
-            return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
+            return _not_fetched(_words(error), on_card)
         stored = store(self._folder, f"picture-{attempt:04d}{ending}", content)
         if stored.path is None:
             problem = f"taken, but not stored: {stored.problem}"
@@ -132,6 +134,13 @@ class TetherTrigger(Trigger):
         file = camera.file_get(folder, name, self._gp.GP_FILE_TYPE_NORMAL)
         return bytes(file.get_data_and_size())
 
+    def given_up(self, attempt: int, problem: str) -> Fired:
+        """A camera that hangs as its file is fetched has taken the picture all the same."""
+        taken, on_card = self._taken
+        if taken == attempt:
+            return _not_fetched(problem, on_card)
+        return super().given_up(attempt, problem)
+
     def abort(self, attempt: int, why: str) -> None:
         """Wait no longer for that attempt's file."""
         self._broken_off = attempt, why
@@ -142,6 +151,11 @@ class TetherTrigger(Trigger):
         if camera is not None:
             with contextlib.suppress(self._gp.GPhoto2Error):
                 camera.exit()
+
+
+def _not_fetched(why: str, on_card: str) -> Fired:
+    problem = f"taken, but not fetched from the camera: {why}"
+    return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
 
 
 def _words(error: Any) -> str:

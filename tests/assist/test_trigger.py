@@ -455,7 +455,22 @@ def test_tether_failures_are_told_and_the_camera_is_opened_anew(tmp_path, plan, 
     assert gp.cameras[-1].exited == 1
 
 
-@pytest.mark.parametrize("call", ["trigger_capture", "capture", "file_get"])
+def test_a_camera_that_hangs_as_its_file_is_fetched_has_taken_the_picture(tmp_path):
+    let_go = threading.Event()
+    gp = binding(hangs="file_get", let_go=let_go)
+    background = BackgroundTrigger(TetherTrigger(tmp_path, limit_s=0.2, binding=gp))
+    background.fire(PICTURE, 1, "one")
+    background.fire(PICTURE, 2, "two")
+    one, two = [*background.poll(20.0), *background.poll(0.0)]
+    let_go.set()
+    assert (one.fired.failed, one.fired.on_card) == (False, "/card/A.JPG")
+    assert one.fired.trouble is Trouble.NOT_FETCHED
+    assert "not fetched from the camera: not over after 0.2 s" in one.fired.problem
+    assert two.fired.failed
+    background.close(20.0)
+
+
+@pytest.mark.parametrize("call", ["trigger_capture", "capture"])
 def test_a_camera_that_hangs_is_told_of_at_the_limit_wherever_it_hangs(tmp_path, call):
     let_go = threading.Event()
     gp = binding(hangs=call, let_go=let_go)

@@ -502,13 +502,16 @@ def test_a_second_interrupt_does_not_wait_for_a_picture_under_way_but_records_it
         for task in Path(f"/proc/{process.pid}/task").iterdir():
             for pid in (task / "children").read_text().split():
                 with contextlib.suppress(OSError):
-                    if b"sleep(600)" in Path(f"/proc/{pid}/cmdline").read_bytes():
+                    # Any child has its parent's words, these among them, until it is started.
+                    words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+                    if words[1:3] == [b"-c", b"import time; time.sleep(600)"]:
                         return int(pid)
         return None
 
     deadline_s = time.monotonic() + 90
     while (pid := child()) is None and time.monotonic() < deadline_s:
         time.sleep(0.05)
+    assert pid is not None
     process.send_signal(signal.SIGINT)
     time.sleep(0.5)
     process.send_signal(signal.SIGINT)
