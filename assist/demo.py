@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -71,8 +72,6 @@ def run(
     samples = sample_folder()
     set_up = load(samples / SET_UP)
     known = truth.load(samples / TRUTH)
-    source = VideoFileSource(samples / CLIP)
-    session = Session(folder, set_up)
     moments: list[Moment] = []
     options = LiveOptions(
         pace="real" if real_time else "fast",
@@ -81,7 +80,11 @@ def run(
         timer=TimerOptions(TIMER_S),
         orders_by=None,
     )
-    with Progress(source) as progress:
+    with (
+        Session(folder, set_up) as session,
+        contextlib.closing(VideoFileSource(samples / CLIP)) as source,
+        Progress(source) as progress,
+    ):
 
         def keep(moment: Moment) -> None:
             # The pictures themselves are let go: a plot needs only where the eyes were.
@@ -89,7 +92,15 @@ def run(
             progress.show(moment)
 
         outcome = LiveRun(
-            set_up, source, detector, options, session, FrameTrigger(folder), keep, CLIP, progress
+            set_up,
+            source,
+            detector,
+            options,
+            session=session,
+            trigger=FrameTrigger(folder),
+            on_moment=keep,
+            feed_name=CLIP,
+            listener=progress,
         ).run()
     fired_s = [moment.frame.time_s for moment in outcome.fired_at]
     plot.distance_over_time(folder / "distance.png", moments, set_up, known, fired_s)

@@ -9,10 +9,11 @@ from __future__ import annotations
 import contextlib
 import io
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from assist import rescue
 from assist.errors import UserError
 from assist.reading import MOST_RECORD_BYTES, read_bytes
 from assist.system import here, locks
@@ -89,10 +90,61 @@ def mend(path: Path, parse: Callable[[bytes], Entry]) -> None:
         raise UserError(f"record {path} cannot be mended: {error.strerror}") from error
 
 
-def append(path: Path, lines: Sequence[str]) -> None:
-    """Add lines, each without its end. Raises OSError as `add` does."""
-    if lines:
-        add(path, "".join(f"{line}\n" for line in lines).encode())
+class JournalWriter:
+    """Adds entries to a journal; what the disk does not take is held and tried again.
+
+    Damage at the journal's end is mended first. Raises UserError as `mend` does.
+    """
+
+    def __init__(self, path: Path, parse: Callable[[bytes], Entry]) -> None:
+        mend(path, parse)
+        self.path = path
+        self._written: list[bytes] = []
+        self._unwritten: list[bytes] = []
+
+    @property
+    def gone(self) -> bool:
+        """Whether the file was deleted after something had been written into it."""
+        return bool(self._written) and not self.path.exists()
+
+    def hold(self, line: str) -> None:
+        """Have a line, without its end, written by the next `write` or `settle`."""
+        self._unwritten.append(line.encode() + b"\n")
+
+    def write(self) -> None:
+        """Write what is held; if the file has gone, all that it had from here as well.
+
+        Raises OSError as `add` does; what is held is then still held.
+        """
+        if self.gone:
+            self._unwritten = self._written + self._unwritten
+            self._written = []
+        if not self._unwritten:
+            return
+        add(self.path, b"".join(self._unwritten))
+        self._written += self._unwritten
+        self._unwritten = []
+
+    def settle(self) -> Path | None:
+        """Write what is still held; elsewhere, if need be, and then say where.
+
+        Raises UserError when it can be written nowhere.
+        """
+        try:
+            self.write()
+        except OSError as error:
+            folder = self.path.parent
+            try:
+                kept = rescue.keep(self.path.name, b"".join(self._unwritten), folder)
+            except UserError:
+                count = len(self._unwritten)
+                lines = "a line is" if count == 1 else f"{count} lines are"
+                raise UserError(
+                    f"record {self.path} cannot be written: {error.strerror}; {lines} not in it"
+                ) from error
+            self._unwritten = []
+            return kept
+        return None
 
 
 def end_last_line(path: Path) -> None:

@@ -18,9 +18,11 @@ class Listener(Protocol):
     """Hears every moment of a run.
 
     `hear` is called on the run's own thread, once the screen is shown: it must return within a
-    millisecond or so and must not raise for anything that can happen in the field. When the feed
-    stalls it is not called; a listener that would go on telling old news has to fall silent by its
-    own clock.
+    millisecond or so and must not raise for anything that can happen in the field. While no picture
+    comes it is called all the same, ten times a second: with the last moment until that is half a
+    second old, then with one that says that nothing comes (of a feed that has not begun, after a
+    second and a half). Only a run that hangs calls nobody: a listener that would go on telling old
+    news has to fall silent by its own clock.
     """
 
     def hear(self, moment: Moment, countdown: CountdownState | None) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -75,11 +75,14 @@ class LiveOutcome(Taken):
 
 
 class LiveRun:
-    """One run of the assistant over one feed.
+    """One run of the assistant over one feed, which `run` closes.
 
     `on_moment` is called with each moment, for progress and for plots. `listener` tells the person
     by other ways than the screen; whoever opened it closes it. `notices` is where others leave
     word of what fails; the run tells the person.
+
+    A part that the run can do without - the screen, what guides to an earlier picture - is left out
+    once it has failed, which the person is told, and the outcome's problems say.
     """
 
     def __init__(
@@ -88,6 +91,7 @@ class LiveRun:
         source: Source,
         detector: PoseDetector,
         options: LiveOptions,
+        *,
         session: Session | None = None,
         trigger: Trigger | None = None,
         on_moment: Callable[[Moment], None] | None = None,
@@ -131,6 +135,8 @@ class LiveRun:
                 replace(options.screen, keys=say.text("screen.keys") if options.window else ""),
                 say,
             )
+        self._window: PreviewWindow | None = None
+        self._video: VideoOutput | None = None
         self._video_trouble_told = False
         self._stop = False
 
@@ -159,60 +165,88 @@ class LiveRun:
         with contextlib.ExitStack() as stack:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
-                stack.enter_context(cores.apart(getattr(self._detector, "threads", ())))
-            window = video = None
+                stack.enter_context(cores.apart(self._detector.threads))
+            prepare = None if self._screen is None else self._prepare
+            feed = FeedReader(self._source, self._options.pace, prepare)
+            opening = stack.enter_context(contextlib.ExitStack())
+            opening.callback(self._source.close)  # until there is a reader that does
             if self._options.window:
                 # Before there is other work: see `PreviewWindow`.
-                window = self._open_window()
-                stack.callback(window.close)
+                self._window = PreviewWindow(
+                    self._options.screen.size_px, self._options.window_at_px
+                )
+                stack.callback(self._window.close)
                 if self._options.full_screen:
-                    window.toggle_full_screen()
-            prepare = None if self._screen is None else self._screen.prepare
-            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
+                    self._toggle_full_screen()
+            stack.enter_context(feed)
+            opening.pop_all()
             reader = stack.enter_context(PoseReader(feed, self._detector))
             self._reader = feed
             if self._options.output is not None:
-                video = VideoOutput(
+                self._video = VideoOutput(
                     self._options.output,
                     self._options.screen.size_px,
                     self._source.rate_hz,
                     hurried=feed.live,
                 )
-                stack.callback(video.abandon)
+                stack.callback(self._video.abandon)
             # An interrupt is how a run without a window is ended.
             stack.enter_context(stopping(self.stop, lambda: self._stop))
             try:
                 with contextlib.suppress(KeyboardInterrupt):
-                    self._loop(reader, window, video, began_s)
+                    self._loop(reader, began_s)
             finally:
                 self._stop = True
-                self._end(video)
+                self._end()
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
 
-    def _open_window(self) -> PreviewWindow:
-        try:
-            return PreviewWindow(self._options.screen.size_px, self._options.window_at_px)
-        except UserError:
-            self._source.close()  # there is no reader yet that would
-            raise
+    def _prepare(self, picture: ColourImage) -> None:
+        """Make ahead, on the feed's thread, what the screen will need of a picture."""
+        screen = self._screen
+        if screen is not None:
+            with contextlib.suppress(Exception):  # drawing does it again, and tells
+                screen.prepare(picture)
 
-    def _end(self, video: VideoOutput | None) -> None:
+    @contextlib.contextmanager
+    def _part(self, name: str, leave_out: Callable[[], None]) -> Iterator[None]:
+        """Leaves a part of the run out when it fails within the context, and tells of it."""
+        try:
+            yield
+        except Exception as error:  # a bug in a part must not end the run
+            line = f"{name} failed and is left out: {error}"
+            self.outcome.problems.append(line)
+            self._notices.tell(Trouble.PART, line)
+            with contextlib.suppress(Exception):
+                leave_out()
+
+    def _leave_screen_out(self) -> None:
+        """Without a screen no word may stand in a window or a video: it would get old."""
+        self._screen = None
+        window, self._window = self._window, None
+        if window is not None:
+            window.close()
+        self._end_video()
+
+    def _leave_guide_out(self) -> None:
+        guide, self._repeat = self._repeat, None
+        if guide is not None:
+            guide.close()
+
+    def _end(self) -> None:
         """Finish what is under way, however the run ended; what cannot be is told, not raised."""
         self._taking.end()
+        self._end_video()
+
+    def _end_video(self) -> None:
+        video, self._video = self._video, None
         try:
             if video is not None:
                 video.close()
         except UserError as error:
             self.outcome.problems.append(str(error))
 
-    def _loop(
-        self,
-        reader: PoseReader,
-        window: PreviewWindow | None,
-        video: VideoOutput | None,
-        began_s: float,
-    ) -> None:
+    def _loop(self, reader: PoseReader, began_s: float) -> None:
         moment: Moment | None = None
         # The first picture gets longer; after that, what was seen is news for half a second.
         good_until_s = reader.now_s() + _FIRST_PICTURE_S
@@ -231,7 +265,7 @@ class LiveRun:
                 moment = self._withdrawn(moment, frame, reader.silence, now_s)
             self._taking.look_after_session()
             if moment is not None:
-                self._serve(moment, frame, now_s, window, video)
+                self._serve(moment, frame, now_s)
 
     def _withdrawn(
         self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
@@ -250,14 +284,7 @@ class LiveRun:
             if self._countdown is not None and self._options.timer_at_once:
                 self._countdown.start(moment.frame.time_s)
 
-    def _serve(
-        self,
-        moment: Moment,
-        frame: Frame | None,
-        now_s: float,
-        window: PreviewWindow | None,
-        video: VideoOutput | None,
-    ) -> None:
+    def _serve(self, moment: Moment, frame: Frame | None, now_s: float) -> None:
         """All that follows from a moment: orders, the picture, and telling the person.
 
         `frame` is None when the feed has brought nothing new; the timer runs on regardless.
@@ -272,25 +299,34 @@ class LiveRun:
         state = None if self._countdown is None else self._countdown.at(time_s)
         if state is not None:
             state = self._taking.told(state, self.timer_started_s)
-        moment = self._with_troubles(moment, video, time_s)
-        if self._repeat is not None and frame is not None:
-            self._repeat.watch(frame.picture, moment.pose, time_s)
-            words = self._repeat.words()
-            if words:
-                also = (*moment.guidance.also, words)
-                moment = replace(moment, guidance=replace(moment.guidance, also=also))
+        moment = self._with_troubles(moment, time_s)
+        if frame is not None:
+            moment = self._with_camera_words(moment, frame, time_s)
         # The screen first: sound and a second screen have buffers on their way, it has none.
-        self._show(moment, state, time_s, window, video)
+        self._obey_key(self._show(moment, state, time_s), time_s)
         if self._listener is not None:
             self._listener.hear(moment, state)
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
-        if window is not None:
-            window.look()
-            if self._screen is not None:
+        if self._window is not None and self._screen is not None:
+            with self._part("the screen", self._leave_screen_out):
+                self._window.look()
                 self._screen.look_ahead()
 
-    def _with_troubles(self, moment: Moment, video: VideoOutput | None, time_s: float) -> Moment:
+    def _with_camera_words(self, moment: Moment, frame: Frame, time_s: float) -> Moment:
+        """With what to do to the camera so that the picture becomes as the earlier one."""
+        words: tuple[str, ...] = ()
+        if self._repeat is not None:
+            with self._part("the guide to the earlier picture", self._leave_guide_out):
+                self._repeat.watch(frame.picture, moment.pose, time_s)
+                words = self._repeat.words()
+        if not words:
+            return moment
+        also = (*moment.guidance.also, *words)
+        return replace(moment, guidance=replace(moment.guidance, also=also))
+
+    def _with_troubles(self, moment: Moment, time_s: float) -> Moment:
+        video = self._video
         if video is not None and video.trouble and not self._video_trouble_told:
             self._video_trouble_told = True
             self._notices.tell(Trouble.VIDEO, video.trouble)
@@ -300,34 +336,37 @@ class LiveRun:
         guidance = self._troubles.over(moment.guidance, time_s)
         return moment if guidance is moment.guidance else replace(moment, guidance=guidance)
 
-    def _show(
-        self,
-        moment: Moment,
-        state: CountdownState | None,
-        time_s: float,
-        window: PreviewWindow | None,
-        video: VideoOutput | None,
-    ) -> None:
-        if self._screen is None:
-            return
-        canvas = self._screen.draw(
-            Scene(
-                moment.frame.picture,
-                moment.pose,
-                moment.assessment,
-                moment.guidance,
-                moment.framing,
-                state,
-                0.0 if self._gestures is None else self._gestures.progress(time_s),
-                None if self._repeat is None else self._repeat.ghost.over,
+    def _show(self, moment: Moment, state: CountdownState | None, time_s: float) -> str:
+        """Draw the screen and show it; the key pressed meanwhile, "" for none."""
+        screen, key = self._screen, ""
+        if screen is None:
+            return key
+        progress = 0.0 if self._gestures is None else self._gestures.progress(time_s)
+        with self._part("the screen", self._leave_screen_out):
+            canvas = screen.draw(
+                Scene(
+                    moment.frame.picture,
+                    moment.pose,
+                    moment.assessment,
+                    moment.guidance,
+                    moment.framing,
+                    state,
+                    progress,
+                    None if self._repeat is None else self._draw_ghost,
+                )
             )
-        )
-        if video is not None:
-            video.write(canvas, time_s)
-        if window is not None:
-            if video is None:  # a video cannot change its size half-way
-                self._screen.resize(window.size_px)
-            self._obey_key(window.show(canvas), window, time_s)
+            if self._video is not None:
+                self._video.write(canvas, time_s)
+            if self._window is not None:
+                if self._video is None:  # a video cannot change its size half-way
+                    screen.resize(self._window.size_px)
+                key = self._window.show(canvas)
+        return key
+
+    def _draw_ghost(self, picture: ColourImage) -> None:
+        if self._repeat is not None:
+            with self._part("the guide to the earlier picture", self._leave_guide_out):
+                self._repeat.ghost.over(picture)
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.END:
@@ -335,17 +374,22 @@ class LiveRun:
         elif gesture is Gesture.START_OR_PAUSE:
             self._start_or_pause(time_s)
 
-    def _obey_key(self, key: str, window: PreviewWindow, time_s: float) -> None:
-        if key in ("q", "escape") or window.closed:
+    def _obey_key(self, key: str, time_s: float) -> None:
+        if key in ("q", "escape") or (self._window is not None and self._window.closed):
             self._stop = True
         elif key == "m" and self._screen is not None:
             self._screen.mirrored = not self._screen.mirrored
         elif key == "f":
-            window.toggle_full_screen()
+            self._toggle_full_screen()
         elif key in ("+", "=", "-") and self._repeat is not None:
             self._repeat.ghost.change(-STRENGTH_STEP if key == "-" else STRENGTH_STEP)
         elif key in ("t", " "):
             self._start_or_pause(time_s)
+
+    def _toggle_full_screen(self) -> None:
+        if self._window is not None:
+            with self._part("the screen", self._leave_screen_out):
+                self._window.toggle_full_screen()
 
     def _start_or_pause(self, time_s: float) -> None:
         if self._countdown is None:

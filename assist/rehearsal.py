@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,8 +13,10 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from assist import journal
 from assist.assistant import Moment
+from assist.journal import JournalWriter
 from assist.reading import parse_json
-from assist.session import Metres, Number
+from assist.session import Metres, Number, Session
+from assist.trouble import Notices, Trouble, of_recording
 from assist.verdict import Verdict
 from optics.lens import DepthOfField
 
@@ -186,22 +188,45 @@ def read_scores(folder: Path) -> list[RunScore]:
     return journal.read(folder / RECORD_FILE, _score_of)
 
 
-def keep_scores(folder: Path, scores: Sequence[RunScore]) -> None:
-    """Add scores to those kept in a session's folder. Raises OSError, or UserError (a link)."""
-    path = folder / RECORD_FILE
-    journal.mend(path, _score_of)
-    journal.append(path, [scored.model_dump_json() for scored in scores])
-
-
 def _score_of(line: bytes) -> RunScore:
     return RunScore.model_validate(parse_json(line))
+
+
+class ScoreBook:
+    """The scores in a session's folder; each new one is on the disk as soon as it is kept.
+
+    What the disk does not take is told by `notices`, held, and tried again with the next score and
+    by `settle`. Raises UserError when the scores that are there cannot be read or gone on with.
+    """
+
+    def __init__(self, session: Session, notices: Notices) -> None:
+        self._session = session
+        self._notices = notices
+        self.earlier = read_scores(session.folder)
+        self._journal = JournalWriter(session.folder / RECORD_FILE, _score_of)
+
+    def keep(self, scored: RunScore) -> None:
+        """Add a score; never raises for what happens to disks and folders."""
+        self._journal.hold(scored.model_dump_json())
+        try:
+            if self._session.look_after():
+                self._notices.tell(Trouble.FOLDER_AGAIN)
+            self._journal.write()
+        except OSError as error:
+            self._notices.tell(of_recording(error), f"score not written: {error.strerror}")
+
+    def settle(self) -> Path | None:
+        """Write what could not be so far; elsewhere, if need be, and then say where.
+
+        Raises UserError when it can be written nowhere.
+        """
+        return self._journal.settle()
 
 
 class Rehearsal:
     """Collects the moments of run after run and scores each when it has been watched to its end.
 
-    `restart` starts the timer for the next run; it is called when the person has left the picture
-    for two seconds, as they do on the way back to the camera.
+    `keep` is called with each score as it is made.
     """
 
     AWAY_S = 2.0
@@ -212,11 +237,13 @@ class Rehearsal:
         zone: DepthOfField,
         sensor_offset_m: float,
         first_run: int = 1,
+        keep: Callable[[RunScore], None] = lambda _: None,
     ) -> None:
         self._countdown_s = countdown_s
         self._zone = zone
         self._offset_m = sensor_offset_m
         self._next_run = first_run
+        self._keep = keep
         self._moments: list[Moment] = []
         self._start_s: float | None = None
         self._away_since_s: float | None = None
@@ -259,6 +286,7 @@ class Rehearsal:
         )
         self._next_run += 1
         self.scores.append(scored)
+        self._keep(scored)
         return scored
 
     def ready_for_next(self, moment: Moment) -> bool:

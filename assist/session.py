@@ -15,13 +15,14 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from assist import journal, rescue, session_lock
+from assist import journal
 from assist import set_up as set_up_files
 from assist.closing import Closing
 from assist.errors import UserError, shown
 from assist.files import write_whole
-from assist.journal import NewerVersionError
+from assist.journal import JournalWriter, NewerVersionError
 from assist.reading import MOST_TOML_BYTES, parse_json, read_bytes
+from assist.session_lock import FolderLock
 from assist.set_up import SetUp
 
 RECORD_FILE = "record.jsonl"
@@ -93,22 +94,19 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
 class Session(Closing):
     """An open session folder; appends to its record, each line whole and on the disk at once.
 
-    One process at a time may have it open. A context manager; closing lets the next one in.
+    One run at a time may have it open. A context manager; closing lets the next one in.
     """
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
         self.folder = folder
         self._set_up = set_up
-        self._written: list[bytes] = []
-        self._unwritten: list[bytes] = []
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
             raise UserError(f"cannot make session folder {folder}: {error.strerror}") from error
-        session_lock.acquire(folder)
-        self._open = True
+        self._lock = FolderLock(folder)
         try:
-            journal.mend(folder / RECORD_FILE, _attempt)
+            self._record = JournalWriter(folder / RECORD_FILE, _attempt)
             numbers = (a.attempt for a in read_record(folder))
             self.next_attempt = 1 + max((*numbers, *_pictures(folder)), default=0)
             self._save_set_up()
@@ -143,8 +141,10 @@ class Session(Closing):
         tried again with the next one and by `settle`.
         """
         self.next_attempt = max(self.next_attempt, attempt.attempt + 1)
-        self._unwritten.append(attempt.model_dump_json().encode() + b"\n")
-        self._write()
+        self._record.hold(attempt.model_dump_json())
+        if self._deleted():
+            self._make_again()
+        self._record.write()
 
     def look_after(self) -> bool:
         """Make the folder again if it was deleted, with what this run knows; whether it was.
@@ -154,59 +154,33 @@ class Session(Closing):
         if not self._deleted():
             return False
         self._make_again()
-        self._write()
+        self._record.write()
         return True
 
     def _deleted(self) -> bool:
         # A picture may have made the folder again already, but never these.
-        gone = not (self.folder / SET_UP_FILE).exists()
-        return gone or (bool(self._written) and not (self.folder / RECORD_FILE).exists())
+        return self._record.gone or not (self.folder / SET_UP_FILE).exists()
 
     def settle(self) -> Path | None:
         """Write what could not be written so far; elsewhere, if need be, and then say where.
 
         Raises UserError when it can be written nowhere.
         """
-        try:
-            self._write()
-        except OSError as error:
-            try:
-                kept = rescue.keep(RECORD_FILE, b"".join(self._unwritten), self.folder)
-            except UserError:
-                raise UserError(
-                    f"record {self.folder / RECORD_FILE} cannot be written: {error.strerror}; "
-                    f"{len(self._unwritten)} attempts are not in it"
-                ) from error
-            self._unwritten = []
-            return kept
-        return None
-
-    def _write(self) -> None:
-        if not self._unwritten:
-            return
-        if self._deleted():
-            self._make_again()
-        journal.add(self.folder / RECORD_FILE, b"".join(self._unwritten))
-        self._written += self._unwritten
-        self._unwritten = []
+        with contextlib.suppress(OSError):
+            if self._deleted():
+                self._make_again()
+        return self._record.settle()
 
     def _make_again(self) -> None:
         """The folder was deleted while it was in use: make it anew, with what this run knows."""
         self.folder.mkdir(parents=True, exist_ok=True)
-        if self._open:
-            session_lock.renew(self.folder)
+        self._lock.renew()
         with contextlib.suppress(UserError):
             self._save_set_up()
-        # Only the set-up may have gone: what the record still holds must not stand in it twice.
-        if not (self.folder / RECORD_FILE).exists():
-            self._unwritten = self._written + self._unwritten
-            self._written = []
 
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""
-        if self._open:
-            self._open = False
-            session_lock.release(self.folder)
+        self._lock.close()
 
 
 def _attempt(line: bytes) -> Attempt:

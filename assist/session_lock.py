@@ -6,28 +6,20 @@
 from __future__ import annotations
 
 import os
-import threading
 from pathlib import Path
 
+from assist.closing import Closing
 from assist.errors import UserError
 from assist.system import here, locks
 
-_guard = threading.Lock()
-_held: dict[Path, tuple[int, int]] = {}
-"""What this process holds: the system's handle, and how often. It may open its own session again.
-"""
 
+class FolderLock(Closing):
+    """Holds the folder until it is closed. Raises UserError when another run does."""
 
-def acquire(folder: Path) -> None:
-    """Hold the folder, or raise UserError when another process does."""
-    key = folder.resolve()
-    with _guard:
-        if key in _held:
-            handle, times = _held[key]
-            _held[key] = (handle, times + 1)
-            return
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder.resolve()
         try:
-            handle = locks.open_for_lock(here(), key)
+            handle = locks.open_for_lock(here(), self._folder)
         except OSError as error:
             raise UserError(
                 f"session folder {folder} cannot be written to: {error.strerror}"
@@ -38,36 +30,24 @@ def acquire(folder: Path) -> None:
                 f"session folder {folder} is in use by another run: end that one, or name another "
                 "folder"
             )
-        _held[key] = (handle, 1)
+        self._handle: int | None = handle
 
-
-def release(folder: Path) -> None:
-    """Let go; nothing happens when it is not held."""
-    key = folder.resolve()
-    with _guard:
-        if key not in _held:
+    def renew(self) -> None:
+        """Hold the folder that was made again; what is held now is the one that was deleted."""
+        if self._handle is None:
             return
-        handle, times = _held[key]
-        if times > 1:
-            _held[key] = (handle, times - 1)
-            return
-        del _held[key]
-        os.close(handle)
-
-
-def renew(folder: Path) -> None:
-    """Hold a folder that was deleted and made again; what is held now is the deleted one."""
-    key = folder.resolve()
-    with _guard:
-        if key not in _held:
-            return
-        handle, times = _held[key]
         try:
-            new = locks.open_for_lock(here(), key)
+            new = locks.open_for_lock(here(), self._folder)
         except OSError:
             return
         if locks.try_lock(here(), new):
-            _held[key] = (new, times)
-            os.close(handle)
+            os.close(self._handle)
+            self._handle = new
         else:
             os.close(new)
+
+    def close(self) -> None:
+        """Let another run have the folder; safe to call twice."""
+        handle, self._handle = self._handle, None
+        if handle is not None:
+            os.close(handle)

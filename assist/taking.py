@@ -20,7 +20,7 @@ from assist.session import Attempt, Session, now, plausible_m
 from assist.set_up import SetUp
 from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger, Done
-from assist.trouble import Notices, Trouble, of_writing
+from assist.trouble import Notices, Trouble, of_recording, of_writing
 
 _LOOK_EVERY_S = 1.0
 _TRIGGER_GETS_S = 35.0
@@ -161,9 +161,7 @@ class PictureTaking:
             try:
                 self._session.append(attempt)
             except OSError as error:
-                why = of_writing(error)
-                known = why in (Trouble.DISK_FULL, Trouble.READ_ONLY)
-                self._notices.tell(why if known else Trouble.RECORD)
+                self._notices.tell(of_recording(error))
                 problem = f"the record could not be written: {error.strerror}"
                 problems = "; ".join(p for p in (attempt.problem, problem) if p)
                 attempt = attempt.model_copy(update={"problem": problems})

@@ -33,13 +33,14 @@ class Trouble(Enum):
     VIDEO = "video"
     NO_SOUND = "no_sound"
     NO_SPEECH = "no_speech"
+    NO_SHARE = "no_share"
     PART = "part"
 
     @property
     def lasts(self) -> bool:
         """Whether it goes on until the end of the run, and so stays on the screen."""
         return self in (
-            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.PART
+            Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.NO_SHARE, Trouble.PART
         )  # fmt: skip
 
 
@@ -58,6 +59,12 @@ def of_writing(error: BaseException | None) -> Trouble:
     """Why a file could not be written."""
     number = error.errno if isinstance(error, OSError) else None
     return _OF_ERRNO.get(number or 0, Trouble.NOT_WRITTEN)
+
+
+def of_recording(error: BaseException | None) -> Trouble:
+    """Why a line of a record could not be written."""
+    why = of_writing(error)
+    return why if why in (Trouble.DISK_FULL, Trouble.READ_ONLY) else Trouble.RECORD
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,7 @@ from typing import Annotated
 import typer
 
 from assist import session
-from assist.assistant import Known
-from assist.cli import bars
+from assist.cli import running
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -23,15 +22,10 @@ from assist.cli.option_group import spread
 from assist.errors import UserError
 from assist.feed_geometry import FeedGeometry
 from assist.files import plain
-from assist.listeners import Listeners
-from assist.live import LiveOptions, LiveOutcome, LiveRun
+from assist.live import LiveOutcome
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.progress import Progress
 from assist.repeat import earlier
 from assist.repeat.guide import RepeatGuide
-from assist.session import Session
-from assist.set_up import SetUp
-from assist.trouble import Notices
 
 EXAMPLES = examples(
     "assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s",
@@ -123,72 +117,37 @@ def live(
         raise UserError("no feed given: name one, such as 0 for the first camera")
     timer = to.gather(timed, chosen.timer.delay_s)
     new_trigger = tr.gather(triggered, timed=timer is not None)
-    show = so.window_wanted(screen.window)
-    say = watch.phrases()
-    people = so.people_count(watch.people)
-    known = so.known(chosen, given, watch.follow)
-    place_px, shown_how = sc.place(screen), sc.gather(screen, shown=show)
-    shared = sharing.gather(share)
-    notices = Notices()
-    source = so.open_feed(name, watch.rotate, known.feed)
-    source = bars.watched(source, name, watch.rotate, chosen, known, telling.note)
-    told = telling.gather(tell, camera=source.live, in_real_time=source.live or real_time)
-    how = LiveOptions(
-        pace="real" if real_time else "fast",
-        window=show,
-        full_screen=screen.full_screen,
-        window_at_px=place_px,
-        screen=shown_how,
-        output=output,
-        timer=timer,
-        orders_by=so.orders_by(chosen),
-        forward_only=watch.forward_only,
-        known=known,
-        timer_at_once=not (show and source.live),
-    )
+    asked = running.read(chosen, given, tell, share, screen, watch)
+    how = replace(asked.how, pace="real" if real_time else "fast", output=output, timer=timer)
     # A set-up file's timer alone asks for no picture to be kept.
     taking = timer is not None and (timed.asked_for or triggered.asked_for)
     folder = keep or (session.default_folder() if taking else None)
-    store = None if folder is None else Session(folder, chosen)
-    taker = None if store is None else new_trigger(store.folder)
-    if store is not None:
-        store.keep_profiles(
-            so.profile_path(given.profile, chosen.person.profile, given.set_up),
-            so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
-        )
-    screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
-    guide = None
-    if repeat is not None:
-        strength = _GHOST if ghost is None else ghost
-        guide = _guide(repeat, repeat_attempt, strength, chosen, known, watch.pose_model)
     with (
-        telling.open_listeners(told, chosen.depth_of_field, say, screens, notices) as listeners,
-        contextlib.nullcontext() if guide is None else contextlib.closing(guide),
-        MediaPipePoseDetector(watch.pose_model, people=people) as detector,
-        Progress(source) as progress,
+        running.opened(replace(asked, how=how), [name], keep=folder, in_real_time=real_time) as on,
+        contextlib.ExitStack() as stack,
     ):
-        if not (show or output or told.sound or told.speech or shared):
-            telling.note(_NOBODY_TOLD)
-        outcome = LiveRun(
-            chosen,
-            source,
-            detector,
-            how,
-            store,
-            taker,
-            progress.show,
-            name,
-            Listeners([listeners, progress]),
-            say,
-            guide,
-            notices,
-        ).run()
-    report(outcome, output, store)
-
-
-_NOBODY_TOLD = (
-    "whoever is in the picture is told nothing: there is no window, sound, speech or second screen"
-)
+        [feed_open] = on.feeds
+        store, guide = on.session, None
+        if store is not None:
+            store.keep_profiles(
+                so.profile_path(given.profile, chosen.person.profile, given.set_up),
+                so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
+            )
+        if repeat is not None:
+            strength = _GHOST if ghost is None else ghost
+            guide = _guide(repeat, repeat_attempt, strength, asked)
+            stack.callback(guide.close)
+        run = stack.enter_context(
+            on.run(
+                feed_open,
+                replace(how, timer_at_once=not (how.window and feed_open.source.live)),
+                session=store,
+                trigger=None if store is None else new_trigger(store.folder),
+                repeat=guide,
+            )
+        )
+        outcome = run.run()
+    report(outcome, output, folder)
 
 
 def _kept(folder: Path, name: str) -> Path | None:
@@ -197,22 +156,15 @@ def _kept(folder: Path, name: str) -> Path | None:
     return path if path.is_file() else None
 
 
-def _guide(
-    folder: Path,
-    attempt: int | None,
-    strength: float,
-    chosen: SetUp,
-    known: Known,
-    pose_model: Path | None,
-) -> RepeatGuide:
-    with MediaPipePoseDetector(pose_model, stills=True) as detector:
+def _guide(folder: Path, attempt: int | None, strength: float, asked: running.Asked) -> RepeatGuide:
+    with MediaPipePoseDetector(asked.watch.pose_model, stills=True) as detector:
         kept = earlier.load(folder, attempt, detector)
     height, width = kept.picture.shape[:2]
-    camera = FeedGeometry.of(chosen, known.feed).camera(width, height)
-    return RepeatGuide(kept, camera.fx_px, strength)
+    camera = FeedGeometry.of(asked.chosen, asked.known.feed).camera(width, height)
+    return RepeatGuide(kept, camera.fx_px, asked.say, strength)
 
 
-def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> None:
+def report(outcome: LiveOutcome, output: Path | None, folder: Path | None) -> None:
     """Say what came of the run and where the files are."""
     rate_hz = outcome.pictures / outcome.seconds if outcome.seconds > 0 else 0.0
     typer.echo(f"{outcome.pictures} pictures in {outcome.seconds:.1f} s ({rate_hz:.0f} a second)")
@@ -226,10 +178,10 @@ def report(outcome: LiveOutcome, output: Path | None, store: Session | None) -> 
         typer.echo(f"attempt {attempt.attempt}: {where}")
         if attempt.problem:
             typer.echo(plain(f"  problem: {attempt.problem}"))
-    if store is not None and not outcome.attempts:
+    if folder is not None and not outcome.attempts:
         typer.echo("the run ended before the countdown; nothing was taken")
-    if store is not None:
-        typer.echo(f"session: {store.folder}")
+    if folder is not None:
+        typer.echo(f"session: {folder}")
     if outcome.record_kept is not None:
         typer.echo(f"record, as the session's folder did not take it: {outcome.record_kept}")
     if output is not None and output.exists():

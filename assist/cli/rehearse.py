@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -14,7 +13,7 @@ from rich.table import Table
 
 from assist import session
 from assist.assistant import Moment
-from assist.cli import bars
+from assist.cli import running
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -24,17 +23,9 @@ from assist.cli.option_group import spread
 from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
-from assist.feed import Source
-from assist.listeners import Listener, Listeners
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
-from assist.pose import PoseDetector
-from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.progress import Progress
-from assist.rehearsal import Rehearsal, RunScore, advise, keep_scores, read_scores
-from assist.session import Session
+from assist.live import LiveOptions
+from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise
 from assist.set_up import SetUp
-from assist.trouble import Notices
 
 EXAMPLES = examples(
     "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",
@@ -82,90 +73,63 @@ def rehearse(
         raise UserError(f"--runs must be from 1 to 100, not {runs}")
     delay_s = chosen.timer.delay_s if timer is None else seconds("--timer", timer, 1.0)
     countdown_s = 10.0 if delay_s is None else delay_s
-    show = so.window_wanted(screen.window)
-    say = watch.phrases()
-    shared = sharing.gather(share)
-    known = so.known(chosen, given, watch.follow)
-    options = LiveOptions(
-        window=show,
-        full_screen=screen.full_screen,
-        window_at_px=sc.place(screen),
-        screen=sc.gather(screen, shown=show),
-        timer=TimerOptions(countdown_s),
-        orders_by=so.orders_by(chosen),
-        forward_only=watch.forward_only,
-        known=known,
-    )
-    people = so.people_count(watch.people)
-    notices = Notices()
-    with contextlib.ExitStack() as stack:
-        sources = []
-        for name in names:
-            source = so.open_feed(name, watch.rotate, known.feed)
-            sources.append(bars.watched(source, name, watch.rotate, chosen, known, telling.note))
-            stack.callback(sources[-1].close)
-        camera = any(source.live for source in sources)
-        told = telling.gather(tell, camera=camera, in_real_time=camera)
-        store = None if keep is None else Session(keep, chosen)
-        before = [] if keep is None else read_scores(keep)
+    asked = running.read(chosen, given, tell, share, screen, watch)
+    how = replace(asked.how, timer=TimerOptions(countdown_s))
+    problems: list[str] = []
+    with running.opened(replace(asked, how=how), names, keep=keep) as on:
+        book = None if on.session is None else ScoreBook(on.session, on.notices)
+        before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
-            countdown_s, chosen.depth_of_field, chosen.sensor_offset_m, len(before) + 1
+            countdown_s,
+            chosen.depth_of_field,
+            chosen.sensor_offset_m,
+            len(before) + 1,
+            (lambda _: None) if book is None else book.keep,
         )
-        screens = sharing.open_screens(shared, chosen, say, tell.volume, screen.mirror)
-        listener = stack.enter_context(
-            telling.open_listeners(told, chosen.depth_of_field, say, screens, notices)
-        )
-        for name, source in zip(names, sources, strict=True):
-            how = replace(options, timer_at_once=not source.live)
-            with MediaPipePoseDetector(watch.pose_model, people=people) as detector:
-                _run_feed(
-                    name, source, detector, chosen, rehearsal, how, runs, say, listener, notices
-                )
-    _keep(store, rehearsal.scores)
-    _report(before, rehearsal.scores, chosen)
+        try:
+            for one in on.feeds:
+                how_here = replace(how, timer_at_once=not one.source.live)
+                problems += _run_feed(on, one, how_here, rehearsal, runs)
+        except UserError as error:  # what was scored before is told all the same
+            problems.append(str(error))
+        _report(before, rehearsal.scores, chosen)
+        if book is not None:
+            _settle(book, problems)
+    if problems:
+        raise UserError("; ".join(problems))
+
+
+def _settle(book: ScoreBook, problems: list[str]) -> None:
+    try:
+        kept = book.settle()
+    except UserError as error:
+        problems.append(str(error))
+        return
+    if kept is not None:
+        typer.echo(f"scores, as the session's folder did not take them: {kept}")
 
 
 def _run_feed(
-    name: str,
-    source: Source,
-    detector: PoseDetector,
-    chosen: SetUp,
-    rehearsal: Rehearsal,
-    options: LiveOptions,
-    runs: int,
-    say: Phrases,
-    listener: Listener,
-    notices: Notices,
-) -> None:
-    with Progress(source) as progress:
-        live: LiveRun
+    on: running.Running, feed: running.Feed, how: LiveOptions, rehearsal: Rehearsal, runs: int
+) -> list[str]:
+    """Rehearse on one feed; what failed besides, one line each."""
+    camera = feed.source.live
 
-        def watch(moment: Moment) -> None:
-            progress.show(moment)
-            started_s = live.timer_started_s
-            if rehearsal.between_runs and live.timer_running and started_s is not None:
-                rehearsal.start(started_s)
-            rehearsal.see(moment, session.now())
-            if len(rehearsal.scores) >= runs and source.live:
-                live.stop()
-            elif rehearsal.ready_for_next(moment) and source.live and not live.timer_running:
-                live.start_timer(moment.frame.time_s)
+    def watch(moment: Moment) -> None:
+        started_s = live.timer_started_s
+        if rehearsal.between_runs and live.timer_running and started_s is not None:
+            rehearsal.start(started_s)
+        rehearsal.see(moment, session.now())
+        if len(rehearsal.scores) >= runs and camera:
+            live.stop()
+        elif rehearsal.ready_for_next(moment) and camera and not live.timer_running:
+            live.start_timer(moment.frame.time_s)
 
-        live = LiveRun(
-            chosen, source, detector, options, on_moment=watch, feed_name=name,
-            listener=Listeners([listener, progress]), phrases=say, notices=notices,
-        )  # fmt: skip
-        live.run()
-    rehearsal.finish(session.now())
-
-
-def _keep(store: Session | None, scores: list[RunScore]) -> None:
-    if store is None or not scores:
-        return
-    try:
-        keep_scores(store.folder, scores)
-    except OSError as error:
-        raise UserError(f"the scores could not be kept in {store.folder}: {error}") from error
+    with on.run(feed, how, on_moment=watch) as live:
+        try:
+            return live.run().problems
+        finally:
+            rehearsal.finish(session.now())
 
 
 def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Annotated
@@ -115,19 +116,18 @@ def gather(given: ShareOptions) -> Sharing | None:
     return None
 
 
-def open_screens(
-    sharing: Sharing | None, set_up: SetUp, say: Phrases, volume_percent: float, mirrored: bool
-) -> list[Listener]:
-    """The second screen, started, where one is asked for."""
-    if sharing is None:
-        return []
-    return [open_second_screen(sharing, set_up, say, volume_percent, mirrored)]
-
-
 def open_second_screen(
-    sharing: Sharing, set_up: SetUp, say: Phrases, volume_percent: float, mirrored: bool
+    sharing: Sharing,
+    set_up: SetUp,
+    say: Phrases,
+    volume_percent: float,
+    mirrored: bool,
+    ended: Callable[[str], None] = lambda _: None,
 ) -> Listener:
-    """Start the server and say where it is. Raises UserError when it cannot be started."""
+    """Start the server and say where it is. Raises UserError when it cannot be started.
+
+    `ended` gets one line when it ends by itself.
+    """
     try:
         from assist.share.listener import SecondScreen  # noqa: PLC0415
         from assist.share.server import ShareServer  # noqa: PLC0415
@@ -143,7 +143,9 @@ def open_second_screen(
         "mirrored": mirrored,
     }
     texts = {**say.group("page"), "language": say.language}
-    server = ShareServer(pairing, texts, settings, sharing.address, sharing.port, sharing.video)
+    server = ShareServer(
+        pairing, texts, settings, sharing.address, sharing.port, sharing.video, ended
+    )
     try:
         if sharing.qr_file is not None:
             qr.save(server.link, sharing.qr_file)

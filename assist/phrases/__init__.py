@@ -95,6 +95,10 @@ class Phrases:
         """The same phrases for the ear: advice in its spoken form, lengths as people say them."""
         return _Aloud(self.language, self._table, self.units)
 
+    def figure(self, value: float, decimals: int = 1) -> str:
+        """A number by itself, with the language's decimal mark."""
+        return self._decimal(f"{value:.{decimals}f}")
+
     # -- lengths ------------------------------------------------------------------------------
 
     def number(self, metres: float, decimals: int = 1) -> str:
@@ -106,7 +110,7 @@ class Phrases:
             return "∞"
         if self.units == "feet":
             metres, decimals = metres / METRES_PER_FOOT, min(decimals, 1)
-        return self._decimal(f"{metres:.{decimals}f}")
+        return self.figure(metres, decimals)
 
     def length(self, metres: float, decimals: int = 1) -> str:
         """A length for the eye: "0.4 m"."""

@@ -54,7 +54,13 @@ class Pose:
 
 
 class PoseDetector(Protocol):
-    """Finds people in successive pictures of one feed. A context manager."""
+    """Finds people in successive pictures of one feed.
+
+    What has a default here, a class that names this one as its base need not define.
+    """
+
+    threads: frozenset[int] = frozenset()
+    """The system's numbers of the network's own threads, as far as they are known."""
 
     def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
         """The people in view, in no certain order; `time_s` must not go back.

@@ -18,7 +18,7 @@ import numpy as np
 
 from assist.closing import Closing
 from assist.errors import UserError
-from assist.pose import ColourImage, Pose
+from assist.pose import ColourImage, Pose, PoseDetector
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
@@ -35,7 +35,7 @@ _HEAD_HALF_M = 0.2
 _UPPER_BODY = slice(0, Landmark.LEFT_ELBOW)
 
 
-class MediaPipePoseDetector(Closing):
+class MediaPipePoseDetector(PoseDetector, Closing):
     """`PoseDetector` on MediaPipe's Tasks interface, in its video mode, or for stills.
 
     The network follows a person from frame to frame and searches the whole picture only when it
@@ -46,8 +46,6 @@ class MediaPipePoseDetector(Closing):
     With `faces` the face of the largest person is looked for too, where the installed library can.
     In a feed that happens beside the pose network, on another core, where the head was a picture
     ago; in stills after it.
-
-    threads: the system's numbers of the pose network's threads, where they are known.
     """
 
     def __init__(
@@ -75,17 +73,15 @@ class MediaPipePoseDetector(Closing):
                 min_tracking_confidence=confidence,
             )
             _warn_at_once()
-            before = cores.own_threads()
             self._make = vision.PoseLandmarker.create_from_options
-            try:
-                self._landmarker: Any = self._make(self._options)
-            except (RuntimeError, ValueError) as error:
-                named = "the installed mediapipe's" if model is None else str(model)
-                raise UserError(
-                    f"pose model {named} cannot be loaded, it is damaged or of another kind: "
-                    f"{str(error).splitlines()[0][:120]}"
-                ) from error
-            self.threads = cores.own_threads() - before
+        try:
+            self._landmarker: Any = self._load()
+        except (RuntimeError, ValueError) as error:
+            named = "the installed mediapipe's" if model is None else str(model)
+            raise UserError(
+                f"pose model {named} cannot be loaded, it is damaged or of another kind: "
+                f"{str(error).splitlines()[0][:120]}"
+            ) from error
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB
         self._stills = stills
@@ -98,6 +94,14 @@ class MediaPipePoseDetector(Closing):
         self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
         self._head: _Head | None = None
         self._face_due_s = -math.inf
+
+    def _load(self) -> Any:
+        """The pose network. Raises RuntimeError or ValueError when the library cannot load it."""
+        with _quiet_native_log():
+            before = cores.own_threads()
+            network = self._make(self._options)
+            self.threads = cores.own_threads() - before
+        return network
 
     def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
         """People in the picture; time that stands still or goes back is nudged forward.
@@ -112,7 +116,7 @@ class MediaPipePoseDetector(Closing):
         face = self._look_beside(picture, time_s)
         try:
             if self._landmarker is None:
-                self._landmarker = self._make(self._options)
+                self._landmarker = self._load()
             if self._stills:
                 found = self._landmarker.detect(image)
             else:

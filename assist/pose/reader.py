@@ -35,13 +35,12 @@ class PoseReader(Supplier[Sighting]):
     def __init__(self, reader: FeedReader, detector: PoseDetector) -> None:
         super().__init__("pose", None if reader.live else _AHEAD, _LONGEST_S)
         self._reader = reader
-        self._network: frozenset[int] = getattr(detector, "threads", frozenset())
         self._detector = detector
         self._last_s = 0.0
         self._looking = False
 
     def _run(self) -> None:
-        cores.join(self._network)
+        cores.join(self._detector.threads)
         super()._run()
 
     def _next(self) -> Sighting | None:

@@ -24,7 +24,7 @@ _RATIO = 0.78
 _LEAST_MATCHES = 20
 _FITS_WITHIN_PX = 2.0
 _MOVED_BELOW = 0.65
-_ANGLE_DEG, _ZOOM = 0.15, 0.006
+LEAST_ANGLE_DEG, LEAST_ZOOM = 0.15, 0.006
 """Less than this is taken for none: below what a match of corners tells."""
 
 
@@ -48,27 +48,8 @@ class CameraShift:
     @property
     def same(self) -> bool:
         """Whether nothing needs to be done."""
-        turned = max(abs(self.pan_deg), abs(self.tilt_deg), abs(self.roll_deg)) >= _ANGLE_DEG
-        return not (turned or self.moved or abs(self.zoom - 1) >= _ZOOM)
-
-    def to_do(self) -> str:
-        """What makes the picture as it was, in words; "" where nothing is to be done."""
-        parts = []
-        if self.moved:
-            parts.append("the camera has moved: put the tripod back on its marks")
-        if abs(self.pan_deg) >= _ANGLE_DEG:
-            side = "left" if self.pan_deg > 0 else "right"
-            parts.append(f"turn the camera {abs(self.pan_deg):.1f}\u00b0 to its {side}")
-        if abs(self.tilt_deg) >= _ANGLE_DEG:
-            way = "down" if self.tilt_deg > 0 else "up"
-            parts.append(f"tilt it {abs(self.tilt_deg):.1f}\u00b0 {way}")
-        if abs(self.roll_deg) >= _ANGLE_DEG:
-            way = "anticlockwise" if self.roll_deg > 0 else "clockwise"
-            parts.append(f"roll it {abs(self.roll_deg):.1f}\u00b0 {way}")
-        if abs(self.zoom - 1) >= _ZOOM:
-            way = "out" if self.zoom > 1 else "in"
-            parts.append(f"zoom {way} by {100 * abs(self.zoom - 1):.1f} %")
-        return "; ".join(parts)
+        turned = max(abs(self.pan_deg), abs(self.tilt_deg), abs(self.roll_deg)) >= LEAST_ANGLE_DEG
+        return not (turned or self.moved or abs(self.zoom - 1) >= LEAST_ZOOM)
 
 
 class ShiftFinder:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from concurrent.futures import Future, ThreadPoolExecutor
 
+from assist.phrases import Phrases
 from assist.pose import ColourImage, Pose
 from assist.repeat.camera_shift import CameraShift, ShiftFinder
 from assist.repeat.earlier import Earlier
 from assist.repeat.ghost import Ghost
+from assist.repeat.words import to_do
 
 _EVERY_S = 1.0
 STRENGTH_STEP = 0.2
@@ -16,7 +18,10 @@ STRENGTH_STEP = 0.2
 class RepeatGuide:
     """Compares the feed with the earlier picture once a second, on a thread of its own."""
 
-    def __init__(self, earlier: Earlier, focal_px: float, strength: float = 0.6) -> None:
+    def __init__(
+        self, earlier: Earlier, focal_px: float, say: Phrases, strength: float = 0.6
+    ) -> None:
+        self._say = say
         self.ghost = Ghost(earlier.picture, earlier.pose, strength)
         self._finder = ShiftFinder(earlier.picture, earlier.pose, focal_px)
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="repeat")
@@ -34,13 +39,9 @@ class RepeatGuide:
             self._last_s = time_s
             self._task = self._pool.submit(self._finder.compare, picture, pose)
 
-    def words(self) -> str:
-        """What to do to the camera, in one line."""
-        if not self._known:
-            return ""
-        if self.shift is None:
-            return "earlier scene not recognised: check place and light"
-        return self.shift.to_do() or "camera as before"
+    def words(self) -> tuple[str, ...]:
+        """What to do to the camera, in short lines; none while that is not known."""
+        return to_do(self.shift, self._say) if self._known else ()
 
     def close(self) -> None:
         """Stop comparing; safe to call twice."""

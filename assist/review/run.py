@@ -46,15 +46,15 @@ def examine_all(
     At most two pictures a worker are under way or waiting, so a slow reader holds the rest up and
     memory stays the same however many pictures there are.
     """
-    with ExitStack() as stack:
-        own = threading.local()
-        lock = threading.Lock()
+    own = threading.local()
+    lock = threading.Lock()
+    with ExitStack() as networks:
 
         def examine(path: Path) -> Examined:
             if not hasattr(own, "examiner"):
                 with lock:  # the native library's start-up is quietened for the whole process
                     detector = make_detector()
-                    stack.callback(detector.close)
+                    networks.callback(detector.close)
                 own.examiner = Examiner(
                     detector, set_up, criterion=criterion, print_size=print_size, feed=feed
                 )
@@ -62,14 +62,18 @@ def examine_all(
             return result
 
         pool = ThreadPoolExecutor(workers, thread_name_prefix="review")
-        stack.callback(pool.shutdown, wait=True, cancel_futures=True)
-        waiting: deque[Future[Examined]] = deque()
-        for path in paths:
-            waiting.append(pool.submit(examine, path))
-            if len(waiting) >= 2 * workers:
+        try:
+            waiting: deque[Future[Examined]] = deque()
+            for path in paths:
+                waiting.append(pool.submit(examine, path))
+                if len(waiting) >= 2 * workers:
+                    yield waiting.popleft().result()
+            while waiting:
                 yield waiting.popleft().result()
-        while waiting:
-            yield waiting.popleft().result()
+        finally:
+            # Here, not on the stack: the pool itself puts networks there, which must be idle when
+            # they are closed.
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 class PictureStore:

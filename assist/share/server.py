@@ -40,6 +40,7 @@ LONGEST_BODY = 256
 PATIENCE_S = 10.0
 """How long a connection may stay without a whole request: it would keep another device out."""
 _QUIET_S = 2.0
+_START_S = 10.0
 _PICTURE_WIDTH_PX = 640
 _FILES = {
     "/": ("index.html", "text/html"),
@@ -58,7 +59,9 @@ class ShareServer:
     """Serves the page at `address`, which must be one of this machine's own IP addresses.
 
     `texts`: the page's own words.   `settings`: values that its script reads.   `port` 0 takes any
-    that is free.   `video`: serve the pictures too. Raises UserError when it cannot listen there.
+    that is free.   `video`: serve the pictures too.   `ended`: called with one line, on the
+    server's thread, when it ends though nobody closed it. Raises UserError when it cannot listen
+    there, or does not start.
     """
 
     def __init__(
@@ -69,6 +72,7 @@ class ShareServer:
         address: str = "127.0.0.1",
         port: int = 0,
         video: bool = False,
+        ended: Callable[[str], None] = lambda _: None,
     ) -> None:
         self._pairing = pairing
         self._video = video
@@ -88,10 +92,27 @@ class ShareServer:
         self._closing = False
         self._over: asyncio.Event | None = None
         self._loop = asyncio.new_event_loop()
-        self._ready = threading.Event()
+        self._ended = ended
+        self._failure: Exception | None = None
+        self._serving = False
+        self._ready = threading.Event()  # to serve, or not to be waited for any longer
         self._thread = threading.Thread(target=self._serve, name="share", daemon=True)
         self._thread.start()
-        self._ready.wait(5.0)
+        self._wait_until_serving()
+
+    def _wait_until_serving(self) -> None:
+        if not self._ready.wait(_START_S):
+            self.close()
+            raise UserError(
+                f"the second screen did not start within {_START_S:g} s: try again, or leave "
+                "--share out"
+            )
+        if self._failure is not None:
+            self.close()
+            raise UserError(
+                f"the second screen cannot be started: {self._failure!r}; leave --share out to go "
+                "on without it"
+            ) from self._failure
 
     @property
     def loopback(self) -> bool:
@@ -136,6 +157,9 @@ class ShareServer:
         asyncio.set_event_loop(self._loop)
         try:
             self._loop.run_until_complete(self._main())
+        except Exception as error:  # told by whoever waits for the start, or below
+            self._failure = error
+        try:
             # A connection that ends in the very moment of closing leaves its task behind.
             left = asyncio.all_tasks(self._loop)
             for task in left:
@@ -146,9 +170,14 @@ class ShareServer:
             self._socket.close()
             self._loop.close()
             self._ready.set()
+        if self._serving and not self._closing:
+            why = "" if self._failure is None else f": {self._failure!r}"
+            self._ended(f"the second screen has ended{why}")
 
     async def _main(self) -> None:
         self._over = asyncio.Event()
+        if self._closing:
+            return
         runner = web.AppRunner(
             self._application(),
             handle_signals=False,
@@ -174,6 +203,7 @@ class ShareServer:
 
         # As many as `backlog` are taken before any is counted: a few, or the limit is none.
         server = await self._loop.create_server(protocol, sock=self._socket, backlog=8)
+        self._serving = True
         self._ready.set()
         try:
             await self._over.wait()

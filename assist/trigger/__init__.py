@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol, runtime_checkable
+from typing import Protocol
 
 from assist.pose import ColourImage
 from assist.trouble import Trouble
@@ -35,25 +35,44 @@ class Fired:
 class Trigger(Protocol):
     """Takes the picture. Must not raise for anything that can happen in the field.
 
-    One that is of no use without a fresh picture of the feed has `needs_picture = True`.
-
     It may take its time: a run fires it on a thread of its own (`trigger.background`) and asks
     later what came of it. It is never called again before the call before has returned.
+
+    What has a default here, a class that names this one as its base need not define.
     """
+
+    name: str = "trigger"
+    """What it is called in the record."""
+    needs_picture: bool = False
+    """Whether it is of no use without a fresh picture of the feed."""
+    limit_s: float = 30.0
+    """How long a firing may take; after that it is broken off, and told as failed."""
+    last_word_s: float = 0.0
+    """How long a firing that was broken off gets to say what came of it, before it is told that
+    nobody knows."""
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Take it; `picture` is the feed's own picture at this moment, unmirrored."""
         ...
 
+    def abort(self, attempt: int, why: str) -> None:
+        """Have the firing of that attempt return soon, where that can be done.
+
+        Called on another thread than `fire`, which may have returned meanwhile or not yet begun.
+        `why` ends a sentence: "after 30 s".
+        """
+        del attempt, why
+
+    def given_up(self, attempt: int, problem: str) -> Fired:
+        """What is known of a firing that has not returned and is waited for no longer.
+
+        Called on another thread than `fire`. `problem` says that it has not, in one line.
+        """
+        del attempt
+        return Fired(
+            self.name, None, f"{problem}; what came of it is not known", trouble=Trouble.HANGS
+        )
+
     def close(self) -> None:
         """Let go of the camera or whatever it holds; safe to call twice."""
-        ...
-
-
-@runtime_checkable
-class Breakable(Protocol):
-    """A trigger whose firing can be broken off."""
-
-    def abort(self) -> None:
-        """End what is under way; called from another thread than `fire`, which then returns."""
         ...

@@ -13,7 +13,7 @@ from assist.errors import UserError
 from assist.files import printable
 from assist.pose import ColourImage
 from assist.system import here, processes
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
 from assist.trouble import Trouble
 
 NAME = "command"
@@ -46,25 +46,26 @@ def check_there(arguments: tuple[str, ...]) -> None:
         )
 
 
-class CommandTrigger:
-    """Runs a command with a time limit; its exit code and last words go into the record.
+class CommandTrigger(Trigger):
+    """Runs a command; its exit code and last words go into the record.
 
     `{attempt}` and `{folder}` in the arguments stand for the attempt's number and the session's
     folder. A command that leaves `picture-0001.jpg` (or any ending) in the folder has made the
-    picture of attempt 1. At the limit the command and all that it started are ended.
+    picture of attempt 1. Broken off, the command and all that it started are ended.
     """
+
+    name = NAME
+    last_word_s = 3.0
 
     def __init__(self, arguments: tuple[str, ...], folder: Path, limit_s: float = 30.0) -> None:
         self._arguments = arguments
         self._folder = folder
-        self._limit_s = limit_s
-        self._running: subprocess.Popen[bytes] | None = None
-        self._aborted = False
+        self.limit_s = limit_s
+        self._running: tuple[int, subprocess.Popen[bytes]] | None = None
+        self._broken_off: tuple[int, str] = (-1, "")
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Run it and wait for its end."""
-        if self._aborted:
-            return Fired(NAME, None, "not run: the run had ended", trouble=Trouble.COMMAND)
         arguments = [
             a.replace("{attempt}", str(attempt)).replace("{folder}", str(self._folder.resolve()))
             for a in self._arguments
@@ -83,24 +84,17 @@ class CommandTrigger:
                 reason = getattr(error, "strerror", None) or str(error)
                 problem = f"{arguments[0]} cannot be run: {reason}"
                 return Fired(NAME, None, problem, trouble=Trouble.COMMAND)
-            self._running = process
-            if self._aborted:  # while it was being started, when there was nothing to end yet
+            self._running = attempt, process
+            if self._broken_off[0] == attempt:  # while it was being started: nothing to end yet
                 processes.end(here(), process)
-            ended = ""
-            try:
-                code = process.wait(self._limit_s)
-            except subprocess.TimeoutExpired:
-                processes.end(here(), process)
-                ended = f"after {self._limit_s:g} s"
-            finally:
-                self._running = None
-            if self._aborted:
-                ended = "with the run"
-            if ended:
+            code = process.wait()
+            self._running = None
+            broken_off, why = self._broken_off
+            if broken_off == attempt:
                 return Fired(
                     NAME,
                     self._made(attempt),
-                    f"{arguments[0]} was ended {ended}",
+                    f"{arguments[0]} was ended {why}",
                     process.returncode,
                     trouble=Trouble.HANGS,
                 )
@@ -118,12 +112,12 @@ class CommandTrigger:
         found = self._folder.glob(f"picture-{attempt:04d}.*")
         return next((path for path in sorted(found) if _ENDING.match(path.suffix)), None)
 
-    def abort(self) -> None:
-        """End the command that is running, with all that it started; no other is run."""
-        self._aborted = True
+    def abort(self, attempt: int, why: str) -> None:
+        """End the command of that attempt, with all that it started."""
+        self._broken_off = attempt, why
         running = self._running
-        if running is not None:
-            processes.end(here(), running)
+        if running is not None and running[0] == attempt:
+            processes.end(here(), running[1])
 
     def close(self) -> None:
         """Nothing is held."""

@@ -7,23 +7,23 @@ from pathlib import Path
 
 import cv2
 
-from assist import rescue
-from assist.errors import UserError
 from assist.pose import ColourImage
-from assist.trigger import Fired
-from assist.trouble import Trouble, of_writing
+from assist.trigger import Fired, Trigger
+from assist.trigger.storing import store
+from assist.trouble import Trouble
 
 NAME = "frame"
 _MOST_HELD = 20
 
 
-class FrameTrigger:
+class FrameTrigger(Trigger):
     """Stores the frame as PNG in a folder, unmirrored and without overlay.
 
     When the folder does not take it, it is kept elsewhere; when nothing takes it, it is held in
     memory and tried again with the next one and at the end.
     """
 
+    name = NAME
     needs_picture = True
 
     def __init__(self, folder: Path) -> None:
@@ -40,18 +40,10 @@ class FrameTrigger:
         return self._store(name, content.tobytes())
 
     def _store(self, name: str, content: bytes) -> Fired:
-        try:
-            self._folder.mkdir(parents=True, exist_ok=True)
-            return Fired(NAME, rescue.write_new(self._folder / name, content))
-        except (UserError, OSError) as error:
-            problem, why = str(error), of_writing(error.__cause__ or error)
-        try:
-            path = rescue.keep(name, content, self._folder)
-        except UserError:
-            if len(self._held) < _MOST_HELD:
-                self._held.append((name, content))
-            return Fired(NAME, None, problem, trouble=why)
-        return Fired(NAME, path, f"{problem}; kept as {path}", trouble=Trouble.ELSEWHERE)
+        stored = store(self._folder, name, content)
+        if stored.path is None and len(self._held) < _MOST_HELD:
+            self._held.append((name, content))
+        return Fired(NAME, stored.path, stored.problem, trouble=stored.trouble)
 
     def _try_again(self) -> None:
         held, self._held = self._held, []

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from assist.pose import ColourImage
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
 
 NAME = "none"
 
 
-class SelfTimerTrigger:
+class SelfTimerTrigger(Trigger):
     """Does nothing, and says so."""
+
+    name = NAME
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Nothing to do."""

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import contextlib
 import re
-import tempfile
-import time
 from pathlib import Path
 from typing import Any
 
 from assist.errors import UserError
 from assist.pose import ColourImage
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
+from assist.trigger.storing import store
 from assist.trouble import Trouble
 
 NAME = "tether"
@@ -34,16 +33,24 @@ def load_binding() -> Any:
     return gphoto2
 
 
-class TetherTrigger:
+class TetherTrigger(Trigger):
     """Fires the camera, waits for the file and fetches it into the folder; the card keeps its own.
 
     The camera is opened at the start, so that what is wrong with the cable is told before the
     person walks off. A camera that was lost is opened anew at the next picture.
+
+    A camera may hang in any call. Broken off, only the wait for the file ends by itself.
     """
+
+    name = NAME
+    last_word_s = 0.5
 
     def __init__(self, folder: Path, limit_s: float = 30.0, binding: Any = None) -> None:
         self._folder = folder
-        self._limit_s = limit_s
+        self.limit_s = limit_s
+        self._broken_off: tuple[int, str] = (-1, "")
+        self._taken: tuple[int, str] = (-1, "")
+        """The last attempt of which the camera has told a file, and its path on the card."""
         self._gp = binding or load_binding()
         self._camera: Any = None
         try:
@@ -78,9 +85,9 @@ class TetherTrigger:
         gp = self._gp
         try:
             camera = self._open()
-            where = self._capture(camera)
+            where = self._capture(camera, attempt)
             if where is None:
-                problem = f"the camera gave no file within {self._limit_s:g} s"
+                problem = f"the camera gave no file; given up {self._broken_off[1]}"
                 return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         except gp.GPhoto2Error as error:
             self.close()
@@ -88,21 +95,21 @@ class TetherTrigger:
             return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         card_folder, name = where
         on_card = f"{card_folder.rstrip('/')}/{name}"
+        self._taken = attempt, on_card
         ending = re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
-        path = self._folder / f"picture-{attempt:04d}{ending}"
         try:
-            self._download(camera, card_folder, name, path)
+            content = self._fetch(camera, card_folder, name)
         except gp.GPhoto2Error as error:
             self.close()
-            problem = f"taken, but not fetched from the camera: {_words(error)}"
+            return _not_fetched(_words(error), on_card)
+        stored = store(self._folder, f"picture-{attempt:04d}{ending}", content)
+        if stored.path is None:
+            problem = f"taken, but not stored: {stored.problem}"
             return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
-        except OSError as error:
-            problem = f"taken, but {path} cannot be written: {error.strerror}"
-            return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
-        return Fired(NAME, path, on_card=on_card)
+        return Fired(NAME, stored.path, stored.problem, on_card=on_card, trouble=stored.trouble)
 
-    def _capture(self, camera: Any) -> tuple[str, str] | None:
-        """Folder and name on the card of the picture just taken; None at the limit.
+    def _capture(self, camera: Any, attempt: int) -> tuple[str, str] | None:
+        """Folder and name on the card of the picture just taken; None when broken off before.
 
         `trigger_capture` returns at once and lets several pictures of a burst overlap with their
         files; cameras without it have `capture`, which waits.
@@ -115,19 +122,28 @@ class TetherTrigger:
                 raise
             made = camera.capture(gp.GP_CAPTURE_IMAGE)
             return str(made.folder), str(made.name)
-        end_s = time.monotonic() + self._limit_s
-        while time.monotonic() < end_s:
+        while self._broken_off[0] != attempt:
             kind, data = camera.wait_for_event(_EVENT_WAIT_MS)
             if kind == gp.GP_EVENT_FILE_ADDED:
                 return str(data.folder), str(data.name)
         return None
 
-    def _download(self, camera: Any, folder: str, name: str, path: Path) -> None:
-        """Fetch beside the target, then rename: no half picture is ever seen."""
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".fetch-") as temporary:
-            part = Path(temporary) / "part"
-            camera.file_get(folder, name, self._gp.GP_FILE_TYPE_NORMAL).save(str(part))
-            part.replace(path)
+    def _fetch(self, camera: Any, folder: str, name: str) -> bytes:
+        """The file, whole."""
+        # Not by the library's own way to save it, which does not tell of a disk that is full.
+        file = camera.file_get(folder, name, self._gp.GP_FILE_TYPE_NORMAL)
+        return bytes(file.get_data_and_size())
+
+    def given_up(self, attempt: int, problem: str) -> Fired:
+        """A camera that hangs as its file is fetched has taken the picture all the same."""
+        taken, on_card = self._taken
+        if taken == attempt:
+            return _not_fetched(problem, on_card)
+        return super().given_up(attempt, problem)
+
+    def abort(self, attempt: int, why: str) -> None:
+        """Wait no longer for that attempt's file."""
+        self._broken_off = attempt, why
 
     def close(self) -> None:
         """Let go of the camera; safe to call twice."""
@@ -135,6 +151,11 @@ class TetherTrigger:
         if camera is not None:
             with contextlib.suppress(self._gp.GPhoto2Error):
                 camera.exit()
+
+
+def _not_fetched(why: str, on_card: str) -> Fired:
+    problem = f"taken, but not fetched from the camera: {why}"
+    return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
 
 
 def _words(error: Any) -> str:

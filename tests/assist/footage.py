@@ -7,6 +7,7 @@ import numpy as np
 
 from assist.feed import Frame
 from assist.feed_geometry import FeedGeometry
+from assist.pose import PoseDetector
 from assist.set_up import from_values
 from tests.assist.synthetic import standing_pose
 
@@ -76,7 +77,7 @@ class NoisyCamera:
         self.closed.set()
 
 
-class PlacedDetector:
+class PlacedDetector(PoseDetector):
     """Sees one person, hips at `place(time_s)` metres; no one where that is None.
 
     across_m: how far to the right of the axis, as the camera sees it.

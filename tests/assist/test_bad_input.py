@@ -27,6 +27,7 @@ from assist.repeat import earlier
 from assist.review import picture, tables
 from assist.review.examine import Examiner
 from assist.trigger.command import CommandTrigger
+from assist.trouble import Notices
 from tests.assist.test_cli import run
 from tests.assist.test_session import SET_UP, attempt
 from tests.fuzz import seeds
@@ -158,10 +159,11 @@ def test_a_damaged_last_line_costs_itself_alone(tmp_path, line):
 
 def test_scores_go_on_after_a_power_cut_too(tmp_path):
     kept = rehearsal.RunScore.model_validate(seeds.RUN_SCORE)
-    rehearsal.keep_scores(tmp_path, [kept])
     path = tmp_path / rehearsal.RECORD_FILE
-    path.write_bytes(path.read_bytes() + path.read_bytes()[:50])
-    rehearsal.keep_scores(tmp_path, [kept])
+    for _ in range(2):
+        with session.Session(tmp_path, SET_UP) as folder:
+            rehearsal.ScoreBook(folder, Notices()).keep(kept)
+        path.write_bytes(path.read_bytes() + path.read_bytes()[:50])
     assert rehearsal.read_scores(tmp_path) == [kept, kept]
 
 
@@ -206,7 +208,7 @@ def test_nothing_is_written_through_a_link_in_a_session(tmp_path, monkeypatch, c
         assert not (folder / name).is_symlink()
     with pytest.raises(OSError):
         (folder / "late.jsonl").symlink_to(outside)
-        journal.append(folder / "late.jsonl", ["x"])
+        journal.add(folder / "late.jsonl", b"x\n")
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     (folder / "review").symlink_to(elsewhere, target_is_directory=True)
@@ -482,6 +484,7 @@ def test_a_command_that_never_stops_talking_takes_no_memory(tmp_path):
     code = """
 from pathlib import Path
 from assist.trigger.command import CommandTrigger
+from assist.trouble import Notices
 talk = "import sys; [sys.stdout.write('x' * 10**6) for _ in range(400)]; print('last'); sys.exit(3)"
 fired = CommandTrigger((sys.executable, "-c", talk), Path(sys.argv[1])).fire(None, 1)
 print(fired.exit_code, fired.problem[-30:])

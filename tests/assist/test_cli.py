@@ -1,6 +1,7 @@
 """The command line as a user meets it: good news on standard output, bad news in one line."""
 
 import sys
+import threading
 
 import cv2
 import numpy as np
@@ -8,8 +9,11 @@ import pytest
 from scipy.io import wavfile
 
 from assist import __version__, cli
-from assist.session import read_record
+from assist.feed.video_file import VideoFileSource
+from assist.rehearsal import read_scores
+from assist.session import Session, read_record
 from assist.sound.level import peak_dbfs
+from tests.assist.footage import SET_UP
 
 LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
 
@@ -216,3 +220,48 @@ def test_a_rehearsal_shares_its_screen_too(assist, empty_room):
     assert (code, err) == (0, "")
     assert "second screen: http://127.0.0.1:" in out
     assert "in focus at zero: 0 of 1" in out
+
+
+def test_a_rehearsal_that_breaks_off_keeps_and_tells_the_runs_before(assist, empty_room, tmp_path):
+    (tmp_path / "damaged").mkdir()
+    (tmp_path / "damaged" / "a.png").write_bytes(b"no picture")
+    code, out, err = assist(
+        "rehearse", empty_room, "damaged", *LENS, "--timer", "1s", "--session", "kept"
+    )
+    assert code == 2
+    assert "damaged" in err
+    assert [s.run for s in read_scores(tmp_path / "kept")] == [1]
+    assert "in focus at zero: 0 of 1" in out
+
+
+@pytest.mark.parametrize("command", ["live", "rehearse"])
+def test_what_was_opened_is_closed_though_the_rest_cannot_be(
+    assist, empty_room, tmp_path, monkeypatch, command
+):
+    """The feed, the session and the second screen, when the pose network cannot be loaded."""
+    pytest.importorskip("aiohttp")
+    closed = []
+    close = VideoFileSource.close
+
+    def told(self):
+        closed.append(self)
+        close(self)
+
+    monkeypatch.setattr(VideoFileSource, "close", told)
+    before = threading.active_count()
+    given = ("--timer", "1s", "--session", "kept", "--share", "--pose-model", "none.task")
+    code, _, err = assist(command, empty_room, *LENS, *given)
+    assert (code, err.count("\n")) == (2, 1)
+    assert "none.task" in err
+    assert closed
+    assert threading.active_count() == before
+    with Session(tmp_path / "kept", SET_UP):  # nobody else has it
+        pass
+
+
+def test_a_session_is_free_again_after_every_command_that_had_it(assist, empty_room, tmp_path):
+    for command in ("live", "rehearse", "live"):
+        code, _, _ = assist(command, empty_room, *LENS, "--timer", "1s", "--session", "kept")
+        assert code == 0, command
+    assert [a.attempt for a in read_record(tmp_path / "kept")] == [1, 2]
+    assert [s.run for s in read_scores(tmp_path / "kept")] == [1]

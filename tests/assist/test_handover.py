@@ -83,10 +83,10 @@ class SlowDetector(PlacedDetector):
 
     def __init__(self, seconds):
         super().__init__(lambda time_s: 4.0 + time_s)
-        self.seconds, self.threads, self.times_s = seconds, set(), []
+        self.seconds, self.ran_on, self.times_s = seconds, set(), []
 
     def detect(self, picture, time_s):
-        self.threads.add(threading.current_thread().name)
+        self.ran_on.add(threading.current_thread().name)
         self.times_s.append(time_s)
         time.sleep(self.seconds)
         return super().detect(picture, time_s)
@@ -108,7 +108,7 @@ def test_of_a_file_every_picture_is_seen_in_order_on_one_other_thread():
         assert reader.now_s() == found[-1].frame.time_s
     assert [s.frame.index for s in found] == list(range(30))
     assert detector.times_s == [s.frame.time_s for s in found]
-    assert detector.threads == {"pose"}
+    assert detector.ran_on == {"pose"}
     for sighting in found:
         [pose] = sighting.poses
         [expected] = PlacedDetector(lambda t: 4.0 + t).detect(None, sighting.frame.time_s)

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from assist.cli import calibrate_mark, demo, live, rehearse, review
+from assist.cli import calibrate_mark, demo, live, review, running
 from assist.closing import Closing
 from tests.assist.command_lines import every_command, is_group
 from tests.assist.test_cli import run
@@ -62,7 +62,7 @@ def commands():
 @pytest.fixture
 def here(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    for module in (calibrate_mark, demo, live, rehearse, review):
+    for module in (calibrate_mark, demo, live, review, running):
         monkeypatch.setattr(module, "MediaPipePoseDetector", NoOne)
     (tmp_path / "pictures").mkdir()
     ramp = np.tile(np.linspace(60, 200, 64, dtype=np.uint8)[None, :, None], (36, 1, 3))

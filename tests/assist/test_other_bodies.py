@@ -22,6 +22,7 @@ from assist.feed_geometry import FeedGeometry
 from assist.guidance import Action
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases
+from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.posture import Posture
 from assist.set_up import from_values
@@ -30,7 +31,7 @@ from assist.verdict import Verdict
 DATA = Path(__file__).parent / "data"
 
 
-class Remembered:
+class Remembered(PoseDetector):
     """A pose network that has seen the clip already, for several runs over it."""
 
     def __init__(self, name):

@@ -1,10 +1,15 @@
+import errno
+import shutil
+
 import numpy as np
 import pytest
 
-from assist import session
+from assist import journal, session
 from assist.countdown import TimerOptions
 from assist.live import LiveOptions, LiveRun
-from assist.rehearsal import Rehearsal, RunScore, advise, read_scores
+from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise, read_scores
+from assist.session import Session
+from assist.trouble import Notices, Trouble
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
 ZONE = SET_UP.depth_of_field
@@ -140,3 +145,55 @@ def test_scores_round_trip_and_survive_a_cut_line(tmp_path):
     path = tmp_path / "rehearsals.jsonl"
     path.write_text(made().model_dump_json() + "\n" + made(run=2).model_dump_json()[:40])
     assert read_scores(tmp_path) == [made(taken_at=read_scores(tmp_path)[0].taken_at)]
+
+
+def test_a_score_is_on_the_disk_as_soon_as_it_is_made(tmp_path):
+    place = walk(2.0, 4.0, 1.0)
+    with Session(tmp_path, SET_UP) as kept:
+        book = ScoreBook(kept, Notices())
+        rehearsal = Rehearsal(2.0, ZONE, SET_UP.sensor_offset_m, keep=book.keep)
+        found = []
+
+        def watch(moment):
+            if rehearsal.between_runs:
+                rehearsal.start(moment.frame.time_s)
+            rehearsal.see(moment, session.now())
+            found.append(len(read_scores(tmp_path)))
+
+        LiveRun(
+            SET_UP, BlankSource(13.0), PlacedDetector(place), LiveOptions(window=False),
+            on_moment=watch,
+        ).run()  # fmt: skip
+    assert sorted(set(found)) == [0, 1, 2]  # nothing was finished or settled meanwhile
+    assert [s.run for s in read_scores(tmp_path)] == [1, 2]
+
+
+def test_what_the_disk_does_not_take_is_told_and_written_with_the_next(tmp_path, monkeypatch):
+    notices, add = Notices(), journal.add
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with Session(tmp_path, SET_UP) as kept:
+        book = ScoreBook(kept, notices)
+        monkeypatch.setattr(journal, "add", full)
+        book.keep(made(run=1))
+        assert [n.trouble for n in notices.take()] == [Trouble.DISK_FULL]
+        assert read_scores(tmp_path) == []
+        monkeypatch.setattr(journal, "add", add)
+        book.keep(made(run=2))
+        assert book.settle() is None
+    assert [s.run for s in read_scores(tmp_path)] == [1, 2]
+    assert notices.take() == []
+
+
+def test_scores_are_in_the_folder_again_after_somebody_deleted_it(tmp_path):
+    folder, notices = tmp_path / "kept", Notices()
+    with Session(folder, SET_UP) as kept:
+        book = ScoreBook(kept, notices)
+        book.keep(made(run=1))
+        shutil.rmtree(folder)
+        book.keep(made(run=2))
+    assert [n.trouble for n in notices.take()] == [Trouble.FOLDER_AGAIN]
+    assert [s.run for s in read_scores(folder)] == [1, 2]
+    assert session.is_session(folder)

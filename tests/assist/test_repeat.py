@@ -8,10 +8,12 @@ import pytest
 import skimage
 
 from assist.errors import UserError
+from assist.phrases import Phrases
 from assist.repeat import earlier
 from assist.repeat.camera_shift import CameraShift, ShiftFinder
 from assist.repeat.ghost import Ghost
 from assist.repeat.guide import RepeatGuide
+from assist.repeat.words import to_do
 from assist.session import Session
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
@@ -19,6 +21,7 @@ from tests.assist.test_session import SET_UP, attempt
 
 DATA = Path(skimage.__file__).parent / "data"
 FOCAL_PX = 1500.0
+ENGLISH = Phrases.load()
 
 
 def photograph():
@@ -71,7 +74,7 @@ def test_the_same_scene_is_the_same():
     picture = photograph()
     found = ShiftFinder(picture, None, FOCAL_PX).compare(picture, None)
     assert found.same
-    assert found.to_do() == ""
+    assert to_do(found, ENGLISH) == ("camera as before",)
 
 
 def test_a_camera_that_moved_is_told_from_one_that_turned():
@@ -80,7 +83,7 @@ def test_a_camera_that_moved_is_told_from_one_that_turned():
     right = cv2.imread(str(DATA / "motorcycle_right.png"))
     found = ShiftFinder(left, None, 994.0).compare(right, None)
     assert found.moved
-    assert "tripod" in found.to_do()
+    assert "tripod" in to_do(found, ENGLISH)[0]
 
 
 def test_another_scene_is_not_recognised():
@@ -89,16 +92,32 @@ def test_another_scene_is_not_recognised():
 
 
 @pytest.mark.parametrize(
-    ("shift", "words"),
+    ("shift", "english", "german"),
     [
-        (CameraShift(1.0, 0, 0, 1.0, False, 99), "turn the camera 1.0\u00b0 to its left"),
-        (CameraShift(0, -2.0, 0, 1.0, False, 99), "tilt it 2.0\u00b0 up"),
-        (CameraShift(0, 0, 0.5, 1.0, False, 99), "roll it 0.5\u00b0 anticlockwise"),
-        (CameraShift(0, 0, 0, 0.97, False, 99), "zoom in by 3.0 %"),
+        (CameraShift(1.0, 0, 0, 1.0, False, 99), "turn the camera 1.0\u00b0 to its left",
+         "Kamera um 1,0\u00b0 nach ihrer linken Seite drehen"),
+        (CameraShift(-1.0, 0, 0, 1.0, False, 99), "turn the camera 1.0\u00b0 to its right",
+         "Kamera um 1,0\u00b0 nach ihrer rechten Seite drehen"),
+        (CameraShift(0, -2.0, 0, 1.0, False, 99), "tilt the camera 2.0\u00b0 up",
+         "Kamera um 2,0\u00b0 nach oben neigen"),
+        (CameraShift(0, 2.0, 0, 1.0, False, 99), "tilt the camera 2.0\u00b0 down",
+         "Kamera um 2,0\u00b0 nach unten neigen"),
+        (CameraShift(0, 0, 0.5, 1.0, False, 99), "roll the camera 0.5\u00b0 anticlockwise",
+         "Kamera um 0,5\u00b0 gegen den Uhrzeigersinn rollen"),
+        (CameraShift(0, 0, -0.5, 1.0, False, 99), "roll the camera 0.5\u00b0 clockwise",
+         "Kamera um 0,5\u00b0 im Uhrzeigersinn rollen"),
+        (CameraShift(0, 0, 0, 0.97, False, 99), "zoom in by 3.0 %", "um 3,0 % heranzoomen"),
+        (CameraShift(0, 0, 0, 1.03, True, 99),
+         "the camera has moved: put the tripod back on its marks; zoom out by 3.0 %",
+         "die Kamera steht woanders: Stativ zur\u00fcck auf seine Marken; um 3,0 % wegzoomen"),
+        (CameraShift(0, 0, 0, 1.0, False, 99), "camera as before", "Kamera wie damals"),
+        (None, "earlier scene not recognised: check place and light",
+         "fr\u00fchere Szene nicht erkannt: Ort und Licht pr\u00fcfen"),
     ],
-)
-def test_what_to_do_undoes_the_difference(shift, words):
-    assert shift.to_do() == words
+)  # fmt: skip
+def test_what_to_do_undoes_the_difference_in_each_language(shift, english, german):
+    assert "; ".join(to_do(shift, ENGLISH)) == english
+    assert "; ".join(to_do(shift, Phrases.load("de"))) == german
 
 
 CAMERA = PinholeCamera.from_focal_length_px(1200, 1280, 720)
@@ -166,12 +185,12 @@ def test_guide_compares_on_its_own_thread_and_says_what_to_do(tmp_path):
 
     found = earlier.load(kept(tmp_path, 1), None, NoOne())
     assert found.pose is None
-    guide = RepeatGuide(found, FOCAL_PX)
+    guide = RepeatGuide(found, FOCAL_PX, Phrases.load("de"))
     now = seen_after(photograph(), pan_deg=2.0)
-    assert guide.words() == ""
+    assert guide.words() == ()
     guide.watch(now, None, 0.0)
     guide._task.result(timeout=60)
     guide.watch(now, None, 0.1)
-    assert guide.words() == "turn the camera 2.0\u00b0 to its left"
+    assert guide.words() == ("Kamera um 2,0\u00b0 nach ihrer linken Seite drehen",)
     guide.close()
     guide.close()

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import threading
 import types
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -486,6 +487,37 @@ def test_order_is_kept_whatever_the_threads(tmp_path):
 # -- tables and pages -----------------------------------------------------------------------------
 
 WICKED = "=cmd|' /C calc'!A0<script>alert(1)</script>"
+
+
+def test_no_network_is_closed_while_it_looks_at_a_picture(tmp_path):
+    """One picture fails, which ends the review, while another is still being looked at."""
+    both, closing = threading.Barrier(2), threading.Event()
+
+    class Working(NoOne):
+        made, closed_at_work = [], []
+
+        def __init__(self):
+            self.at_work, self.fails = False, not self.made
+            self.made.append(self)
+
+        def detect(self, picture, time_s):
+            self.at_work = True
+            both.wait(20)
+            if not self.fails:
+                closing.wait(0.3)
+            self.at_work = False
+            if self.fails:
+                raise ValueError("the first one fails")
+            return []
+
+        def close(self):
+            self.closed_at_work.append(self.at_work)
+            closing.set()
+
+    paths = [saved(tmp_path / f"{n}.jpg", np.zeros((40, 60, 3), np.uint8)) for n in range(2)]
+    with pytest.raises(ValueError, match="the first one fails"):
+        list(run.examine_all(paths, Working, None, print_size="print 10 cm from 40 cm", workers=2))
+    assert Working.closed_at_work == [False, False]
 
 
 def test_csv_runs_no_formulas_and_reads_back():

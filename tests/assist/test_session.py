@@ -26,19 +26,19 @@ def attempt(number):
 
 
 def test_round_trip_and_numbering(tmp_path):
-    session = Session(tmp_path / "one", SET_UP)
-    session.append(attempt(1))
-    session.append(attempt(2))
-    again = Session(tmp_path / "one", SET_UP)
-    assert again.next_attempt == 3
+    with Session(tmp_path / "one", SET_UP) as session:
+        session.append(attempt(1))
+        session.append(attempt(2))
+    with Session(tmp_path / "one", SET_UP) as again:
+        assert again.next_attempt == 3
     assert [a.attempt for a in read_record(tmp_path / "one")] == [1, 2]
     assert read_record(tmp_path / "one")[0].distance_m == 4.05
     assert set_up.load(tmp_path / "one" / sessions.SET_UP_FILE) == SET_UP
 
 
 def test_lines_are_json(tmp_path):
-    session = Session(tmp_path, SET_UP)
-    session.append(attempt(1))
+    with Session(tmp_path, SET_UP) as session:
+        session.append(attempt(1))
     line = json.loads((tmp_path / sessions.RECORD_FILE).read_text())
     assert line["set_up"]["lens"]["focal_length_mm"] == 35.0
     taken_at = line["taken_at"]
@@ -46,16 +46,16 @@ def test_lines_are_json(tmp_path):
 
 
 def test_a_last_line_cut_short_by_a_power_failure_is_passed_over(tmp_path):
-    session = Session(tmp_path, SET_UP)
-    session.append(attempt(1))
+    with Session(tmp_path, SET_UP) as session:
+        session.append(attempt(1))
     with (tmp_path / sessions.RECORD_FILE).open("a") as file:
         file.write('{"version": 1, "atte')
     assert len(read_record(tmp_path)) == 1
 
 
 def test_damage_elsewhere_is_told(tmp_path):
-    session = Session(tmp_path, SET_UP)
-    session.append(attempt(1))
+    with Session(tmp_path, SET_UP) as session:
+        session.append(attempt(1))
     path = tmp_path / sessions.RECORD_FILE
     path.write_text("rubbish\n" + path.read_text())
     with pytest.raises(UserError, match="line 1"):
@@ -90,10 +90,10 @@ def test_killed_at_random_points_two_hundred_times(tmp_path):
 
 
 def test_a_line_is_on_the_disk_before_it_counts(tmp_path, monkeypatch):
-    session = Session(tmp_path, SET_UP)
     synced = []
-    monkeypatch.setattr(journal.os, "fsync", lambda handle: synced.append(os.fstat(handle)))
-    session.append(attempt(1))
+    with Session(tmp_path, SET_UP) as session:
+        monkeypatch.setattr(journal.os, "fsync", lambda handle: synced.append(os.fstat(handle)))
+        session.append(attempt(1))
     sizes = [s.st_size for s in synced]
     assert (tmp_path / sessions.RECORD_FILE).stat().st_size in sizes
 
@@ -123,11 +123,13 @@ def test_wherever_the_last_line_was_cut_the_next_run_goes_on(tmp_path_factory, c
 def test_a_whole_last_line_without_its_end_is_ended_and_nothing_is_added_for_no_lines(tmp_path):
     path = tmp_path / "scores.jsonl"
     path.write_bytes(b'{"a":1}')
-    journal.mend(path, bytes)
+    writer = journal.JournalWriter(path, bytes)
     assert path.read_bytes() == b'{"a":1}\n'
-    journal.append(path, [])
+    writer.write()
     assert path.read_bytes() == b'{"a":1}\n'
-    journal.append(path, ["{}", "[]"])
+    writer.hold("{}")
+    writer.hold("[]")
+    writer.write()
     assert path.read_bytes() == b'{"a":1}\n{}\n[]\n'
 
 
@@ -171,6 +173,8 @@ def test_two_runs_cannot_have_one_folder(tmp_path):
         )
         assert other.returncode != 0
         assert "in use by another run" in other.stderr
+        with pytest.raises(UserError, match="in use by another run"):
+            Session(tmp_path, SET_UP)
     other = subprocess.run([sys.executable, "-c", code, tmp_path], check=False)
     assert other.returncode == 0
 

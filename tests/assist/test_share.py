@@ -1,5 +1,6 @@
 """The second screen's server, spoken to as a browser, a stranger and a brute would."""
 
+import asyncio
 import http.client
 import json
 import socket
@@ -26,6 +27,7 @@ from assist.share.message import count_text, message
 from assist.share.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
 from assist.share.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCREENS, ShareServer
 from assist.sound.cues import CueMaker
+from assist.trouble import Notices, Trouble
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 ENGLISH = Phrases.load()
@@ -595,6 +597,59 @@ def test_a_qr_file_of_no_known_kind_stops_the_server_too(tmp_path):
     with pytest.raises(UserError, match=r"\.png or \.svg"):
         open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
     assert threading.active_count() == before
+
+
+# -- a server that does not serve ----------------------------------------------------------------
+
+
+def test_a_server_that_cannot_start_is_one_line_and_no_link_is_told(capsys, monkeypatch):
+    async def fail(self):
+        raise RuntimeError("no loop today")
+
+    monkeypatch.setattr(ShareServer, "_main", fail)
+    before = threading.active_count()
+    with pytest.raises(
+        UserError, match=r"cannot be started: .*no loop today.*leave --share"
+    ) as told:
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+    assert isinstance(told.value.__cause__, RuntimeError)
+    assert capsys.readouterr().out == ""
+    assert threading.active_count() == before
+
+
+def test_a_server_that_does_not_come_up_in_time_is_not_told_either(capsys, monkeypatch):
+    async def dawdle(self):
+        while not self._closing:
+            await asyncio.sleep(0.01)
+
+    monkeypatch.setattr(ShareServer, "_main", dawdle)
+    monkeypatch.setattr(share_server, "_START_S", 0.2)
+    with pytest.raises(UserError, match=r"did not start within 0\.2 s"):
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+    assert capsys.readouterr().out == ""
+
+
+def test_a_server_that_dies_later_is_told_once_and_stops_nobody():
+    notices = Notices()
+    screen = open_second_screen(
+        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True,
+        notices.telling(Trouble.NO_SHARE),
+    )  # fmt: skip
+    server = screen._server
+    server._loop.call_soon_threadsafe(server._loop.stop)
+    server._thread.join(20)
+    [notice] = notices.take()
+    assert notice.trouble is Trouble.NO_SHARE
+    assert "the second screen has ended" in notice.detail
+    server.post({"word": "nobody hears it"})
+    screen.close()
+    assert notices.take() == []
+
+
+def test_a_server_that_is_closed_is_no_trouble():
+    ended = []
+    ShareServer(Pairing(), TEXTS, {}, ended=ended.append).close()
+    assert ended == []
 
 
 def test_the_code_for_a_terminal_is_a_block_of_lines():

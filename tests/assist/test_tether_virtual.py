@@ -72,7 +72,7 @@ trigger = TetherTrigger(kept, limit_s=5.0)
 target = trigger._camera.get_config().get_child_by_name("capturetarget").get_value()
 fired = trigger.fire(np.zeros((8, 8, 3), np.uint8), 7)
 try:
-    trigger._download(trigger._camera, "/nowhere", "none.jpg", kept / "none.jpg")
+    trigger._fetch(trigger._camera, "/nowhere", "none.jpg")
     missing = ""
 except trigger._gp.GPhoto2Error as error:
     missing = str(error)

@@ -17,7 +17,7 @@ from assist.countdown import TimerOptions
 from assist.errors import UserError
 from assist.live import LiveOptions, LiveRun
 from assist.session import Session, read_record
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger
 from assist.trigger.command import CommandTrigger, split
 from assist.trigger.frame import FrameTrigger
@@ -85,9 +85,12 @@ def test_at_the_limit_the_command_and_its_children_are_ended(tmp_path):
         time.sleep(60)
     """
     began_s = time.monotonic()
-    fired = CommandTrigger(python(code), tmp_path, limit_s=1.5).fire(PICTURE, 1)
+    background = BackgroundTrigger(CommandTrigger(python(code), tmp_path, limit_s=1.5))
+    background.fire(PICTURE, 1, "one")
+    [done] = background.poll(20.0)
     assert time.monotonic() - began_s < 8
-    assert "ended after 1.5 s" in fired.problem
+    assert "ended after 1.5 s" in done.fired.problem
+    background.close(20.0)
     pid = int(child.read_text())
     for _ in range(50):
         try:
@@ -101,7 +104,7 @@ def test_at_the_limit_the_command_and_its_children_are_ended(tmp_path):
         pytest.fail("the command's child lives on")
 
 
-class Slow:
+class Slow(Trigger):
     def __init__(self, seconds, fired):
         self.seconds, self.result = seconds, fired
 
@@ -115,7 +118,7 @@ class Slow:
         pass
 
 
-class Waiting:
+class Waiting(Trigger):
     """Fires as often as it is let."""
 
     def __init__(self):
@@ -152,7 +155,7 @@ def test_a_command_ended_while_it_is_being_started_does_not_outlive_the_run(tmp_
     start = subprocess.Popen
 
     def started_too_late(*arguments, **options):
-        trigger.abort()
+        trigger.abort(1, "with the run")
         return start(*arguments, **options)
 
     monkeypatch.setattr(subprocess, "Popen", started_too_late)
@@ -160,6 +163,52 @@ def test_a_command_ended_while_it_is_being_started_does_not_outlive_the_run(tmp_
     fired = trigger.fire(PICTURE, 1)
     assert time.monotonic() - began_s < 20
     assert "ended with the run" in fired.problem
+
+
+def test_what_is_broken_off_too_late_or_too_early_ends_no_other_command(tmp_path):
+    trigger = CommandTrigger(python("pass"), tmp_path)
+    trigger.abort(1, "after 30 s")
+    assert trigger.fire(PICTURE, 2).problem == ""
+    assert trigger.fire(PICTURE, 3).problem == ""
+
+
+def test_what_passes_its_limit_is_told_then_and_the_next_is_fired_once_it_has_returned():
+    """However it hangs. What was ordered meanwhile is not fired when nobody expects it."""
+    trigger = Waiting()
+    trigger.limit_s = 0.2
+    background = BackgroundTrigger(trigger)
+    background.fire(PICTURE, 1, "one")
+    background.fire(PICTURE, 2, "two")
+    done = [*background.poll(20.0), *background.poll(0.0)]
+    assert [d.ticket for d in done] == ["one", "two"]
+    assert "not over after 0.2 s; what came of it is not known" in done[0].fired.problem
+    assert "not tried: attempt 1" in done[1].fired.problem
+    assert all(d.fired.failed and d.fired.trouble is Trouble.HANGS for d in done)
+    background.fire(PICTURE, 3, "three")
+    [done] = background.poll(0.0)
+    assert (done.ticket, background.pending) == ("three", 0)
+    trigger.limit_s = 20.0
+    trigger.let.release()  # what hung returns after all: nothing more is told of it
+    trigger.let.release()
+    end_s = time.monotonic() + 20
+    while background._at_work is not None and time.monotonic() < end_s:
+        time.sleep(0.01)
+    background.fire(PICTURE, 4, "four")
+    assert [(d.ticket, d.fired.problem) for d in background.poll(20.0)] == [("four", "")]
+    assert background.close(20.0) == []
+    assert trigger.closed
+
+
+def test_the_end_of_a_run_does_not_wait_for_what_is_known_to_hang():
+    trigger = Waiting()
+    trigger.limit_s = 0.1
+    background = BackgroundTrigger(trigger)
+    background.fire(PICTURE, 1, "one")
+    began_s = time.monotonic()
+    [done] = background.close(600.0)
+    assert time.monotonic() - began_s < 20
+    assert "not over after 0.1 s" in done.fired.problem
+    trigger.let.release()
 
 
 def test_a_trigger_that_raises_is_a_failure_not_the_end():
@@ -176,11 +225,11 @@ def test_a_trigger_that_cannot_be_let_go_is_told_at_the_end_of_the_run(tmp_path)
         def close(self):
             raise RuntimeError("the cable is gone")
 
-    run = LiveRun(
-        SET_UP, BlankSource(2.0), PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(1.0)), Session(tmp_path, SET_UP), Stuck(),
-    )  # fmt: skip
-    outcome = run.run()
+    with Session(tmp_path, SET_UP) as session:
+        outcome = LiveRun(
+            SET_UP, BlankSource(2.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(1.0)), session=session, trigger=Stuck(),
+        ).run()  # fmt: skip
     assert [attempt.problem for attempt in read_record(tmp_path)] == [""]
     [problem] = outcome.problems
     assert "Stuck" in problem
@@ -212,14 +261,13 @@ def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_r
     tmp_path,
 ):
     ear = Ear()
-    session = Session(tmp_path, SET_UP)
-    run = LiveRun(
-        SET_UP, BlankSource(10.0), PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(1.0)), session,
-        Slow(0.2, Fired("command", None, "release ended with code 3", 3, trouble=Trouble.COMMAND)),
-        listener=ear,
-    )  # fmt: skip
-    outcome = run.run()
+    fired = Fired("command", None, "release ended with code 3", 3, trouble=Trouble.COMMAND)
+    with Session(tmp_path, SET_UP) as session:
+        outcome = LiveRun(
+            SET_UP, BlankSource(10.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(1.0)), session=session,
+            trigger=Slow(0.2, fired), listener=ear,
+        ).run()  # fmt: skip
     assert outcome.pictures == 300
     [attempt] = read_record(tmp_path)
     assert (attempt.exit_code, attempt.problem) == (3, "release ended with code 3")
@@ -236,7 +284,7 @@ def test_a_failure_counts_against_the_timer_that_ordered_the_picture():
     """Started anew meanwhile, the timer is on its way to another picture."""
     ordered, go_on = threading.Event(), threading.Event()
 
-    class FailingOnce:
+    class FailingOnce(Trigger):
         def fire(self, picture, attempt):
             ordered.set()
             assert go_on.wait(20)
@@ -276,15 +324,15 @@ def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):
 
     ear = Ear()
     camera = NoisyCamera(lambda age_s, picture: picture if age_s < 3.0 else None)
-    run = LiveRun(
-        SET_UP, camera, PlacedDetector(lambda _: 4.1),
-        LiveOptions(window=False, timer=TimerOptions(0.5)), Session(tmp_path, SET_UP),
-        Slow(1.0, Fired("command", None, "", 0)), listener=ear,
-    )  # fmt: skip
     began = time.monotonic()
     beats = []
     ear.hear = lambda moment, countdown: beats.append(time.monotonic() - began)
-    run.run()
+    with Session(tmp_path, SET_UP) as session:
+        LiveRun(
+            SET_UP, camera, PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(0.5)), session=session,
+            trigger=Slow(1.0, Fired("command", None, "", 0)), listener=ear,
+        ).run()  # fmt: skip
     assert max(np.diff(beats)) < 0.6
     [attempt] = read_record(tmp_path)
     assert attempt.exit_code == 0
@@ -320,8 +368,14 @@ class FakeCamera:
     def get_config(self):
         raise GPhoto2Error(-6, "Unsupported operation")
 
+    def hang_in(self, call):
+        """As a camera or its driver may: until it is let go."""
+        if self.plan.get("hangs") == call:
+            assert self.plan["let_go"].wait(20)
+
     def trigger_capture(self):
-        if self.plan.get("no_trigger"):
+        self.hang_in("trigger_capture")
+        if self.plan.get("no_trigger") or self.plan.get("hangs") == "capture":
             raise GPhoto2Error(-6, "Unsupported operation")
         if self.plan.get("no_focus"):
             raise GPhoto2Error(-1, "Unspecified error")
@@ -329,6 +383,7 @@ class FakeCamera:
         self.events = [(0, None), (1, None), (2, made)]
 
     def capture(self, kind):
+        self.hang_in("capture")
         return types.SimpleNamespace(folder="/card", name="B.JPG")
 
     def wait_for_event(self, wait_ms):
@@ -341,10 +396,9 @@ class FakeCamera:
         if self.plan.get("unplugged"):
             raise GPhoto2Error(-52, "Could not find the requested device on the USB port")
 
-        def save(path):
-            Path(path).write_bytes(f"{folder}/{name}".encode())
-
-        return types.SimpleNamespace(save=save)
+        self.hang_in("file_get")
+        content = memoryview(f"{folder}/{name}".encode())
+        return types.SimpleNamespace(get_data_and_size=lambda: content)
 
     def exit(self):
         self.exited += 1
@@ -380,7 +434,7 @@ def test_tether_without_camera_says_so_at_the_start(tmp_path):
 @pytest.mark.parametrize(
     ("plan", "words"),
     [
-        ({"silent": True}, "no file within 0.2 s"),
+        ({"silent": True}, "no file; given up after 0.2 s"),
         ({"no_focus": True}, "did not take the picture"),
         ({"unplugged": True}, "taken, but not fetched"),
     ],
@@ -388,13 +442,63 @@ def test_tether_without_camera_says_so_at_the_start(tmp_path):
 def test_tether_failures_are_told_and_the_camera_is_opened_anew(tmp_path, plan, words):
     gp = binding(**plan)
     trigger = TetherTrigger(tmp_path, limit_s=0.2, binding=gp)
-    assert words in trigger.fire(PICTURE, 1).problem
+    background = BackgroundTrigger(trigger)
+    background.fire(PICTURE, 1, "one")
+    [done] = background.poll(20.0)
+    assert words in done.fired.problem
     plan_of_all = gp.cameras[0].plan
     plan_of_all.clear()
-    assert trigger.fire(PICTURE, 2).problem == ""
-    trigger.close()
+    trigger.limit_s = 20.0
+    background.fire(PICTURE, 2, "two")
+    assert [d.fired.problem for d in background.close(20.0)] == [""]
     trigger.close()
     assert gp.cameras[-1].exited == 1
+
+
+def test_a_camera_that_hangs_as_its_file_is_fetched_has_taken_the_picture(tmp_path):
+    let_go = threading.Event()
+    gp = binding(hangs="file_get", let_go=let_go)
+    background = BackgroundTrigger(TetherTrigger(tmp_path, limit_s=0.2, binding=gp))
+    background.fire(PICTURE, 1, "one")
+    background.fire(PICTURE, 2, "two")
+    one, two = [*background.poll(20.0), *background.poll(0.0)]
+    let_go.set()
+    assert (one.fired.failed, one.fired.on_card) == (False, "/card/A.JPG")
+    assert one.fired.trouble is Trouble.NOT_FETCHED
+    assert "not fetched from the camera: not over after 0.2 s" in one.fired.problem
+    assert two.fired.failed
+    background.close(20.0)
+
+
+@pytest.mark.parametrize("call", ["trigger_capture", "capture"])
+def test_a_camera_that_hangs_is_told_of_at_the_limit_wherever_it_hangs(tmp_path, call):
+    let_go = threading.Event()
+    gp = binding(hangs=call, let_go=let_go)
+    trigger = TetherTrigger(tmp_path, limit_s=0.3, binding=gp)
+
+    class UntilTrouble(Ear):
+        def hear(self, moment, countdown):
+            super().hear(moment, countdown)
+            if countdown.trouble and moment.guidance.trouble:
+                run.stop()
+
+    ear = UntilTrouble()
+    camera = NoisyCamera(lambda age_s, picture: picture if age_s < 20.0 else None)
+    with Session(tmp_path, SET_UP) as session:
+        run = LiveRun(
+            SET_UP, camera, PlacedDetector(lambda _: 4.1),
+            LiveOptions(window=False, timer=TimerOptions(0.3)),
+            session=session, trigger=trigger, listener=ear,
+        )  # fmt: skip
+        run.run()
+    let_go.set()
+    assert any(state.pending for _, _, state in ear.heard)
+    assert not any(state.fired and not state.trouble for _, _, state in ear.heard)
+    assert ear.heard[-1][2].trouble  # NOT TAKEN, while the run went on
+    assert "taking the picture took too long" in {guidance.trouble for _, guidance, _ in ear.heard}
+    [attempt] = read_record(tmp_path)
+    assert (attempt.trigger, attempt.picture) == ("tether", None)
+    assert "not over after 0.3 s" in attempt.problem
 
 
 def test_tether_against_the_librarys_own_directory_camera(tmp_path, monkeypatch):
@@ -424,11 +528,11 @@ def test_tether_against_the_librarys_own_directory_camera(tmp_path, monkeypatch)
     folders = [str(card), "/"]
     for folder in folders:
         try:
-            trigger._download(camera, folder, "one.jpg", kept / "picture-0001.jpg")
+            content = trigger._fetch(camera, folder, "one.jpg")
             break
         except gp.GPhoto2Error:
             continue
-    assert (kept / "picture-0001.jpg").read_bytes() == (card / "one.jpg").read_bytes()
+    assert content == (card / "one.jpg").read_bytes()
     trigger.close()
 
 

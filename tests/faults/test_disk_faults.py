@@ -24,10 +24,12 @@ from assist.session import Session, read_record
 from assist.taking import PictureTaking, Taken
 from assist.trigger import Fired
 from assist.trigger.frame import FrameTrigger
+from assist.trigger.tether import TetherTrigger
 from assist.trouble import Notices, Trouble, of_writing
 from assist.video_output import VideoOutput
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
 from tests.assist.test_session import attempt
+from tests.assist.test_trigger import binding
 from tests.faults.watching import HOLD, LIMIT_S, Watch
 
 ENGLISH = Phrases.load()
@@ -105,8 +107,8 @@ class Ear:
 def run(session, ear, seconds=2.0, output=None, **timer):
     chosen = LiveOptions(window=False, timer=TimerOptions(1.0, **timer), output=output)
     return LiveRun(
-        SET_UP, BlankSource(seconds), PlacedDetector(lambda _: 4.1), chosen, session,
-        FrameTrigger(session.folder), listener=ear,
+        SET_UP, BlankSource(seconds), PlacedDetector(lambda _: 4.1), chosen,
+        session=session, trigger=FrameTrigger(session.folder), listener=ear,
     ).run()  # fmt: skip
 
 
@@ -169,6 +171,32 @@ def test_no_place_at_all_takes_the_picture_until_the_end_of_the_run(tmp_path, mo
     nowhere.unlink()
     trigger.close()
     assert np.array_equal(cv2.imread(str(nowhere / "session" / "picture-0001.png")), PICTURE)
+
+
+def test_a_tethered_cameras_picture_goes_elsewhere_or_into_the_folder_made_again(
+    tmp_path, elsewhere
+):
+    folder = tmp_path / "session"
+    folder.write_text("a file where the folder should be")
+    trigger = TetherTrigger(folder, binding=binding())
+    fired = trigger.fire(PICTURE, 1)
+    assert (fired.trouble, fired.failed) == (Trouble.ELSEWHERE, False)
+    assert fired.picture.is_relative_to(elsewhere)
+    assert fired.picture.read_bytes() == b"/card/A.JPG"
+    folder.unlink()
+    fired = trigger.fire(PICTURE, 2)
+    assert (fired.problem, fired.picture) == ("", folder / "picture-0002.jpg")
+
+
+def test_a_tethered_cameras_picture_that_nothing_takes_is_on_the_card(tmp_path, monkeypatch):
+    nowhere = tmp_path / "nowhere"
+    nowhere.write_text("a file where folders should be")
+    monkeypatch.setattr(rescue.platformdirs, "user_data_path", lambda _: nowhere)
+    monkeypatch.setattr(tempfile, "tempdir", str(nowhere))
+    fired = TetherTrigger(nowhere / "session", binding=binding()).fire(PICTURE, 1)
+    assert (fired.picture, fired.on_card) == (None, "/card/A.JPG")
+    assert fired.trouble is Trouble.NOT_FETCHED
+    assert "taken, but not stored" in fired.problem
 
 
 @posix

@@ -5,6 +5,7 @@ In all of them an old "in focus" is gone half a second after its picture.
 
 import functools
 import http.server
+import sys
 import threading
 import time
 from pathlib import Path
@@ -28,6 +29,7 @@ from assist.guidance import Action
 from assist.live import STALE_AFTER_S
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.session import Session, read_record
+from assist.system import cores
 from assist.trigger.frame import FrameTrigger
 from assist.verdict import Verdict
 from tests.assist.footage import SET_UP, SIZE_PX, NoisyCamera, PlacedDetector
@@ -600,7 +602,8 @@ def test_a_pose_network_that_fails_or_lags_is_told_of_and_the_picture_is_taken_a
     assert attempt.verdict != Verdict.IN_FOCUS.value
 
 
-def test_the_network_itself_is_made_anew_when_it_has_failed():
+def test_the_network_itself_is_made_anew_when_it_has_failed(capfd):
+    """Without a word of the library's on the terminal, and with its new threads known."""
     picture = np.zeros((360, 640, 3), np.uint8)
 
     class Broken:
@@ -612,7 +615,14 @@ def test_the_network_itself_is_made_anew_when_it_has_failed():
 
     with MediaPipePoseDetector() as detector:
         assert detector.detect(picture, 0.0) == []
+        before = detector.threads
         detector._landmarker.close()
         detector._landmarker = Broken()
+        capfd.readouterr()
         assert detector.detect(picture, 0.1) is None
         assert detector.detect(picture, 0.2) == []
+        assert capfd.readouterr().err == ""
+        if sys.platform == "linux":
+            assert detector.threads
+            assert not detector.threads & before
+            assert detector.threads <= cores.own_threads()

@@ -28,12 +28,14 @@ from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveRun
 from assist.phrases import Phrases, languages
 from assist.pose import bundle
+from assist.repeat.earlier import Earlier
+from assist.repeat.guide import RepeatGuide
 from assist.session import Session, read_record
 from assist.sound.listener import Tones
 from assist.sound.output import NoSoundError
 from assist.speech.engines import NoSpeechError
 from assist.speech.listener import Speech
-from assist.trigger import Fired
+from assist.trigger import Fired, Trigger
 from assist.trigger.background import BackgroundTrigger
 from assist.trigger.command import CommandTrigger
 from assist.trigger.frame import FrameTrigger
@@ -207,6 +209,118 @@ def test_a_listener_with_a_bug_is_left_out_and_the_others_go_on():
     assert notes == ["Buggy failed and is left out: a bug"]
 
 
+# -- parts of the run itself ----------------------------------------------------------------------
+
+
+class Ear:
+    """Keeps what was shown; `at(time_s)` is called with each moment."""
+
+    def __init__(self, at=lambda time_s: None):
+        self.shown, self._at = [], at
+
+    def hear(self, moment, countdown):
+        self.shown.append(moment.guidance)
+        self._at(moment.frame.time_s)
+
+
+def boom(*_):
+    raise cv2.error("a bug")
+
+
+@pytest.mark.parametrize("fails", ["comparing", "drawing"])
+def test_a_guide_to_an_earlier_picture_that_fails_is_left_out_and_the_run_goes_on(
+    fails, tmp_path, monkeypatch
+):
+    kept = Earlier(attempt(1), np.zeros((360, 640, 3), np.uint8), None)
+    guide = RepeatGuide(kept, 500.0, ENGLISH)
+    if fails == "comparing":
+        monkeypatch.setattr(guide._finder, "compare", boom)
+    else:
+        monkeypatch.setattr(guide.ghost, "over", boom)
+    ear = Ear(lambda _: time.sleep(0.002))  # the comparison has a thread of its own
+    outcome = LiveRun(
+        SET_UP, BlankSource(9.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, output=tmp_path / "out.mp4"), listener=ear, repeat=guide,
+    ).run()  # fmt: skip
+    assert outcome.pictures == 270
+    [problem] = outcome.problems
+    assert "the guide to the earlier picture failed" in problem
+    told = ENGLISH.text("trouble.part")
+    assert sum(g.trouble == told for g in ear.shown) > 100
+    assert ear.shown[-1].also[-1] == told
+    assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) == 270
+
+
+def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same(
+    tmp_path, monkeypatch
+):
+    """No word may stay in a window: it would get old."""
+    windows = []
+
+    class Window:
+        closed, size_px = False, (640, 360)
+
+        def __init__(self, *_):
+            self.away = False
+            windows.append(self)
+
+        def show(self, canvas):
+            return ""
+
+        def look(self):
+            pass
+
+        def close(self):
+            self.away = True
+
+    def at(time_s):
+        if time_s > 0.5 and not struck:
+            struck.append(time_s)
+            monkeypatch.setattr(run._screen, "draw", boom)
+
+    struck, ear = [], Ear(at)
+    monkeypatch.setattr(live, "PreviewWindow", Window)
+    with Session(tmp_path / "kept", SET_UP) as session:
+        run = LiveRun(
+            SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
+            LiveOptions(timer=TimerOptions(1.0), output=tmp_path / "out.mp4"),
+            session=session, trigger=FrameTrigger(session.folder), listener=ear,
+        )  # fmt: skip
+        outcome = run.run()
+    assert windows[0].away
+    assert outcome.pictures == 90
+    assert outcome.problems == ["the screen failed and is left out: a bug"]
+    assert ENGLISH.text("trouble.part") in {g.trouble for g in ear.shown}
+    [taken] = read_record(tmp_path / "kept")
+    assert (taken.picture, taken.problem) == ("picture-0001.png", "")
+    assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) >= 15
+
+
+@pytest.mark.parametrize("error", [UserError("no window can be opened here"), MemoryError()])
+def test_a_window_that_cannot_be_opened_leaves_no_feed_open(error, monkeypatch):
+    def none(*_):
+        raise error
+
+    monkeypatch.setattr(live, "PreviewWindow", none)
+    source = BlankSource(3.0)
+    with pytest.raises(type(error)):
+        LiveRun(SET_UP, source, PlacedDetector(lambda _: 4.1), LiveOptions()).run()
+    assert source.closed
+
+
+def test_an_interrupt_in_a_part_is_still_an_interrupt(tmp_path, monkeypatch):
+    def interrupt(*_):
+        raise KeyboardInterrupt
+
+    run = LiveRun(
+        SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
+        LiveOptions(window=False, output=tmp_path / "out.mp4"),
+    )  # fmt: skip
+    monkeypatch.setattr(run._screen, "draw", interrupt)
+    outcome = run.run()
+    assert (outcome.pictures, outcome.problems) == (1, [])
+
+
 # -- the clock on the wall -----------------------------------------------------------------------
 
 
@@ -296,7 +410,7 @@ def test_a_window_that_is_closed_while_the_picture_is_being_taken_loses_nothing(
     with Session(tmp_path, SET_UP) as session:
         LiveRun(
             SET_UP, NoisyCamera(), PlacedDetector(lambda _: 4.1),
-            LiveOptions(timer=TimerOptions(0.3)), session, Slow(tmp_path),
+            LiveOptions(timer=TimerOptions(0.3)), session=session, trigger=Slow(tmp_path),
         ).run()  # fmt: skip
     [attempt] = read_record(tmp_path)
     assert (attempt.picture, attempt.problem) == ("picture-0001.png", "")
@@ -388,13 +502,16 @@ def test_a_second_interrupt_does_not_wait_for_a_picture_under_way_but_records_it
         for task in Path(f"/proc/{process.pid}/task").iterdir():
             for pid in (task / "children").read_text().split():
                 with contextlib.suppress(OSError):
-                    if b"sleep(600)" in Path(f"/proc/{pid}/cmdline").read_bytes():
+                    # Any child has its parent's words, these among them, until it is started.
+                    words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+                    if words[1:3] == [b"-c", b"import time; time.sleep(600)"]:
                         return int(pid)
         return None
 
     deadline_s = time.monotonic() + 90
     while (pid := child()) is None and time.monotonic() < deadline_s:
         time.sleep(0.05)
+    assert pid is not None
     process.send_signal(signal.SIGINT)
     time.sleep(0.5)
     process.send_signal(signal.SIGINT)
@@ -492,7 +609,7 @@ def test_a_trigger_that_never_returns_is_recorded_as_unknown(tmp_path, monkeypat
     monkeypatch.setattr(taking, "_TRIGGER_GETS_S", 0.2)
     never = threading.Event()
 
-    class Hanging:
+    class Hanging(Trigger):
         def fire(self, picture, attempt):
             never.wait(60)
 
@@ -510,7 +627,7 @@ def test_a_trigger_that_never_returns_is_recorded_as_unknown(tmp_path, monkeypat
 def test_a_camera_of_its_own_takes_its_picture_whatever_has_become_of_the_feed(tmp_path):
     fired = []
 
-    class OnACable:
+    class OnACable(Trigger):
         def fire(self, picture, attempt):
             fired.append(attempt)
             return Fired("tether", Path("picture-0001.jpg"))
@@ -541,7 +658,7 @@ def test_not_taken_stays_not_taken_until_the_timer_is_started_anew():
     assert count_text(failed, ENGLISH) == ENGLISH.text("screen.not_taken")
     assert count_text(CountdownState(0.0, 0, False, pending=True), ENGLISH) == "TAKING"
 
-    class Failing:
+    class Failing(Trigger):
         def fire(self, picture, attempt):
             return Fired("command", None, "it failed", trouble=Trouble.COMMAND)
 
@@ -574,7 +691,7 @@ def test_a_feed_that_breaks_off_with_an_error_keeps_what_was_taken(tmp_path):
         LiveRun(
             SET_UP, Breaking(9.0), PlacedDetector(lambda _: 4.1),
             LiveOptions(window=False, timer=TimerOptions(1.0), output=tmp_path / "out.mp4"),
-            session, FrameTrigger(session.folder),
+            session=session, trigger=FrameTrigger(session.folder),
         ).run()  # fmt: skip
     assert len(read_record(tmp_path / "kept")) == 1
     assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) > 40

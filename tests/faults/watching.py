@@ -103,7 +103,7 @@ class Watch:
         with self._hiccups, Listeners([self, speech, *more]) as listeners:
             self.live = LiveRun(
                 SET_UP, camera, detector or PlacedDetector(lambda _: IN_FOCUS_HIPS_M), chosen,
-                session, trigger, listener=listeners, notices=notices,
+                session=session, trigger=trigger, listener=listeners, notices=notices,
             )  # fmt: skip
             self.began_s = [time.monotonic()]
             outcome = self.live.run()
