@@ -68,6 +68,8 @@ class CountdownState:
     gave_up: the limit passed and no picture was taken.
     trouble: what was to take the picture has failed; it stays so until the timer is started anew.
     pending: zero has passed, and what takes the picture has not yet said what came of it.
+    unheard: the camera's own timer takes the picture, and runs on whatever happens here; nobody
+        tells whether it did.
     """
 
     seconds_left: float
@@ -79,6 +81,7 @@ class CountdownState:
     gave_up: bool = False
     trouble: bool = False
     pending: bool = False
+    unheard: bool = False
 
     @property
     def counting(self) -> bool:
@@ -87,11 +90,17 @@ class CountdownState:
         return not idle and self.seconds_left > 0
 
     @property
+    def fired_unheard(self) -> bool:
+        """Whether the camera should have taken the picture by now, as far as is known."""
+        return self.fired and self.unheard
+
+    @property
     def word(self) -> str | None:
         """The phrase to show, "screen.<word>", instead of the seconds; None for the seconds."""
         turns = (
             (self.pending, "pending"),
             (self.trouble, "not_taken"),
+            (self.fired_unheard, "now"),
             (self.fired, "taken"),
             (self.gave_up, "not_taken"),
             (self.paused, "paused"),

@@ -294,11 +294,12 @@ class LiveRun:
         if self._gestures is not None and frame is not None:
             self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            self._taking.fire(moment, self._picture_now(moment, time_s), self.timer_started_s)
-        self._taking.ask()
+            picture = self._picture_now(moment, time_s)
+            self._taking.fire(moment, picture, self.timer_started_s, time_s)
+        self._taking.ask(time_s)
         state = None if self._countdown is None else self._countdown.at(time_s)
         if state is not None:
-            state = self._taking.told(state, self.timer_started_s)
+            state = self._taking.told(state, self.timer_started_s, time_s)
         moment = self._with_troubles(moment, time_s)
         if frame is not None:
             moment = self._with_camera_words(moment, frame, time_s)

@@ -6,6 +6,7 @@ the state of things when it was ordered, and never lost sight of, whatever fails
 
 from __future__ import annotations
 
+import math
 import time
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -25,6 +26,9 @@ from assist.trouble import Notices, Trouble, of_recording, of_writing
 _LOOK_EVERY_S = 1.0
 _TRIGGER_GETS_S = 35.0
 """How long the end of a run waits for a picture that is still being taken."""
+_TAKEN_TOLD_S, _NOW_TOLD_S = 8.0, 5.0
+"""How long it is told that the picture was taken, or that the camera's own timer ends about now:
+time to read it from afar once holding still is over. Common practice, no source."""
 
 
 @dataclass
@@ -80,19 +84,23 @@ class PictureTaking:
         self._notices = notices
         self._wait_s = _TRIGGER_GETS_S if waits else 0.0
         self._next_attempt = session.next_attempt if session is not None else 1
+        self._hears = trigger is not None and trigger.hears
         self._failed_start_s: float | None = None
+        self._done_s = -math.inf
         self._folder_trouble_told = False
         self._next_look_s = 0.0
 
-    def fire(self, moment: Moment, picture: ColourImage | None, timer_s: float | None) -> None:
+    def fire(
+        self, moment: Moment, picture: ColourImage | None, timer_s: float | None, now_s: float
+    ) -> None:
         """Order a picture. `picture` is the feed's own, None where it has none that is fresh.
 
-        timer_s: when the timer that orders it was started.
+        timer_s: when the timer that orders it was started; it and `now_s` by the feed's clock.
         """
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
         ticket = _Ticket(number, now(), moment, timer_s)
         if self._trigger is None:
-            self._finish(Done(ticket, Fired("none")))
+            self._finish(Done(ticket, Fired("none")), now_s)
         elif picture is not None or not self._trigger.needs_picture:
             # A camera of its own takes its picture whatever has become of the feed.
             given = moment.frame.picture if picture is None else picture
@@ -100,24 +108,30 @@ class PictureTaking:
         else:
             missing = "no picture came from the feed"
             fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
-            self._finish(Done(ticket, fired))
+            self._finish(Done(ticket, fired), now_s)
 
-    def ask(self) -> None:
-        """Record what the trigger has finished."""
+    def ask(self, now_s: float) -> None:
+        """Record what the trigger has finished; `now_s` by the feed's clock."""
         if self._trigger is not None:
             for done in self._trigger.poll(self._wait_s):
-                self._finish(done)
+                self._finish(done, now_s)
 
-    def told(self, state: CountdownState, timer_s: float | None) -> CountdownState:
+    def told(
+        self, state: CountdownState, timer_s: float | None, now_s: float
+    ) -> CountdownState | None:
         """The timer as it is to be told: "taken" only of a picture that is known to be.
 
+        None when it has been told for long enough: whoever reads it then may move, and the next
+        round must not begin under the last one's word. What failed stays.
         timer_s: when it was last started.
         """
         if state.fired and self._trigger is not None and self._trigger.pending:
             return replace(state, fired=False, pending=True)
         if self._failed_start_s is not None and self._failed_start_s == timer_s:
             return replace(state, trouble=True)
-        return state
+        if state.fired and now_s - self._done_s > (_TAKEN_TOLD_S if self._hears else _NOW_TOLD_S):
+            return None
+        return state if self._hears else replace(state, unheard=True)
 
     def look_after_session(self) -> None:
         """Notice within a second that somebody deleted the folder."""
@@ -148,8 +162,9 @@ class PictureTaking:
         except UserError as error:
             self._taken.problems.append(str(error))
 
-    def _finish(self, done: Done[_Ticket]) -> None:
+    def _finish(self, done: Done[_Ticket], now_s: float) -> None:
         """Record it, and have the person told if it failed."""
+        self._done_s = now_s
         if done.fired.problem:
             self._notices.tell(done.fired.trouble or Trouble.TRIGGER, done.fired.problem)
         self._keep(done)

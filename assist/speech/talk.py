@@ -24,6 +24,7 @@ _NUMBER_LATE_S = 0.25
 _EVENT_LATE_S = 2.0
 _EVENTS = (
     ("trouble", "no_picture"),
+    ("fired_unheard", "now"),
     ("fired", "taken"),
     ("gave_up", "stopped"),
     ("paused", "paused"),

@@ -43,6 +43,8 @@ class Trigger(Protocol):
 
     name: str = "trigger"
     """What it is called in the record."""
+    hears: bool = True
+    """Whether it learns that a picture was taken."""
     needs_picture: bool = False
     """Whether it is of no use without a fresh picture of the feed."""
     limit_s: float = 30.0

@@ -12,6 +12,7 @@ class SelfTimerTrigger(Trigger):
     """Does nothing, and says so."""
 
     name = NAME
+    hears = False
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Nothing to do."""

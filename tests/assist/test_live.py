@@ -1,10 +1,25 @@
 """The run itself: what it does with a raised hand. What goes wrong in it: test_faults."""
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from assist.countdown import TimerOptions
+from assist.countdown import CountdownState, TimerOptions
+from assist.guidance import withdrawn
+from assist.listeners import Listener
 from assist.live import LiveOptions, LiveRun
+from assist.overlay.screen import GuidanceScreen, Scene
+from assist.phrases import Phrases
+from assist.taking import PictureTaking, Taken
+from assist.trigger.frame import FrameTrigger
+from assist.trigger.self_timer import SelfTimerTrigger
+from assist.trouble import Notices
+from assist.verdict import Assessment, Verdict
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
+
+SAY = Phrases.load("en")
+BLACK = np.zeros((360, 640, 3), np.uint8)
 
 
 def raised_hand(time_s, pose):
@@ -29,3 +44,40 @@ def test_a_raised_hand_starts_the_timer(orders_by, taken):
     assert len(outcome.attempts) == taken
     if taken:
         assert outcome.attempts[0].feed_time_s == pytest.approx(4.0, abs=0.1)
+
+
+class Ear(Listener):
+    """Hears what the timer is told as, second by second."""
+
+    def __init__(self):
+        self.words = []
+
+    def hear(self, moment, countdown):
+        self.words.append((moment.frame.time_s, None if countdown is None else countdown.word))
+
+
+@pytest.mark.parametrize(("kind", "word", "for_s"), [("frame", "taken", 8.0), ("none", "now", 5.0)])
+def test_taken_is_said_of_what_is_known_to_be_and_not_for_ever(tmp_path, kind, word, for_s):
+    ear = Ear()
+    trigger = FrameTrigger(tmp_path) if kind == "frame" else SelfTimerTrigger()
+    options = LiveOptions(window=False, timer=TimerOptions(1.0))
+    detector = PlacedDetector(lambda _: 4.1)
+    LiveRun(SET_UP, BlankSource(12.0), detector, options, trigger=trigger, listener=ear).run()
+    told = [time_s for time_s, said in ear.words if said == word]
+    assert told[0] == pytest.approx(1.0, abs=0.1)
+    assert told[-1] == pytest.approx(1.0 + for_s, abs=0.1)
+    assert ear.words[-1][1] is None
+
+
+def test_pausing_does_not_pause_the_cameras_own_timer():
+    taking = PictureTaking(SET_UP, "", None, SelfTimerTrigger(), Taken(), Notices(), waits=False)
+    paused = CountdownState(5.0, 5, fired=False, paused=True)
+    assert taking.told(paused, 0.0, 1.0).unheard
+    shown = Scene(BLACK, None, Assessment(Verdict.NOT_SURE), withdrawn(SAY), None, None)
+    screen = GuidanceScreen(SET_UP.depth_of_field, 4.0, 0.05, phrases=SAY)
+    words = [
+        [line.words for line in screen._side_words(replace(shown, countdown=state))]
+        for state in (paused, taking.told(paused, 0.0, 1.0))
+    ]
+    assert SAY.text("screen.camera_runs_on") not in words[0]
+    assert SAY.text("screen.camera_runs_on") in words[1]
