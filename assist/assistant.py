@@ -101,7 +101,11 @@ class Known:
 
 
 class Assistant:
-    """Turns the frames of one feed into moments."""
+    """Turns the frames of one feed into moments.
+
+    focal_doubted: to be set while something outside shows that the feed's focal length is not the
+    one that distances are measured by; then nothing is said to be in focus.
+    """
 
     def __init__(
         self,
@@ -117,6 +121,7 @@ class Assistant:
         self._geometry = FeedGeometry.of(set_up, known.feed, known.person)
         self._person = Person(set_up.person.stature_m, known.person)
         self._follower = PersonFollower(known.follow)
+        self.focal_doubted = False
         self._engine: DistanceEngine | None = None
         self._camera: PinholeCamera | None = None
         self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
@@ -217,7 +222,7 @@ class Assistant:
         allowed = None if framing is None else self._allows(framing)
         if not self._framed.update(frame.time_s, allowed) and action is Action.HOLD:
             action = Action.REFRAME
-        if doubt == "why.stature":
+        if doubt in ("why.stature", "why.zoom"):
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         word = self._steady.update(frame.time_s, action)
         if doubt is None and word is Action.STOP and self._engine.may_be_small:
@@ -242,13 +247,14 @@ class Assistant:
             posture,
         )
 
-    @staticmethod
-    def _doubt(engine: DistanceEngine, assessment: Assessment, sure_who: bool) -> str | None:
+    def _doubt(self, engine: DistanceEngine, assessment: Assessment, sure_who: bool) -> str | None:
         """Why the verdict is not to be relied on, as the key of a phrase."""
         if not sure_who:
             return "why.who"
         if assessment.distance is not None and engine.seems_small:
             return "why.stature"
+        if assessment.distance is not None and self.focal_doubted:
+            return "why.zoom"
         if assessment.verdict is Verdict.IN_FOCUS and engine.may_be_small:
             return "why.face"
         return None

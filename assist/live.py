@@ -321,10 +321,14 @@ class LiveRun:
             with self._part("the guide to the earlier picture", self._leave_guide_out):
                 self._repeat.watch(frame.picture, moment.pose, time_s)
                 words = self._repeat.words()
+                self._assistant.focal_doubted = self._repeat.zoomed
         if not words:
             return moment
-        also = (*moment.guidance.also, *words)
-        return replace(moment, guidance=replace(moment.guidance, also=also))
+        told = moment.guidance
+        guidance = replace(
+            told, also=(*told.also, *words), also_spoken=told.also_spoken or f"{words[0]}."
+        )
+        return replace(moment, guidance=guidance)
 
     def _with_troubles(self, moment: Moment, time_s: float) -> Moment:
         video = self._video

@@ -147,6 +147,8 @@ def live(
             )
         )
         outcome = run.run()
+        for words in () if guide is None else guide.words():
+            typer.echo(f"the camera, as against then: {words}")
     report(outcome, output, folder)
 
 

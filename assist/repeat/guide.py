@@ -13,6 +13,8 @@ from assist.repeat.words import to_do
 
 _EVERY_S = 1.0
 STRENGTH_STEP = 0.2
+_ZOOMED = 0.02
+"""Distances are wrong by as much as the focal length: this much is about what they are sure to."""
 
 
 class RepeatGuide:
@@ -42,6 +44,11 @@ class RepeatGuide:
     def words(self) -> tuple[str, ...]:
         """What to do to the camera, in short lines; none while that is not known."""
         return to_do(self.shift, self._say) if self._known else ()
+
+    @property
+    def zoomed(self) -> bool:
+        """Whether the feed shows things larger or smaller than then, so that distances are off."""
+        return self.shift is not None and abs(self.shift.zoom - 1) > _ZOOMED
 
     def close(self) -> None:
         """Stop comparing; safe to call twice."""

@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 import skimage
 
+from assist.assistant import Assistant
 from assist.errors import UserError
+from assist.feed import Frame
+from assist.guidance import Action
 from assist.phrases import Phrases
 from assist.repeat import earlier
 from assist.repeat.camera_shift import CameraShift, ShiftFinder
@@ -16,6 +19,8 @@ from assist.repeat.guide import RepeatGuide
 from assist.repeat.words import to_do
 from assist.session import Session
 from optics.camera import PinholeCamera
+from tests.assist.footage import SET_UP as SEEN_BY
+from tests.assist.footage import PlacedDetector
 from tests.assist.synthetic import standing_pose
 from tests.assist.test_session import SET_UP, attempt
 
@@ -127,6 +132,23 @@ def ghosted(ghost, feed):
     picture = feed.copy()
     ghost.over(picture)
     return picture
+
+
+@pytest.mark.parametrize(
+    ("zoom", "sure"), [(1.0, True), (1.015, True), (1.11, False), (0.9, False)]
+)
+def test_nobody_is_in_focus_by_a_zoom_that_is_not_that_of_then(zoom, sure):
+    then = earlier.Earlier(attempt(1), photograph(), None)
+    guide = RepeatGuide(then, FOCAL_PX, ENGLISH)
+    guide.shift = CameraShift(0.0, 0.0, 0.0, zoom, False, 100)
+    assistant = Assistant(SEEN_BY, PlacedDetector(lambda _: 4.0))
+    assistant.focal_doubted = guide.zoomed
+    for k in range(20):
+        moment = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), k / 10, k))
+    assert moment.readiness.in_focus is sure
+    assert (moment.guidance.action is Action.HOLD) is sure
+    assert (moment.guidance.why == ENGLISH.text("why.zoom")) is not sure
+    guide.close()
 
 
 def test_ghost_is_an_outline_whose_strength_can_be_changed():
