@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import typer
+
 from assist.assistant import Known, Moment
-from assist.cli import bars
+from assist.cli import assumed, bars
 from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
@@ -109,6 +111,7 @@ class Running:
         self._asked = asked
         self._listener = listener
         self._nobody_told = nobody_told
+        self._begun = False
         self.feeds = feeds
         self.session = session
         self.notices = notices
@@ -135,6 +138,9 @@ class Running:
         ):
 
             def seen(moment: Moment) -> None:
+                if not self._begun:
+                    self._begun = True
+                    typer.echo(assumed.line(asked.chosen, asked.known))
                 progress.show(moment)
                 on_moment(moment)
 

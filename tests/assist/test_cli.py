@@ -52,6 +52,22 @@ def test_help_and_version(assist):
     assert assist("--version")[:2] == (0, f"self-portrait-assist {__version__}\n")
 
 
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        ((), "sensor full-frame, assumed; stature not stated; the feed comes through the lens"),
+        (("--sensor", "aps-c-1.5", "--crop", "1.2"), "sensor aps-c-1.5; stature not stated"),
+        (("--stature", "5ft7", "--field-of-view", "65"), "stature 1.70 m; the feed shows 65 deg"),
+    ],
+)
+def test_a_run_begins_by_saying_what_it_goes_by(assist, empty_room, given, told):
+    code, out, _ = assist("live", empty_room, *LENS, *given)
+    assert code == 0
+    first = out.splitlines()[0]
+    assert first.startswith("35 mm at f/2 focused at 4.00 m: sharp from 3.")
+    assert told in first
+
+
 BAD = {
     "volume": (("live", "room.mp4", *LENS, "--volume", "101"), "from 0 to 100"),
     "sound without time": (("live", "room.mp4", *LENS, "--sound"), "--real-time"),
