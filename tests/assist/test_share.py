@@ -614,7 +614,7 @@ def test_a_server_that_cannot_start_is_one_line_and_no_link_is_told(capsys, monk
     with pytest.raises(
         UserError, match=r"cannot be started: .*no loop today.*leave --share"
     ) as told:
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
     assert isinstance(told.value.__cause__, RuntimeError)
     assert capsys.readouterr().out == ""
     assert threading.active_count() == before
@@ -628,14 +628,14 @@ def test_a_server_that_does_not_come_up_in_time_is_not_told_either(capsys, monke
     monkeypatch.setattr(ShareServer, "_main", dawdle)
     monkeypatch.setattr(share_server, "_START_S", 0.2)
     with pytest.raises(UserError, match=r"did not start within 0\.2 s"):
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
     assert capsys.readouterr().out == ""
 
 
 def test_a_server_that_dies_later_is_told_once_and_stops_nobody():
     notices = Notices()
     screen = open_second_screen(
-        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True,
+        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions(),
         notices.telling(Trouble.NO_SHARE),
     )  # fmt: skip
     server = screen._server

@@ -814,7 +814,7 @@ def test_it_vibrates_for_hold_the_last_three_seconds_and_the_picture(browser, as
     wait_until(lambda: text(browser, "word") == "HOLD")
     time.sleep(0.6)
     (hold,) = shaken()
-    count_down(assistant, 4.3)
+    count_down(assistant, 3.4)
     ticks = shaken()
     assert len(ticks) == 3
     assert ticks[0] == ticks[1] == ticks[2]
