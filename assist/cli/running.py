@@ -46,7 +46,6 @@ class Asked:
     people: int
     tell: telling.TellingOptions
     share: sharing.Sharing | None
-    mirrored: bool
     how: LiveOptions
 
 
@@ -75,7 +74,7 @@ def read(
         forward_only=watch.forward_only,
         known=known,
     )
-    return Asked(chosen, known, say, watch, people, tell, shared, screen.mirror, how)
+    return Asked(chosen, known, say, watch, people, tell, shared, how)
 
 
 @dataclass
@@ -193,7 +192,7 @@ def opened(
         if asked.share is not None:
             ended = notices.telling(Trouble.NO_SHARE, telling.note)
             screen = sharing.open_second_screen(
-                asked.share, asked.chosen, asked.say, asked.tell.volume, asked.mirrored, ended
+                asked.share, asked.chosen, asked.say, asked.tell.volume, asked.how.screen, ended
             )
             stack.callback(screen.close)
             screens.append(screen)

@@ -12,9 +12,10 @@ import typer
 
 from assist.errors import UserError
 from assist.listeners import Listener
+from assist.overlay.plan_view import PlanView
+from assist.overlay.screen import ScreenOptions
 from assist.phrases import Phrases
 from assist.set_up import SetUp
-from assist.sound.level import amplitude, peak_dbfs
 
 _PANEL = "Second screen"
 LOOPBACK = "127.0.0.1"
@@ -121,12 +122,13 @@ def open_second_screen(
     set_up: SetUp,
     say: Phrases,
     volume_percent: float,
-    mirrored: bool,
+    screen: ScreenOptions,
     ended: Callable[[str], None] = lambda _: None,
 ) -> Listener:
     """Start the server and say where it is. Raises UserError when it cannot be started.
 
-    `ended` gets one line when it ends by itself.
+    screen: the guidance screen, whose theme the page begins with.   `ended` gets one line when it
+    ends by itself.
     """
     try:
         from assist.share.listener import SecondScreen  # noqa: PLC0415
@@ -134,14 +136,19 @@ def open_second_screen(
     except ImportError as error:
         raise UserError("--share needs: pip install 'self-portrait-assist[share]'") from error
     from assist.share import qr  # noqa: PLC0415
+    from assist.share.page_settings import page_settings  # noqa: PLC0415
     from assist.share.pairing import Pairing  # noqa: PLC0415
 
     pairing = Pairing(sharing.devices)
-    settings = {
-        "peak": amplitude(peak_dbfs(volume_percent)),
-        "video": sharing.video,
-        "mirrored": mirrored,
-    }
+    view = PlanView(set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+    settings = page_settings(
+        view,
+        say,
+        volume_percent,
+        theme=screen.theme.name,
+        mirrored=screen.mirrored,
+        video=sharing.video,
+    )
     texts = {**say.group("page"), "language": say.language}
     server = ShareServer(
         pairing, texts, settings, sharing.address, sharing.port, sharing.video, ended
@@ -158,7 +165,7 @@ def open_second_screen(
     typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
     if server.loopback:
         typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
-    return SecondScreen(server, set_up.depth_of_field, set_up.sensor_offset_m, say, sharing.video)
+    return SecondScreen(server, set_up.depth_of_field, view, say, sharing.video)
 
 
 def _hint() -> str:

@@ -41,6 +41,8 @@ def sounds(
     Start with a low volume, above all with headphones.
     """
     check_volume(volume)
+    if output is not None and output.suffix.lower() != ".wav":
+        raise UserError(f"--output {output}: the file must end in .wav")
     scenes = tour.scenes(Phrases.load(so.language_code(language)))
     if output is not None:
         renderer = Renderer(_FILE_RATE_HZ, volume)

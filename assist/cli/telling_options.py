@@ -34,8 +34,8 @@ Volume = Annotated[
     typer.Option(
         "--volume",
         rich_help_panel=_PANEL,
-        help=f"0 to 100; 100 peaks at {CAP_DBFS:g} dBFS, each halving takes 12 dB off. How loud "
-        "that is depends on your device: start low, above all with headphones.",
+        help=f"0 to 100; at 100 the loudest sound peaks at {CAP_DBFS:g} dBFS, each halving takes "
+        "12 dB off. How loud that is depends on your device: start low, above all with headphones.",
     ),
 ]
 SignalSound = Annotated[

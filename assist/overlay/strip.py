@@ -6,17 +6,16 @@ the person is a figure from above, with a bar as long as the 90 % interval of wh
 
 from __future__ import annotations
 
-import math
-
 import cv2
 import numpy as np
 
 from assist.overlay import text
 from assist.overlay.layout import Box
 from assist.overlay.palette import PLAIN, Theme
+from assist.overlay.plan_view import PlanView
 from assist.phrases import Phrases
 from assist.pose import ColourImage
-from assist.verdict import NINETY_PERCENT, Assessment
+from assist.verdict import Assessment
 from optics.lens import DepthOfField
 
 
@@ -35,19 +34,13 @@ class PlanStrip:
         self._box = box
         self._theme = theme
         self._phrases = phrases or Phrases.load()
-        self._offset_m = sensor_offset_m
-        self._near_m = float(zone.near_m) + sensor_offset_m
-        self._far_m = float(zone.far_m) + sensor_offset_m
-        self._focus_m = focus_m + sensor_offset_m
-        far = self._far_m if math.isfinite(self._far_m) else 2.0 * self._focus_m
-        self._span_m = max(1.3 * far, 1.5 * self._focus_m)
+        self._view = PlanView(zone, focus_m, sensor_offset_m)
         self._ground = self._draw_ground()
 
-    def _x(self, distance_m: float) -> int:
-        """Column of a distance from the sensor; what lies beyond the end is put there."""
+    def _x(self, part: float) -> int:
+        """Column of a place on the line."""
         left = round(0.9 * self._box.height)
         room = self._box.width - left - round(0.3 * self._box.height)
-        part = min(max(distance_m / self._span_m, 0.0), 1.0)
         return left + round(part * room)
 
     def _draw_ground(self) -> ColourImage:
@@ -72,8 +65,9 @@ class PlanStrip:
             self._theme.side.text,
             -1,
         )
-        cv2.line(image, (self._x(0), middle), (width - 1, middle), self._theme.faint.text, line)
-        near, far = self._x(self._near_m), self._x(self._far_m)
+        cv2.line(image, (self._x(0.0), middle), (width - 1, middle), self._theme.faint.text, line)
+        view = self._view
+        near, far = self._x(view.part(view.near_m)), self._x(view.part(view.far_m))
         top, bottom = round(0.06 * height), round(0.74 * height)
         for start in range(near - (bottom - top), far, max(5, height // 7)):
             # Hatching, cut to the block by hand: from (start, bottom) up to the right.
@@ -85,13 +79,13 @@ class PlanStrip:
             if x0 < x1:
                 cv2.line(image, (x0, y0), (x1, y1), self._theme.zone, line, cv2.LINE_AA)
         cv2.rectangle(image, (near, top), (far, bottom), self._theme.zone, line + 1)
-        focus = self._x(self._focus_m)
+        focus = self._x(view.part(view.focus_m))
         cv2.line(image, (focus, top), (focus, bottom), self._theme.side.text, line + 1)
         cap = round(0.15 * height)
         for distance_m, x, pair in (
-            (self._near_m, near, self._theme.side),
-            (self._focus_m, focus, self._theme.faint),
-            (self._far_m, far, self._theme.side),
+            (view.near_m, near, self._theme.side),
+            (view.focus_m, focus, self._theme.faint),
+            (view.far_m, far, self._theme.side),
         ):
             made = text.patch(self._phrases.number(distance_m, 2), cap, width, pair)
             h, w = made.shape[:2]
@@ -109,10 +103,7 @@ class PlanStrip:
             return
         height = self._box.height
         middle = round(0.40 * height)
-        eyes_m = distance.eyes_m + self._offset_m
-        spread_m = NINETY_PERCENT * distance.sd_m
-        low, high = self._x(eyes_m - spread_m), self._x(eyes_m + spread_m)
-        here = self._x(eyes_m)
+        low, here, high = map(self._x, self._view.person(distance))
         thick = max(2, height // 16)
         tick = height // 7
         cv2.line(view, (low, middle), (high, middle), self._theme.side.text, thick)

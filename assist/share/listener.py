@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from assist.assistant import Moment
 from assist.countdown import CountdownState
+from assist.overlay.plan_view import PlanView
 from assist.phrases import Phrases
 from assist.share.message import message
 from assist.share.server import ShareServer
@@ -18,19 +19,19 @@ class SecondScreen:
         self,
         server: ShareServer,
         zone: DepthOfField,
-        sensor_offset_m: float,
+        view: PlanView,
         say: Phrases,
         video: bool = False,
     ) -> None:
         self._server = server
         self._cues = CueMaker(zone)
-        self._offset_m = sensor_offset_m
+        self._view = view
         self._say = say
         self._video = video
 
     def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
         """Send it out."""
-        values = message(moment, countdown, self._say, self._cues, self._offset_m)
+        values = message(moment, countdown, self._say, self._cues, self._view)
         self._server.post(values, moment.frame.picture if self._video else None)
 
     def close(self) -> None:

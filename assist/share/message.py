@@ -7,8 +7,11 @@ from typing import Any
 from assist.assistant import Moment
 from assist.countdown import CountdownState
 from assist.guidance import Action
+from assist.overlay.plan_view import PlanView
 from assist.phrases import Phrases
-from assist.sound.cues import CueMaker
+from assist.share.page_settings import notes
+from assist.sound.cues import Cue, CueMaker
+from assist.sound.figures import figure
 
 
 def message(
@@ -16,16 +19,17 @@ def message(
     countdown: CountdownState | None,
     say: Phrases,
     cues: CueMaker,
-    sensor_offset_m: float,
+    view: PlanView,
 ) -> dict[str, Any]:
     """The moment as JSON-ready values. Keys: see `page/page.js`, which reads them."""
     guidance = moment.guidance
     cue = cues.cue(guidance)
+    distance = moment.assessment.distance
     return {
         "sign": guidance.action.value,
         "lean": guidance.lean,
         "word": say.text(f"action.{guidance.action.value}"),
-        "length": guidance.length_shown(moment.assessment.distance, sensor_offset_m, say),
+        "length": guidance.length_shown(distance, view.sensor_offset_m, say),
         "caution": " · ".join(
             text for text in (guidance.caution, *guidance.trouble.splitlines()) if text
         ),
@@ -38,14 +42,15 @@ def message(
         "trouble": bool(guidance.trouble)
         or guidance.action is Action.NO_FEED
         or (countdown is not None and countdown.trouble),
-        "cue": None
-        if cue is None
-        else {
-            "kind": cue.kind.value,
-            "pitch": round(cue.pitch_hz, 2),
-            "tempo": round(cue.tempo_hz, 3),
-        },
+        "place": None if distance is None else [round(part, 4) for part in view.person(distance)],
+        "cue": None if cue is None else sounding(cue),
     }
+
+
+def sounding(cue: Cue) -> dict[str, Any]:
+    """The notes of a cue, and the time from one beginning to the next; 0 for a steady tone."""
+    made = figure(cue)
+    return {"kind": cue.kind.value, "period": round(made.period_s, 4), "notes": notes(made.notes)}
 
 
 def count_text(countdown: CountdownState | None, say: Phrases) -> str:

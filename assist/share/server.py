@@ -30,6 +30,7 @@ from assist.page import text
 from assist.pose import ColourImage
 from assist.share.addresses import outward_address
 from assist.share.guard import HEADERS, own_hosts, refusal
+from assist.share.look import theme_rules
 from assist.share.pairing import Outcome, Pairing
 
 MOST_SCREENS = 8
@@ -375,12 +376,15 @@ def _mend(error: OSError | OverflowError) -> str:
 
 
 def _page_file(name: str, texts: Mapping[str, str], settings: Mapping[str, object]) -> bytes:
-    """A file of the page, with its words and settings filled in where it is the HTML."""
+    """A file of the page; words and settings are filled into the HTML, colours into the CSS."""
     content = (resources.files("assist.share") / "page" / name).read_text(encoding="utf-8")
     if name.endswith(".html"):
         values = {key: text(value) for key, value in texts.items()}
+        values["theme"] = text(str(settings.get("theme", "plain")))
         values["settings"] = text(json.dumps({"texts": dict(texts), **settings}))
         content = string.Template(content).substitute(values)
+    elif name.endswith(".css"):
+        content += theme_rules()
     return content.encode()
 
 

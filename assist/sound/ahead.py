@@ -22,6 +22,17 @@ class Ahead:
         start = self._now + offset
         self._samples[start : start + len(wave)] += wave
 
+    def lay_over(self, wave: FloatArray, cover: FloatArray, offset: int) -> None:
+        """Add a sound like `put`, and fade what is there already to what its cover leaves.
+
+        cover: as long as the wave, from 0 to 1. Sounds that stay within their covers so stay within
+        1 together, however many of them meet.
+        """
+        wave, cover = (part[: max(0, self._room - offset)] for part in (wave, cover))
+        start = self._now + offset
+        self._samples[start : start + len(wave)] *= 1.0 - cover
+        self._samples[start : start + len(wave)] += wave
+
     def take(self, count: int) -> FloatArray:
         """The next `count` samples, at most the room; valid until the next call."""
         if self._now + count + self._room > len(self._samples):

@@ -4,8 +4,8 @@ The mark has a pitch of its own, REFERENCE_HZ, held steadily while the person is
 too far away hears single pulses above it, someone too near hears double pulses below it. The
 nearer the zone, the closer the pitch comes to that of the mark, though never so close as to be
 taken for it, and the quicker the pulses. So direction is told twice (above or below, single or
-double), and so is closeness (interval and tempo); neither needs an ear for absolute pitch. At
-"stop" the pulses melt into one tone, which softens once the person is in focus.
+double), and so is closeness (interval and tempo); neither needs an ear for absolute pitch. "Stop"
+is a figure of its own at the mark's pitch, and ends in the steady tone once the person is in focus.
 
 All pitches lie from 300 to 1200 Hz: above what a telephone's loudspeaker cannot give, and below
 where hearing fades first with age. The choice is ours; common practice, no source.
@@ -24,6 +24,7 @@ LEAST_SEMITONES, MOST_SEMITONES = 4.0, 12.0
 SLOWEST_HZ, QUICKEST_HZ = 1.0, 5.0
 FAR_OFF_M = 3.0
 """From this far outside the zone on, pitch and tempo change no more."""
+STOP_HZ = 2.0
 DOUBT_HZ = 2.0
 ALONE_HZ = 1 / 3
 ALONE_PITCH_HZ = 400.0
@@ -37,21 +38,20 @@ class Kind(Enum):
     DOUBLE = "double"
     """Double pulses: too near, go back."""
     STOP = "stop"
-    """One steady tone: stop walking, the zone is about to be reached."""
+    """Three quick notes at the mark's pitch: stop walking, the zone is about to be reached."""
     STEADY = "steady"
-    """The same tone, softer: in focus, hold."""
+    """The mark's pitch without end: in focus, hold."""
     DOUBT = "doubt"
-    """Soft short ticks at the pitch of the likelier side: not sure."""
+    """Notes that waver about the pitch of the likelier side: not sure."""
     ALONE = "alone"
-    """A soft low tick now and then: no one is seen, and the assistant is still looking."""
+    """A low note now and then: no one is seen, and the assistant is still looking."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cue:
     """What to sound from now on.
 
-    pitch_hz: frequency of the fundamental.   tempo_hz: pulses (or pairs, or ticks) a second; 0 for
-    a steady tone.
+    pitch_hz: frequency of the fundamental.   tempo_hz: figures a second; 0 for a steady tone.
     """
 
     kind: Kind
@@ -72,6 +72,13 @@ KINDS: dict[Action, Kind | None] = {
 }
 """Nothing at all without a feed: silence says that nothing is known."""
 
+_ALWAYS = {
+    Kind.STOP: Cue(Kind.STOP, REFERENCE_HZ, STOP_HZ),
+    Kind.STEADY: Cue(Kind.STEADY, REFERENCE_HZ, 0.0),
+    Kind.ALONE: Cue(Kind.ALONE, ALONE_PITCH_HZ, ALONE_HZ),
+}
+"""What sounds the same wherever the person is."""
+
 
 class CueMaker:
     """Makes cues out of guidance, for one zone."""
@@ -91,10 +98,8 @@ class CueMaker:
         to_mark_m = guidance.to_mark_m
         if kind is None:
             return None
-        if kind in (Kind.STOP, Kind.STEADY):
-            return Cue(kind, REFERENCE_HZ, 0.0)
-        if kind is Kind.ALONE:
-            return Cue(kind, ALONE_PITCH_HZ, ALONE_HZ)
+        if kind in _ALWAYS:
+            return _ALWAYS[kind]
         if to_mark_m is None:  # somebody is there, but cannot be measured
             return Cue(Kind.DOUBT, REFERENCE_HZ, DOUBT_HZ)
         part = min(self.outside_m(to_mark_m) / FAR_OFF_M, 1.0)

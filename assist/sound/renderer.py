@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import queue
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,38 +15,25 @@ from assist.countdown import CountdownState
 from assist.sound import level, waves
 from assist.sound.ahead import Ahead
 from assist.sound.cues import Cue, Kind
+from assist.sound.figures import (
+    BESIDE,
+    LAST_TICK,
+    LAST_TICKS,
+    SIGNAL,
+    TAKEN,
+    TICK,
+    TROUBLE,
+    Note,
+    figure,
+)
 from optics.checks import FloatArray
 
 Samples = NDArray[np.float32]
 
 STALE_S = 0.5
 """Without news for so long, the cues fall silent rather than go on telling what may be untrue."""
-TICK_HZ, LAST_TICK_HZ = 1000.0, 1500.0
-LAST_TICKS = 3
-TAKEN_HZ = (784.0, 988.0, 1175.0)
-TROUBLE_HZ = (523.0, 415.0, 330.0)
-"""Three notes up: taken. Three down: it failed."""
-BEGIN_HZ, END_HZ = (587.0, 880.0), (880.0, 587.0)
-"""Two notes up: it begins. Two down: it is over."""
-NOTE_S = 0.16
-
-# Peaks of the cue and of the countdown's sounds, in parts of the volume: together at most 1.
-_CUE = {
-    Kind.SINGLE: 0.5,
-    Kind.DOUBLE: 0.5,
-    Kind.STOP: 0.5,
-    Kind.STEADY: 0.25,
-    Kind.DOUBT: 0.2,
-    Kind.ALONE: 0.15,
-}
-_ENDLESS = (Kind.STOP, Kind.STEADY)
-_EVENT = 0.5
-_PULSE_S = 0.12
-_PAIR_PULSE_S, _PAIR_GAP_S = 0.06, 0.09
-_SHORT_S = 0.03
 _HALF_GRAIN_S = 0.05
 _CUT_S = 0.01
-_HUSHED = 0.2
 _HUSH_S = 0.05
 _LATE_S = 0.3
 _BLOCK_S = 0.25
@@ -71,7 +58,8 @@ class Renderer:
 
     `tell` is called by the thread that knows, `render` by the one that sounds. `clock` gives
     seconds that never go back, the same for both; in a test it may be `rendered_s` itself.
-    `hushed`, asked once a block, lowers the cues while something else is to be heard.
+    `hushed`, asked once a block, lowers the cues while something else is to be heard. A signal
+    lowers them by itself: the two never add up to more than the loudest cue.
     """
 
     def __init__(
@@ -90,14 +78,15 @@ class Renderer:
         self._longest_block = round(_BLOCK_S * rate_hz)
         room = self._longest_block + round(_LONGEST_S * rate_hz)
         self._cues = Ahead(room)
-        self._events = Ahead(room)
+        self._signals = Ahead(room)
+        self._covers = Ahead(room)  # how much of the cues the signals cover
         self._next_onset = 0
         self._kind: Kind | None = None
         self._gain = 1.0
         self._last_tick = math.inf
         self._taken_played = 0
         self._troubles_played = 0
-        self._rung: queue.SimpleQueue[tuple[float, ...]] = queue.SimpleQueue()
+        self._rung: queue.SimpleQueue[tuple[Note, ...]] = queue.SimpleQueue()
 
     @property
     def rendered_s(self) -> float:
@@ -126,9 +115,9 @@ class Renderer:
         troubles = before.troubles + (1 if in_trouble and not before.in_trouble else 0)
         self._news = _News(cue, now_s, zero_s, fired, taken, in_trouble, troubles)
 
-    def ring(self, pitches_hz: Sequence[float]) -> None:
+    def ring(self, notes: tuple[Note, ...]) -> None:
         """Sound these notes once, from now on."""
-        self._rung.put(tuple(pitches_hz))
+        self._rung.put(notes)
 
     # -- the thread that sounds ---------------------------------------------------------------
 
@@ -146,13 +135,13 @@ class Renderer:
         self._schedule_cue(None if stale else news.cue, count)
         self._schedule_countdown(news, now_s, count)
         with contextlib.suppress(queue.Empty):
-            tune = waves.tune(self._rung.get_nowait(), NOTE_S, self.rate_hz)
-            self._events.put(_EVENT * tune, 0)
-        target = _HUSHED if self._hushed() else 1.0
+            self._signal(self._rung.get_nowait(), 0)
+        target = BESIDE if self._hushed() else 1.0
         most = count / (_HUSH_S * self.rate_hz)
         gain = self._gain + min(max(target - self._gain, -most), most)
         block = self._cues.take(count) * np.linspace(self._gain, gain, count)
-        block += self._events.take(count)
+        block *= 1.0 - self._covers.take(count)
+        block += self._signals.take(count)
         self._gain = gain
         self._position += count
         return np.clip(block * self._peak, -self._peak, self._peak).astype(np.float32)
@@ -161,43 +150,52 @@ class Renderer:
         kind = None if cue is None else cue.kind
         if kind is not self._kind:
             self._kind = kind
-            self._cues.cut(round(_CUT_S * self.rate_hz))
-            self._next_onset = self._position
+            cut = round(_CUT_S * self.rate_hz)
+            self._cues.cut(cut)
+            self._next_onset = self._position + cut  # the two together would be too loud
         if cue is None:
             return
+        made = figure(cue)
         # A tempo that has quickened must not wait for the end of a slow beat.
-        period = self._period(cue)
+        seconds = _HALF_GRAIN_S if made.endless else made.period_s
+        period = round(seconds * self.rate_hz)
         self._next_onset = min(self._next_onset, self._position + period)
         while self._next_onset < self._position + count:
-            self._cues.put(self._sound(cue), self._next_onset - self._position)
+            offset = self._next_onset - self._position
+            if made.endless:
+                (note,) = made.notes
+                grain = waves.grain(note.pitch_hz, self._next_onset, period, self.rate_hz)
+                self._cues.put(note.part * grain, offset)
+            else:
+                for note in made.notes:
+                    wave, _ = self._sound(note)
+                    self._cues.put(wave, offset + round(note.at_s * self.rate_hz))
             self._next_onset += period
 
-    def _period(self, cue: Cue) -> int:
-        seconds = _HALF_GRAIN_S if cue.kind in _ENDLESS else 1.0 / cue.tempo_hz
-        return round(seconds * self.rate_hz)
-
-    def _sound(self, cue: Cue) -> FloatArray:
-        rate_hz, pitch_hz = self.rate_hz, cue.pitch_hz
-        if cue.kind in _ENDLESS:
-            half = round(_HALF_GRAIN_S * rate_hz)
-            made = waves.grain(pitch_hz, self._next_onset, half, rate_hz)
-        elif cue.kind is Kind.SINGLE:
-            made = waves.pulse(pitch_hz, min(_PULSE_S, 0.45 / cue.tempo_hz), rate_hz)
-        elif cue.kind is Kind.DOUBLE:
-            one = waves.pulse(pitch_hz, _PAIR_PULSE_S, rate_hz)
-            silence = np.zeros(round(_PAIR_GAP_S * rate_hz) - len(one))
-            made = np.concatenate([one, silence, one])
+    def _sound(self, note: Note) -> tuple[FloatArray, FloatArray]:
+        """A note's samples, and how loud they can be, from moment to moment."""
+        loud = note.part * waves.envelope(note.seconds, note.struck, self.rate_hz)
+        if note.sway_semitones:
+            tone = waves.swaying(note.pitch_hz, note.sway_semitones, len(loud), self.rate_hz)
         else:
-            made = waves.tick(pitch_hz, _SHORT_S, rate_hz)
-        return made * _CUE[cue.kind]
+            tone = waves.tone(note.pitch_hz, 0, len(loud), self.rate_hz)
+        return tone * loud, loud
+
+    def _signal(self, notes: tuple[Note, ...], offset: int) -> None:
+        """Sound these notes once, the cues under them."""
+        for note in notes:
+            wave, loud = self._sound(note)
+            at = offset + round(note.at_s * self.rate_hz)
+            self._signals.lay_over(wave, loud / SIGNAL, at)
+            self._covers.lay_over(loud, loud / SIGNAL, at)
 
     def _schedule_countdown(self, news: _News, now_s: float, count: int) -> None:
         if news.taken != self._taken_played:
             self._taken_played = news.taken
-            self._events.put(_EVENT * waves.tune(TAKEN_HZ, 0.12, self.rate_hz), 0)
+            self._signal(TAKEN, 0)
         if news.troubles != self._troubles_played:
             self._troubles_played = news.troubles
-            self._events.put(_EVENT * waves.tune(TROUBLE_HZ, NOTE_S, self.rate_hz), 0)
+            self._signal(TROUBLE, 0)
         if news.zero_s is None:
             self._last_tick = math.inf
             return
@@ -211,7 +209,4 @@ class Renderer:
             if seconds < self._last_tick:
                 self._last_tick = seconds
                 onset = max(0, round((due_s - now_s) * self.rate_hz))
-                last = seconds <= LAST_TICKS
-                pitch_hz = LAST_TICK_HZ if last else TICK_HZ
-                wave = waves.tick(pitch_hz, 0.06, self.rate_hz)
-                self._events.put(_EVENT * wave, onset)
+                self._signal(LAST_TICK if seconds <= LAST_TICKS else TICK, onset)

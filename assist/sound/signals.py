@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from assist.closing import Closing
 from assist.sound import level
+from assist.sound.figures import BEGIN, END, Note
 from assist.sound.output import LATENCY_S, Loudspeaker, NoSoundError, Stream, device_rate_hz
-from assist.sound.renderer import BEGIN_HZ, END_HZ, NOTE_S, Renderer, Samples
+from assist.sound.renderer import Renderer, Samples
 
 
 class Signals(Closing):
@@ -34,16 +35,17 @@ class Signals(Closing):
 
     def begin(self) -> None:
         """Two notes up."""
-        self._ring(BEGIN_HZ)
+        self._ring(BEGIN)
 
     def end(self) -> None:
         """Two notes down."""
-        self._ring(END_HZ)
+        self._ring(END)
 
-    def _ring(self, pitches_hz: Sequence[float]) -> None:
+    def _ring(self, notes: tuple[Note, ...]) -> None:
         if self._stream is not None:
-            self._renderer.ring(pitches_hz)
-            self._until_s = time.monotonic() + NOTE_S * len(pitches_hz) + 2 * LATENCY_S
+            self._renderer.ring(notes)
+            length_s = notes[-1].at_s + notes[-1].seconds
+            self._until_s = time.monotonic() + length_s + 2 * LATENCY_S
 
     def close(self) -> None:
         """Fall silent, once the last signal has been heard; safe to call twice."""

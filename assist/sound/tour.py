@@ -9,7 +9,8 @@ from assist.countdown import CountdownState
 from assist.guidance import Action, Guidance
 from assist.phrases import Phrases
 from assist.sound.cues import CueMaker
-from assist.sound.renderer import BEGIN_HZ, END_HZ, TROUBLE_HZ, Renderer, Samples
+from assist.sound.figures import BEGIN, END, TROUBLE, Note
+from assist.sound.renderer import Renderer, Samples
 from optics.lens import DepthOfField
 
 _ZONE = DepthOfField(3.5, 4.5, 0.5, 0.5)
@@ -21,7 +22,7 @@ _PAUSE_S = 0.8
 class Scene:
     """A stretch of the tour: its name, and where the person is from its start to its end.
 
-    notes_hz: what is sounded once at its start.
+    notes: what is sounded once at its start.
     """
 
     name: str
@@ -30,7 +31,7 @@ class Scene:
     to_m: float | None
     seconds: float
     counts_down: bool = False
-    notes_hz: tuple[float, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def scenes(say: Phrases) -> tuple[Scene, ...]:
@@ -44,9 +45,9 @@ def scenes(say: Phrases) -> tuple[Scene, ...]:
         Scene(name["not_sure_far"], Action.NOT_SURE, 0.5, 0.5, 2.0),
         Scene(name["not_sure_near"], Action.NOT_SURE, -0.5, -0.5, 2.0),
         Scene(name["no_one"], Action.NO_ONE, None, None, 4.0),
-        Scene(name["failed"], Action.NO_FEED, None, None, 0.8, notes_hz=TROUBLE_HZ),
-        Scene(name["begin"], Action.NO_FEED, None, None, 0.6, notes_hz=BEGIN_HZ),
-        Scene(name["end"], Action.NO_FEED, None, None, 0.6, notes_hz=END_HZ),
+        Scene(name["failed"], Action.NO_FEED, None, None, 0.8, notes=TROUBLE),
+        Scene(name["begin"], Action.NO_FEED, None, None, 0.6, notes=BEGIN),
+        Scene(name["end"], Action.NO_FEED, None, None, 0.6, notes=END),
         Scene(name["countdown"], Action.HOLD, 0.0, 0.0, 5.5, counts_down=True),
     )
 
@@ -55,8 +56,8 @@ def play(scene: Scene, renderer: Renderer) -> Iterator[Samples]:
     """The scene's samples, block by block, with a short silence after it."""
     cues, block = CueMaker(_ZONE), round(BLOCK_S * renderer.rate_hz)
     count = round(scene.seconds / BLOCK_S)
-    if scene.notes_hz:
-        renderer.ring(scene.notes_hz)
+    if scene.notes:
+        renderer.ring(scene.notes)
     for n in range(count):
         at_m = None
         if scene.from_m is not None and scene.to_m is not None:

@@ -5,20 +5,22 @@ All return float64 samples with peaks within -1 to 1; times are seconds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from optics.checks import FloatArray
 
-_OVERTONES = (1.0, 0.25, 0.12)
+OVERTONES = (1.0, 0.25, 0.12)
 """Fundamental and two overtones, so that a small loudspeaker still gives a low note its pitch."""
+HELD_RAMPS_S, STRUCK_RAMPS_S = (0.008, 0.025), (0.002, 0.010)
+"""How long the rise and the fall of a note take."""
+DECAY = 5.0
+"""A note that is struck dies away by e to this power."""
 
 _ANGLE = np.linspace(0.0, 2.0 * np.pi, 4096, endpoint=False)
 
 
 def _overtoned(angle: FloatArray) -> FloatArray:
-    return np.asarray(sum(part * np.sin((n + 1) * angle) for n, part in enumerate(_OVERTONES)))
+    return np.asarray(sum(part * np.sin((n + 1) * angle) for n, part in enumerate(OVERTONES)))
 
 
 _PEAK = float(np.abs(_overtoned(_ANGLE)).max())
@@ -37,6 +39,14 @@ def tone(pitch_hz: float, first_sample: int, count: int, rate_hz: float) -> Floa
     return _overtoned(2.0 * np.pi * turns) / _PEAK
 
 
+def swaying(pitch_hz: float, semitones: float, count: int, rate_hz: float) -> FloatArray:
+    """A tone whose pitch goes up by so much, down by so much, and back again."""
+    part = (np.arange(count) + 0.5) / count
+    pitches_hz = pitch_hz * 2.0 ** (semitones / 12.0 * np.sin(2.0 * np.pi * part))
+    turns = np.concatenate([[0.0], np.cumsum(pitches_hz[:-1] / rate_hz)]) % 1.0
+    return _overtoned(2.0 * np.pi * turns) / _PEAK
+
+
 def swell(count: int, attack: int, release: int) -> FloatArray:
     """A rise and a fall shaped like half a cosine each, in samples, and 1 between."""
     envelope = np.ones(count)
@@ -46,11 +56,12 @@ def swell(count: int, attack: int, release: int) -> FloatArray:
     return envelope
 
 
-def pulse(pitch_hz: float, seconds: float, rate_hz: float) -> FloatArray:
-    """A short note."""
+def envelope(seconds: float, struck: bool, rate_hz: float) -> FloatArray:
+    """How loud a note is from its beginning to its end, from 0 to 1."""
     count = _count(seconds, rate_hz)
-    envelope = swell(count, _count(0.008, rate_hz), _count(0.025, rate_hz))
-    return np.asarray(tone(pitch_hz, 0, count, rate_hz) * envelope)
+    attack_s, release_s = STRUCK_RAMPS_S if struck else HELD_RAMPS_S
+    made = swell(count, _count(attack_s, rate_hz), _count(release_s, rate_hz))
+    return made * np.exp(-DECAY * np.arange(count) / count) if struck else made
 
 
 def grain(pitch_hz: float, first_sample: int, half: int, rate_hz: float) -> FloatArray:
@@ -61,16 +72,3 @@ def grain(pitch_hz: float, first_sample: int, half: int, rate_hz: float) -> Floa
     """
     window = 0.5 - 0.5 * np.cos(np.pi * np.arange(2 * half) / half)
     return np.asarray(tone(pitch_hz, first_sample, 2 * half, rate_hz) * window)
-
-
-def tick(pitch_hz: float, seconds: float, rate_hz: float) -> FloatArray:
-    """A note that dies away like something struck."""
-    count = _count(seconds, rate_hz)
-    decay = np.exp(-5.0 * np.arange(count) / count)
-    envelope = swell(count, _count(0.002, rate_hz), _count(0.010, rate_hz))
-    return np.asarray(tone(pitch_hz, 0, count, rate_hz) * decay * envelope)
-
-
-def tune(pitches_hz: Sequence[float], seconds_each: float, rate_hz: float) -> FloatArray:
-    """Notes one after another."""
-    return np.concatenate([pulse(pitch, seconds_each, rate_hz) for pitch in pitches_hz])

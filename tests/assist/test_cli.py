@@ -12,7 +12,6 @@ from assist import __version__, cli
 from assist.feed.video_file import VideoFileSource
 from assist.rehearsal import read_scores
 from assist.session import Session, read_record
-from assist.sound.level import peak_dbfs
 from tests.assist.footage import SET_UP
 
 LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
@@ -181,13 +180,25 @@ def test_options_go_over_the_file(tmp_path):
     assert chosen.feed.through == "own-lens"
 
 
-def test_the_sounds_are_written_to_a_file(assist, tmp_path):
-    code, out, err = assist("sounds", "--output", "tones.wav", "--language", "en")
+@pytest.mark.parametrize(("volume", "dbfs"), [("100", -6.0), ("50", -18.04)])
+def test_the_sounds_in_a_file_reach_the_level_that_the_volume_means(assist, tmp_path, volume, dbfs):
+    code, out, err = assist(
+        "sounds", "--output", "tones.wav", "--language", "en", "--volume", volume
+    )
     assert (code, err) == (0, "")
     assert "too far" in out
     rate_hz, samples = wavfile.read(tmp_path / "tones.wav")
     assert len(samples) / rate_hz > 20
-    assert 20 * np.log10(np.abs(samples.astype(float)).max() / 32767) <= peak_dbfs(70) + 0.01
+    peak_dbfs = 20 * np.log10(np.abs(samples.astype(float)).max() / 32767)
+    assert peak_dbfs == pytest.approx(dbfs, abs=0.1)
+
+
+@pytest.mark.parametrize("name", ["tones.mp3", "tones", "tones.wav.txt"])
+def test_sounds_are_written_as_wav_and_as_nothing_else(assist, tmp_path, name):
+    code, out, err = assist("sounds", "--output", name)
+    assert (code, out) == (2, "")
+    assert err == f"assist: --output {name}: the file must end in .wav\n"
+    assert list(tmp_path.iterdir()) == []
 
 
 SET_UP_WITH_TIMER = (

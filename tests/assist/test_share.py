@@ -19,6 +19,8 @@ from assist.cli.share_options import ShareOptions, gather, open_second_screen
 from assist.countdown import CountdownState
 from assist.errors import UserError
 from assist.feed import Frame
+from assist.overlay.plan_view import PlanView
+from assist.overlay.screen import ScreenOptions
 from assist.phrases import Phrases
 from assist.share import qr
 from assist.share import server as share_server
@@ -31,6 +33,7 @@ from assist.trouble import Notices, Trouble
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 ENGLISH = Phrases.load()
+VIEW = PlanView(SET_UP.depth_of_field, SET_UP.focus_lens_distance_m, SET_UP.sensor_offset_m)
 TEXTS = {**ENGLISH.group("page"), "language": "en"}
 
 
@@ -514,7 +517,7 @@ def moment_at(hips_m):
 def test_the_message_says_what_the_guidance_says(hips_m, sign, sound):
     moment = moment_at(hips_m)
     cues = CueMaker(SET_UP.depth_of_field)
-    made = message(moment, None, ENGLISH, cues, SET_UP.sensor_offset_m)
+    made = message(moment, None, ENGLISH, cues, VIEW)
     assert made["sign"] == sign
     assert made["word"] == ENGLISH.text(f"action.{sign}")
     assert made["caution"] == moment.guidance.caution
@@ -579,7 +582,7 @@ def test_the_link_the_code_and_the_qr_code_are_told(capsys, tmp_path):
     """The QR code is read back by OpenCV's decoder, which is not by the same hand."""
     file = tmp_path / "link.png"
     sharing = gather(ShareOptions(share=True, share_qr=file))
-    screen = open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
+    screen = open_second_screen(sharing, SET_UP, ENGLISH, 70, ScreenOptions())
     try:
         out = capsys.readouterr().out
         link = out.split()[2]
@@ -595,7 +598,7 @@ def test_a_qr_file_of_no_known_kind_stops_the_server_too(tmp_path):
     before = threading.active_count()
     sharing = gather(ShareOptions(share=True, share_qr=tmp_path / "link.bmp"))
     with pytest.raises(UserError, match=r"\.png or \.svg"):
-        open_second_screen(sharing, SET_UP, ENGLISH, 70, True)
+        open_second_screen(sharing, SET_UP, ENGLISH, 70, ScreenOptions())
     assert threading.active_count() == before
 
 
@@ -611,7 +614,7 @@ def test_a_server_that_cannot_start_is_one_line_and_no_link_is_told(capsys, monk
     with pytest.raises(
         UserError, match=r"cannot be started: .*no loop today.*leave --share"
     ) as told:
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
     assert isinstance(told.value.__cause__, RuntimeError)
     assert capsys.readouterr().out == ""
     assert threading.active_count() == before
@@ -625,14 +628,14 @@ def test_a_server_that_does_not_come_up_in_time_is_not_told_either(capsys, monke
     monkeypatch.setattr(ShareServer, "_main", dawdle)
     monkeypatch.setattr(share_server, "_START_S", 0.2)
     with pytest.raises(UserError, match=r"did not start within 0\.2 s"):
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True)
+        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
     assert capsys.readouterr().out == ""
 
 
 def test_a_server_that_dies_later_is_told_once_and_stops_nobody():
     notices = Notices()
     screen = open_second_screen(
-        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, True,
+        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions(),
         notices.telling(Trouble.NO_SHARE),
     )  # fmt: skip
     server = screen._server

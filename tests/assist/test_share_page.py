@@ -6,6 +6,7 @@ Skipped where Chromium, its driver or selenium is missing; CI installs all three
 import asyncio
 import itertools
 import json
+import math
 import shutil
 import threading
 import time
@@ -21,20 +22,31 @@ from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
-from assist.guidance import Action
+from assist.guidance import Action, Guidance
+from assist.overlay.palette import THEMES
+from assist.overlay.plan_view import PlanView
 from assist.phrases import Phrases, languages
+from assist.share import message
+from assist.share.page_settings import page_settings
 from assist.share.pairing import Pairing
 from assist.share.server import ShareServer
-from assist.sound import level
+from assist.sound import figures, level
+from assist.sound.cues import CueMaker
+from optics.lens import DepthOfField
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
 pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="needs Chromium and its driver")
 
 ENGLISH = Phrases.load()
+TEXTS = {**ENGLISH.group("page"), "language": "en"}
 PEAK = level.amplitude(level.peak_dbfs(100))
+ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+VIEW = PlanView(ZONE, 4.0, 0.05)
 SIZES = {
     "telephone": (360, 640),
+    "tall telephone": (360, 740),
+    "large telephone": (412, 915),
     "telephone on its side": (640, 360),
     "small telephone": (320, 568),
     "tablet": (1024, 768),
@@ -47,7 +59,7 @@ def news(sign="hold", say=ENGLISH, **values):
     return {
         "sign": sign, "lean": 0, "word": say.text(f"action.{sign}"), "length": "0.4 m",
         "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,
-        "fired": False, "cue": None, **values,
+        "fired": False, "place": [0.44, 0.5, 0.56], "cue": None, **values,
     }  # fmt: skip
 
 
@@ -64,12 +76,17 @@ class Cuttable(ShareServer):
 class Assistant:
     """A server that posts the same news 30 times a second, as a run would, until told otherwise."""
 
-    def __init__(self, devices=20, port=0, language="en", video=False, server=Cuttable):
+    def __init__(self, devices=20, port=0, language="en", server=Cuttable, **settings):
         self.pairing = Pairing(devices)
         self.say = Phrases.load(language)
         texts = {**self.say.group("page"), "language": language}
-        settings = {"peak": PEAK, "video": video, "mirrored": True}
-        self.server = server(self.pairing, texts, settings, port=port, video=video)
+        self.server = server(
+            self.pairing,
+            texts,
+            page_settings(VIEW, self.say, 100, **settings),
+            port=port,
+            video=settings.get("video", False),
+        )
         self.now = news("hold", self.say)
         self.picture = None
         self._over = threading.Event()
@@ -184,7 +201,7 @@ def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
 
 FITS = """
 const out = [];
-const all = "sign word length count text caution warning sound theme";
+const all = "sign word length count text caution warning strip near far sound vibration theme";
 for (const id of all.split(" ")) {
   const box = document.getElementById(id).getBoundingClientRect();
   out.push([id, box.left, box.top, box.right, box.bottom]);
@@ -224,10 +241,21 @@ def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language
             assert left >= 0 and top >= 0, name
             assert right <= seen["width"] + 0.5 and bottom <= seen["height"] + 0.5, name
             assert right > left and bottom > top, name
-        apart = ("sign", "word", "length", "count", "text", "sound", "theme")
+        apart = (
+            "sign",
+            "word",
+            "length",
+            "count",
+            "text",
+            "near",
+            "far",
+            "sound",
+            "vibration",
+            "theme",
+        )
         for one, other in itertools.combinations(apart, 2):
             assert not meet(boxes[one], boxes[other]), (one, other)
-        for button in ("sound", "theme"):
+        for button in ("sound", "vibration", "theme"):
             assert boxes[button][4] - boxes[button][2] >= 44  # WCAG 2.2, 2.5.5: target size
     finally:
         browser.get("about:blank")
@@ -310,11 +338,17 @@ return arguments[0].map(colour);
 """
 
 
+INK_OF = """
+const own = getComputedStyle(document.getElementById(arguments[0]));
+return arguments[0] === "zone" ? own.borderTopColor : own.backgroundColor;
+"""
+
+
 def rgb(css):
     return tuple(float(part) / 255 for part in css.split("(")[1].rstrip(")").split(",")[:3])
 
 
-@pytest.mark.parametrize("theme", ["plain", "sun", "night"])
+@pytest.mark.parametrize("theme", THEMES)
 def test_contrast_is_7_to_1_or_better_in_every_theme(browser, assistant, theme):
     """WCAG 2.2, 1.4.6, by a published package from the colours that the browser has computed."""
     assistant.now = news("back", count="5", sentence="x", also=["x"], warning="x")
@@ -329,8 +363,11 @@ def test_contrast_is_7_to_1_or_better_in_every_theme(browser, assistant, theme):
         "sentence",
         "also",
         "sound",
+        "vibration",
         "theme",
         "status",
+        "near",
+        "far",
     ]
     grounds = {}
     for sign in ("back", "hold", "not_sure", "no_one"):
@@ -341,18 +378,118 @@ def test_contrast_is_7_to_1_or_better_in_every_theme(browser, assistant, theme):
         for name, (ink, ground) in zip(names, pairs, strict=True):
             assert wcag_contrast_ratio.rgb(rgb(ink), rgb(ground)) >= 7.0, (theme, sign, name)
             grounds[sign, name] = rgb(ground)
+        ((_, ground),) = browser.execute_script(COLOURS, ["near"])
+        for part in ("zone", "eyes", "focus"):  # WCAG 2.2, 1.4.11: what is no text, 3:1
+            ink = browser.execute_script(INK_OF, part)
+            assert wcag_contrast_ratio.rgb(rgb(ink), rgb(ground)) >= 3.0, (theme, part)
     if theme == "night":  # no bright ground anywhere
         assert all(max(ground) < 0.1 for ground in grounds.values())
 
 
-def test_the_theme_is_kept(browser, assistant):
+def shown_theme(browser):
+    return browser.find_element(By.TAG_NAME, "html").get_attribute("data-theme")
+
+
+def test_a_theme_chosen_here_is_kept(browser, assistant):
     open_page(browser, assistant)
     browser.find_element(By.ID, "theme").click()
-    assert browser.find_element(By.TAG_NAME, "html").get_attribute("data-theme") == "sun"
+    assert shown_theme(browser) == "sun"
+    assert text(browser, "theme") == ENGLISH.text("page.theme_sun")
     browser.refresh()
     wait_until(lambda: text(browser, "word") == "HOLD")
-    assert browser.find_element(By.TAG_NAME, "html").get_attribute("data-theme") == "sun"
+    assert shown_theme(browser) == "sun"
     browser.execute_script("localStorage.clear()")
+
+
+def test_the_page_begins_with_the_run_s_theme_and_offers_every_one(browser):
+    assistant = Assistant(theme="contrast")
+    try:
+        open_page(browser, assistant)
+        seen = []
+        for _ in THEMES:
+            seen.append(shown_theme(browser))
+            browser.find_element(By.ID, "theme").click()
+        assert seen[0] == "contrast"
+        assert sorted(seen) == sorted(THEMES)
+        # A choice made under another --theme goes no further.
+        browser.execute_script("localStorage.setItem('theme', 'plain night')")
+        browser.refresh()
+        wait_until(lambda: text(browser, "word") == "HOLD")
+        assert shown_theme(browser) == "contrast"
+    finally:
+        browser.execute_script("localStorage.clear()")
+        browser.get("about:blank")
+        assistant.close()
+
+
+@pytest.mark.parametrize("name", ["sound", "vibration"])
+def test_a_switch_says_its_state_and_not_what_a_tap_would_do(browser, assistant, name):
+    open_page(browser, assistant)
+    button = browser.find_element(By.ID, name)
+    for _ in range(3):
+        on = button.get_attribute("aria-pressed") == "true"
+        assert text(browser, name) == ENGLISH.text(f"page.{name}_{'on' if on else 'off'}")
+        button.click()
+        assert (button.get_attribute("aria-pressed") == "true") is not on
+    browser.execute_script("localStorage.clear()")
+
+
+MIDDLES = """
+const line = document.getElementById("line").getBoundingClientRect();
+return Object.fromEntries(["zone", "focus", "spread", "eyes"].map((id) => {
+  const box = document.getElementById(id).getBoundingClientRect();
+  return [id, [box.left, (box.left + box.right) / 2, box.right].map(
+    (x) => (x - line.left) / line.width)];
+}));
+"""
+
+
+def test_the_strip_shows_the_zone_and_where_the_person_is_in_it(browser, assistant):
+    open_page(browser, assistant)
+    wait_until(lambda: browser.find_element(By.ID, "eyes").is_displayed())
+    seen = browser.execute_script(MIDDLES)
+    assert seen["zone"][0] == pytest.approx(VIEW.part(VIEW.near_m), abs=0.005)
+    assert seen["zone"][2] == pytest.approx(VIEW.part(VIEW.far_m), abs=0.005)
+    assert seen["focus"][1] == pytest.approx(VIEW.part(VIEW.focus_m), abs=0.005)
+    assert [*seen["spread"][::2], seen["eyes"][1]] == pytest.approx([0.44, 0.56, 0.5], abs=0.005)
+    assert (text(browser, "near"), text(browser, "far")) == ("3.55", "4.75")
+    assistant.now = news("no_one", place=None)
+    wait_until(lambda: not browser.find_element(By.ID, "eyes").is_displayed())
+    assert browser.find_element(By.ID, "zone").is_displayed()
+    assistant.now = news("hold")
+    wait_until(lambda: browser.find_element(By.ID, "eyes").is_displayed())
+    assistant.now = None  # what is old is not left standing here either
+    wait_until(lambda: not browser.find_element(By.ID, "eyes").is_displayed())
+
+
+def test_a_zone_that_ends_nowhere_stays_on_the_page(browser):
+    endless = PlanView(DepthOfField(3.5, math.inf, 0.5, math.inf), 4.0, 0.05)
+    server = ShareServer(Pairing(), TEXTS, page_settings(endless, ENGLISH, 70))
+    try:
+        resize(browser, SIZES["telephone"])
+        browser.get(server.link)
+        wait_until(lambda: text(browser, "far") == "∞")
+        edges = browser.execute_script(
+            "return ['zone', 'far'].map((id) => "
+            "document.getElementById(id).getBoundingClientRect().right)"
+        )
+        assert max(edges) <= SIZES["telephone"][0]
+    finally:
+        browser.get("about:blank")
+        server.close()
+
+
+def test_what_the_countdown_said_goes_with_it(browser, assistant):
+    """At the end of a countdown, on the next approach, and when nobody is there any more."""
+    assistant.now = news("hold", count="TAKEN", fired=True)
+    open_page(browser, assistant)
+    wait_until(lambda: text(browser, "count") == "TAKEN")
+    assistant.now = news("no_one", count="", place=None, length="")
+    wait_until(lambda: text(browser, "word") == ENGLISH.text("action.no_one"))
+    assert text(browser, "count") == text(browser, "length") == ""
+    assistant.now = news("forward", count="")
+    wait_until(lambda: text(browser, "word") == "FORWARD")
+    assert text(browser, "count") == ""
 
 
 def test_the_page_breaks_none_of_its_own_rules(browser, assistant):
@@ -588,20 +725,21 @@ def heard(browser):
     return np.array(got["samples"]), got["rate"]
 
 
+def sounding(action, to_mark_m):
+    return message.sounding(CueMaker(ZONE).cue(Guidance(action, to_mark_m, "", "")))
+
+
 @pytest.mark.parametrize(
-    ("cue", "pitch_hz"),
-    [
-        ({"kind": "steady", "pitch": 600.0, "tempo": 0}, 600.0),
-        ({"kind": "single", "pitch": 900.0, "tempo": 4.0}, 900.0),
-        ({"kind": "double", "pitch": 400.0, "tempo": 4.0}, 400.0),
-    ],
+    ("action", "to_mark_m"),
+    [(Action.HOLD, 0.0), (Action.FORWARD, 1.5), (Action.BACK, -1.5), (Action.STOP, 0.5)],
 )
 def test_after_a_tap_the_device_sounds_the_cue_at_the_pitch_told_and_under_the_cap(
-    browser, assistant, cue, pitch_hz
+    browser, assistant, action, to_mark_m
 ):
     """The samples come from the browser's own analyser; the spectrum is NumPy's."""
     import numpy as np
 
+    cue = sounding(action, to_mark_m)
     assistant.now = news("hold", cue=cue)
     open_page(browser, assistant)
     assert browser.execute_script("return audio === null")
@@ -609,16 +747,122 @@ def test_after_a_tap_the_device_sounds_the_cue_at_the_pitch_told_and_under_the_c
     wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
     samples, rate_hz = heard(browser)
     spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples))))
-    assert spectrum.argmax() * rate_hz / len(samples) == pytest.approx(pitch_hz, rel=0.02)
-    assert 0.05 * PEAK < np.abs(samples).max() <= PEAK
+    assert spectrum.argmax() * rate_hz / len(samples) == pytest.approx(
+        cue["notes"][0]["pitch"], rel=0.02
+    )
+    assert 0.5 * PEAK < np.abs(samples).max() <= PEAK
     browser.find_element(By.ID, "sound").click()
     assert browser.execute_script("return audio === null")
+
+
+def test_a_cue_and_a_signal_together_stay_under_the_cap_and_the_signal_is_heard(browser, assistant):
+    import numpy as np
+
+    assistant.now = news("hold", cue=sounding(Action.HOLD, 0.0))
+    open_page(browser, assistant)
+    browser.find_element(By.ID, "sound").click()
+    wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
+    time.sleep(0.3)
+    browser.execute_script("setTimeout(() => ring(sounds.taken, 0), 700)")
+    samples, rate_hz = heard(browser)
+    assert np.abs(samples).max() <= PEAK * 1.001
+    spectrum = np.abs(np.fft.rfft(samples))
+    for note in figures.TAKEN:
+        at = round(note.pitch_hz * len(samples) / rate_hz)
+        near = spectrum[at - 12 : at + 13].max()
+        assert near > 5 * np.median(spectrum[at - 100 : at + 100])
+
+
+# -- vibration -----------------------------------------------------------------------------------
+
+SHAKEN = """
+window.shaken = [];
+Navigator.prototype.vibrate = (pattern) => { shaken.push(JSON.stringify(pattern)); return true; };
+"""
+
+
+@pytest.fixture
+def shaken(browser):
+    """The patterns asked for since the last look; the browser's own function is replaced."""
+    added = browser.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": SHAKEN})
+    yield lambda: [json.loads(one) for one in browser.execute_script("return shaken.splice(0)")]
+    browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+def count_down(assistant, seconds, **values):
+    """News of a countdown that has so long to go, 20 times a second, to its zero."""
+    end_s = time.monotonic() + seconds
+    while (left_s := end_s - time.monotonic()) > 0:
+        assistant.now = news(left=left_s, count=str(math.ceil(left_s)), **values)
+        time.sleep(0.05)
+    assistant.now = news(left=None, count="", **values)
+
+
+def test_it_vibrates_for_hold_the_last_three_seconds_and_the_picture(browser, assistant, shaken):
+    assistant.now = news("forward")
+    open_page(browser, assistant)
+    assert browser.find_element(By.ID, "vibration").get_attribute("aria-pressed") == "true"
+    assistant.now = news("hold")
+    time.sleep(0.4)
+    assert shaken() == []  # a browser would refuse before the first touch, and the page says so
+    assert ENGLISH.text("page.tap") in text(browser, "status")
+    assistant.now = news("forward")
+    browser.find_element(By.ID, "length-room").click()
+    wait_until(lambda: ENGLISH.text("page.tap") not in text(browser, "status"))
+    wait_until(lambda: text(browser, "word") == "FORWARD")
+    assistant.now = news("hold")
+    wait_until(lambda: text(browser, "word") == "HOLD")
+    time.sleep(0.6)
+    (hold,) = shaken()
+    count_down(assistant, 3.4)
+    ticks = shaken()
+    assert len(ticks) == 3
+    assert ticks[0] == ticks[1] == ticks[2]
+    assistant.now = news("hold", count="TAKEN", fired=True)
+    time.sleep(1.2)
+    (taken,) = shaken()
+    assistant.now = news("no_feed", place=None, trouble=True)
+    time.sleep(0.4)
+    (failed,) = shaken()
+    told = (hold, ticks[0], taken, failed)
+    assert len({len(pattern) for pattern in told} | {max(pattern) for pattern in told}) >= 4
+    assert all(one != other for one, other in itertools.combinations(told, 2))
+
+
+def test_no_vibration_once_it_is_switched_off_and_that_is_kept(browser, assistant, shaken):
+    assistant.now = news("forward")
+    open_page(browser, assistant)
+    browser.find_element(By.ID, "vibration").click()
+    assert shaken() == [0]  # what still shook has ended
+    for _ in range(2):
+        assistant.now = news("hold", fired=True)
+        wait_until(lambda: text(browser, "word") == "HOLD")
+        time.sleep(0.2)
+        assert shaken() == []
+        assistant.now = news("forward")
+        browser.refresh()
+        wait_until(lambda: text(browser, "word") == "FORWARD")
+        assert text(browser, "vibration") == ENGLISH.text("page.vibration_off")
+        browser.find_element(By.ID, "length-room").click()
+    browser.execute_script("localStorage.clear()")
+
+
+def test_a_browser_that_cannot_vibrate_is_not_offered_it(browser, assistant):
+    added = browser.execute_cdp_cmd(
+        "Page.addScriptToEvaluateOnNewDocument", {"source": "delete Navigator.prototype.vibrate"}
+    )
+    try:
+        open_page(browser, assistant)
+        assert not browser.find_element(By.ID, "vibration").is_displayed()
+        assert ENGLISH.text("page.tap") not in text(browser, "status")
+    finally:
+        browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
 
 
 def test_old_news_falls_silent_on_the_device_too(browser, assistant):
     import numpy as np
 
-    assistant.now = news("hold", cue={"kind": "steady", "pitch": 600.0, "tempo": 0})
+    assistant.now = news("hold", cue=sounding(Action.HOLD, 0.0))
     open_page(browser, assistant)
     browser.find_element(By.ID, "sound").click()
     wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
@@ -631,7 +875,7 @@ def test_old_news_falls_silent_on_the_device_too(browser, assistant):
 def test_settings_reach_the_page_as_data_not_as_markup(browser):
     evil = '"><script>window.evil = 1</script>'
     texts = {**ENGLISH.group("page"), "language": "en", "title": evil, "pair": evil}
-    server = ShareServer(Pairing(), texts, {"peak": 0.1, "video": False})
+    server = ShareServer(Pairing(), texts, page_settings(VIEW, ENGLISH, 70))
     try:
         browser.get(f"http://{server.host}/")
         wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())

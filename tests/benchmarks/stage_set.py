@@ -20,9 +20,11 @@ import cv2
 
 from assist.feed import Frame
 from assist.listeners import Listener
+from assist.overlay.plan_view import PlanView
 from assist.phrases import Phrases
 from assist.set_up import SetUp
 from assist.share.listener import SecondScreen
+from assist.share.page_settings import page_settings
 from assist.share.pairing import Pairing
 from assist.share.server import ShareServer
 from assist.sound.listener import Tones
@@ -164,8 +166,10 @@ def listeners(set_up: SetUp) -> Iterator[list[Listener]]:
     The screen is a process of its own, as a browser is.
     """
     say, zone, pairing = Phrases.load(), set_up.depth_of_field, Pairing()
-    server = ShareServer(pairing, {**say.group("page"), "language": "en"}, {"peak": 0.1})
-    screen = SecondScreen(server, zone, set_up.sensor_offset_m, say)
+    view = PlanView(zone, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+    texts = {**say.group("page"), "language": "en"}
+    server = ShareServer(pairing, texts, page_settings(view, say, 70))
+    screen = SecondScreen(server, zone, view, say)
     tones = Tones(zone, print, rate_hz=lambda: 48000, open_stream=SilentLoudspeaker)
     process = subprocess.Popen(
         [sys.executable, "-m", "tests.benchmarks.stage_set", server.host, pairing.code]

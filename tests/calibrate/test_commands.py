@@ -16,8 +16,8 @@ from assist.cli.calibrate import app
 from assist.closing import Closing
 from assist.errors import UserError
 from assist.feed import Frame
+from assist.sound.figures import BEGIN, END
 from assist.sound.output import NoSoundError
-from assist.sound.renderer import BEGIN_HZ, END_HZ
 from assist.sound.signals import Signals
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
@@ -125,16 +125,16 @@ def test_begin_and_end_at_the_mark_are_sounded_around_the_watching(tmp_path, mon
     result = run(*AT_3_M, "--volume", "40", "--out", tmp_path / "me.toml")
     assert result.exit_code == 0, result.output
     told = [what for what in mark.said if what != "look"]
-    assert told == ["volume 40", BEGIN_HZ, END_HZ, "silent"]
-    assert mark.said[1] == BEGIN_HZ
-    assert mark.said[-2:] == [END_HZ, "silent"]
+    assert told == ["volume 40", BEGIN, END, "silent"]
+    assert mark.said[1] == BEGIN
+    assert mark.said[-2:] == [END, "silent"]
     assert mark.said.count("look") > 10
 
 
 def test_every_mark_has_its_signals_and_they_can_be_muted(tmp_path, monkeypatch):
     mark = Mark(monkeypatch)
     run(*AT_3_M, "--at", "3m", "--out", tmp_path / "me.toml")
-    assert [what for what in mark.said if isinstance(what, tuple)] == [BEGIN_HZ, END_HZ] * 2
+    assert [what for what in mark.said if isinstance(what, tuple)] == [BEGIN, END] * 2
     mark.said.clear()
     assert run(*AT_3_M, "--no-sound", "--out", tmp_path / "mute.toml").exit_code == 0
     assert set(mark.said) == {"look"}

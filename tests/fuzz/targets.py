@@ -467,7 +467,7 @@ def _wire() -> _Wire:
     trouble: list[str] = []
     for name in ("assist.share.server", "aiohttp", "asyncio"):
         logging.getLogger(name).addHandler(_Listen(trouble))
-    server = ShareServer(Pairing(), texts, {"peak": 0.1, "video": False, "mirrored": True})
+    server = ShareServer(Pairing(), texts, {})
     atexit.register(server.close)
     return _Wire(server, trouble)
 

@@ -47,13 +47,19 @@ function age() {
 const shown = {};
 let lookChanged = -Infinity;
 let textChanged = false;
+let roomsChanged = false;
 
 function put(id, text) {
   if (shown[id] !== text) {
     shown[id] = text;
     at(id).textContent = text;
-    if (at(id + "-room")) fit(id);
-    else textChanged = true;
+    const room = at(id + "-room");
+    if (!room) textChanged = true;
+    else if (room.hidden === !text) fit(id);
+    else {
+      room.hidden = !text; // others have its place
+      roomsChanged = true;
+    }
   }
 }
 
@@ -96,7 +102,7 @@ function view() {
   const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
-    caution: "", also: [], count: "", warning: "", left: null, fired: false, cue: null,
+    caution: "", also: [], count: "", warning: "", left: null, fired: false, place: null, cue: null,
   };
 }
 
@@ -129,9 +135,36 @@ function refresh() {
   put("warning", v.warning);
   put("sentence", v.sentence);
   put("also", v.also.join(" · "));
-  if (textChanged) fitText();
-  textChanged = false;
+  if (roomsChanged) fitAll();
+  else if (textChanged) fitText();
+  textChanged = roomsChanged = false;
+  stand(v.place);
   at("act").dataset.n = v.n || 0;
+}
+
+const percent = (part) => (100 * part).toFixed(2) + "%";
+
+// The strip's own part: the zone, with its limits beside it, so that they never meet.
+function ground() {
+  const { near, focus, far, near_text: nearText, far_text: farText } = settings.strip;
+  at("zone").style.left = percent(near);
+  at("zone").style.width = percent(far - near);
+  at("focus").style.left = percent(focus);
+  at("near").style.right = `min(${percent(1 - near)}, 100% - 4ch)`;
+  at("near").textContent = nearText;
+  at("far").style.left = `min(${percent(far)}, 100% - 4ch)`;
+  at("far").textContent = farText;
+}
+
+// The person on the strip: beginning, middle and end of where they may be; nobody without.
+function stand(place) {
+  at("spread").hidden = at("eyes").hidden = !place;
+  if (!place || String(place) === shown.place) return;
+  shown.place = String(place);
+  const [low, eyes, high] = place;
+  at("spread").style.left = percent(low);
+  at("spread").style.width = percent(high - low);
+  at("eyes").style.left = percent(eyes);
 }
 
 function fitAll() {
@@ -217,40 +250,113 @@ async function pair(code) {
   state("pair");
 }
 
+// -- what happens ----------------------------------------------------------------------------
+
+const AHEAD_S = 0.12;
+let sign = "";
+let lastTick = Infinity;
+let fired = null; // null until the first news: what had happened before is not told
+let trouble = null;
+
+// Sounds and shakes for all that begins at this moment.
+function happen() {
+  sound();
+  if (!news || age() > STALE_MS) {
+    sign = "";
+    return;
+  }
+  if (news.sign === "hold" && sign !== "hold") buzz("hold", 0);
+  sign = news.sign;
+  if (news.left !== null) {
+    const left = news.left - age() / 1000;
+    if (left > lastTick + 0.5) lastTick = Infinity; // begun again
+    const second = Math.floor(left + 0.15);
+    if (second >= 1 && second < lastTick && left - second < AHEAD_S) {
+      lastTick = second;
+      signal(second <= sounds.last_ticks ? "last_tick" : "tick", Math.max(0, left - second));
+    }
+  } else lastTick = Infinity;
+  if (news.fired && fired === false) signal("taken", 0);
+  if (news.trouble && trouble === false) signal("trouble", 0);
+  fired = Boolean(news.fired);
+  trouble = Boolean(news.trouble);
+}
+
+function signal(name, delayS) {
+  ring(sounds[name], delayS);
+  buzz(name, delayS);
+}
+
+// -- vibration -------------------------------------------------------------------------------
+
+// Milliseconds on and off. What has begun is not cut short by what ranks before it in this list.
+const SHAKES = {
+  last_tick: [80],
+  hold: [150, 100, 150],
+  trouble: [80, 80, 80, 80, 80, 80, 80, 80, 80],
+  taken: [800],
+};
+const RANKS = Object.keys(SHAKES);
+const canVibrate = typeof navigator.vibrate === "function";
+let vibrates = canVibrate;
+let shaking = { rank: -1, until: 0 };
+
+function buzz(name, delayS) {
+  const pattern = SHAKES[name];
+  if (!vibrates || !pattern) return;
+  const rank = RANKS.indexOf(name);
+  const start = performance.now() + 1000 * delayS;
+  if (start < shaking.until && rank < shaking.rank) return;
+  shaking = { rank, until: start + pattern.reduce((sum, part) => sum + part, 0) };
+  setTimeout(() => { if (vibrates && touched()) navigator.vibrate(pattern); }, 1000 * delayS);
+}
+
+// Browsers vibrate for nobody who has not touched the page.
+function touched() {
+  return !navigator.userActivation || navigator.userActivation.hasBeenActive;
+}
+
+function setVibration(on) {
+  vibrates = on;
+  if (!on && touched()) navigator.vibrate(0);
+  pressed("vibration", on);
+  keep("vibration", on ? "on" : "off");
+  hint();
+}
+
 // -- sound -----------------------------------------------------------------------------------
 
-const PARTS = { single: 0.5, double: 0.5, stop: 0.5, steady: 0.25, doubt: 0.2, alone: 0.15 };
-const EVENT = 0.5;
-const OVERTONES = [0, 1, 0.25, 0.12];
-const AHEAD_S = 0.12;
+const sounds = settings.sounds;
+const CURVE_POINTS = 256;
 let audio = null;
 let master = null;
+let cues = null; // what the cues sound through: signals turn it down
+let bus = null; // the same for one kind of cue, to be let go as a whole
 let wave = null;
 let drone = null;
 let droneGain = null;
 let kind = null;
 let nextOnset = 0;
-let lastTick = Infinity;
-let fired = false;
-let trouble = false;
-let playing = [];
 
 function soundOn() {
   audio = new AudioContext();
   master = audio.createGain();
-  master.gain.value = settings.peak;
-  master.connect(audio.destination);
-  wave = audio.createPeriodicWave(new Float32Array(4), new Float32Array(OVERTONES));
+  master.gain.value = sounds.peak;
+  const limiter = audio.createWaveShaper();
+  limiter.curve = new Float32Array([-1, 1]); // a straight line that ends at either side
+  limiter.connect(master).connect(audio.destination);
+  master.input = limiter;
+  cues = gainInto(limiter, 1);
+  bus = gainInto(cues, 1);
+  wave = audio.createPeriodicWave(
+    new Float32Array(sounds.overtones.length + 1), new Float32Array([0, ...sounds.overtones]),
+  );
   drone = audio.createOscillator();
   drone.setPeriodicWave(wave);
-  droneGain = audio.createGain();
-  droneGain.gain.value = 0;
-  drone.connect(droneGain).connect(master);
+  droneGain = gainInto(cues, 0);
+  drone.connect(droneGain);
   drone.start();
   kind = null;
-  lastTick = Infinity;
-  fired = news !== null && news.fired;
-  trouble = news !== null && news.trouble;
 }
 
 function soundOff() {
@@ -258,121 +364,153 @@ function soundOff() {
   audio = null;
 }
 
-function note(pitch, start, seconds, part, isCue) {
-  const oscillator = audio.createOscillator();
+function gainInto(target, value) {
   const gain = audio.createGain();
-  oscillator.setPeriodicWave(wave);
-  oscillator.frequency.value = pitch;
-  const end = start + seconds;
-  gain.gain.setValueAtTime(0, start);
-  gain.gain.linearRampToValueAtTime(part, start + 0.008);
-  gain.gain.setValueAtTime(part, Math.max(start + 0.008, end - 0.02));
-  gain.gain.linearRampToValueAtTime(0, end);
-  oscillator.connect(gain).connect(master);
-  oscillator.start(start);
-  oscillator.stop(end);
-  if (isCue) {
-    playing.push(gain);
-    oscillator.onended = () => { playing = playing.filter((one) => one !== gain); };
-  }
+  gain.gain.value = value;
+  gain.connect(target);
+  return gain;
 }
 
-function hush(now) {
-  for (const gain of playing) {
-    gain.gain.cancelScheduledValues(now);
-    gain.gain.setTargetAtTime(0, now, 0.004);
+// How loud a note is from beginning to end: it rises and falls like half a cosine, and dies away
+// meanwhile if it is struck.
+function envelope(note) {
+  const [attack, release] = note.struck ? sounds.struck : sounds.held;
+  const ramp = (part) => 0.5 - 0.5 * Math.cos(Math.PI * Math.min(1, Math.max(0, part)));
+  return Float32Array.from({ length: CURVE_POINTS }, (_, i) => {
+    const part = i / (CURVE_POINTS - 1);
+    const time = part * note.seconds;
+    const decay = note.struck ? Math.exp(-sounds.decay * part) : 1;
+    return note.part * decay * ramp(time / attack) * ramp((note.seconds - time) / release);
+  });
+}
+
+function play(note, start, target) {
+  const oscillator = audio.createOscillator();
+  const gain = gainInto(target, 0);
+  oscillator.setPeriodicWave(wave);
+  oscillator.frequency.value = note.pitch;
+  if (note.sway) {
+    const pitches = Float32Array.from({ length: CURVE_POINTS }, (_, i) =>
+      note.pitch * 2 ** ((note.sway / 12) * Math.sin((2 * Math.PI * i) / (CURVE_POINTS - 1))));
+    oscillator.frequency.setValueCurveAtTime(pitches, start, note.seconds);
   }
-  playing = [];
+  gain.gain.setValueCurveAtTime(envelope(note), start, note.seconds);
+  oscillator.connect(gain);
+  oscillator.start(start);
+  oscillator.stop(start + note.seconds);
+}
+
+// Signals once, with the cues turned down under them.
+function ring(notes, delayS) {
+  if (!audio || audio.state !== "running") return;
+  const start = audio.currentTime + 0.01 + delayS;
+  for (const note of notes) play(note, start + note.at, master.input);
+  const last = notes[notes.length - 1];
+  cues.gain.setTargetAtTime(sounds.beside, start - 0.01, 0.003);
+  cues.gain.setTargetAtTime(1, start + last.at + last.seconds, 0.01);
+}
+
+// Ends what sounds of one kind of cue, smoothly.
+function hush(now) {
+  const old = bus;
+  old.gain.setTargetAtTime(0, now, 0.003);
+  setTimeout(() => old.disconnect(), 100);
+  bus = gainInto(cues, 1);
 }
 
 function sound() {
   if (!audio || audio.state !== "running") return;
   const now = audio.currentTime;
-  const fresh = news && age() <= STALE_MS;
-  const cue = fresh ? news.cue : null;
+  const cue = news && age() <= STALE_MS ? news.cue : null;
+  const endless = cue !== null && cue.period === 0;
   const wanted = cue ? cue.kind : null;
   if (wanted !== kind) {
     kind = wanted;
     hush(now);
-    nextOnset = now;
-    const steady = kind === "steady" || kind === "stop";
+    nextOnset = now + 0.01;
     droneGain.gain.cancelScheduledValues(now);
-    droneGain.gain.setTargetAtTime(steady ? PARTS[kind] : 0, now, 0.015);
+    droneGain.gain.setTargetAtTime(endless ? cue.notes[0].part : 0, now, 0.015);
   }
-  if (cue && (kind === "steady" || kind === "stop")) drone.frequency.value = cue.pitch;
+  if (endless) drone.frequency.value = cue.notes[0].pitch;
   else if (cue) {
-    const period = 1 / cue.tempo;
-    nextOnset = Math.max(now, Math.min(nextOnset, now + period));
+    nextOnset = Math.max(now, Math.min(nextOnset, now + cue.period));
     while (nextOnset < now + AHEAD_S) {
-      if (kind === "single") note(cue.pitch, nextOnset, Math.min(0.12, 0.45 * period), PARTS.single, true);
-      else if (kind === "double") {
-        note(cue.pitch, nextOnset, 0.06, PARTS.double, true);
-        note(cue.pitch, nextOnset + 0.09, 0.06, PARTS.double, true);
-      } else note(cue.pitch, nextOnset, 0.03, PARTS[kind], true);
-      nextOnset += period;
+      for (const note of cue.notes) play(note, nextOnset + note.at, bus);
+      nextOnset += cue.period;
     }
-  }
-  if (fresh && news.left !== null) {
-    const left = news.left - age() / 1000;
-    if (left > lastTick + 0.5) lastTick = Infinity;
-    const second = Math.floor(left + 0.15);
-    if (second >= 1 && second < lastTick && left - second < AHEAD_S) {
-      lastTick = second;
-      note(second <= 3 ? 1500 : 1000, Math.max(now, now + left - second), 0.05, EVENT, false);
-    }
-  } else if (fresh) lastTick = Infinity;
-  if (fresh && news.fired && !fired) {
-    [784, 988, 1175].forEach((pitch, i) => note(pitch, now + 0.12 * i, 0.12, EVENT, false));
-  }
-  if (fresh && news.trouble && !trouble) {
-    [523, 415, 330].forEach((pitch, i) => note(pitch, now + 0.16 * i, 0.16, EVENT, false));
-  }
-  if (fresh) {
-    fired = news.fired;
-    trouble = news.trouble;
   }
 }
 
 // -- the person's own choices ----------------------------------------------------------------
 
-const THEMES = ["plain", "sun", "night"];
+// Kept in this browser, where it lets us.
+function keep(key, value) {
+  try { localStorage.setItem(key, value); } catch { /* private browsing: not kept */ }
+}
 
+function kept(key) {
+  try { return localStorage.getItem(key); } catch { return null; }
+}
+
+// A choice made here stands until the assistant is started with another theme.
 function theme(name) {
   root.dataset.theme = name;
   at("theme").textContent = texts["theme_" + name];
-  try { localStorage.setItem("theme", name); } catch { /* private browsing: not kept */ }
+  keep("theme", settings.theme + " " + name);
 }
+
+// A switch's state, for the eye and for a screen reader.
+function pressed(id, on) {
+  at(id).setAttribute("aria-pressed", String(on));
+  at(id).textContent = texts[id + (on ? "_on" : "_off")];
+}
+
+let awake = false;
 
 // Only pages from a safe origin may keep the screen awake; elsewhere the person has to.
 async function stayAwake() {
   try {
     await navigator.wakeLock.request("screen");
-    at("status").textContent = "";
+    awake = true;
   } catch {
-    at("status").textContent = texts.awake;
+    awake = false;
   }
+  hint();
+}
+
+// What the person has to do.
+function hint() {
+  const lines = [vibrates && !touched() ? texts.tap : "", awake ? "" : texts.awake];
+  put("status", lines.filter(Boolean).join(" "));
 }
 
 at("theme").addEventListener("click", () => {
-  theme(THEMES[(THEMES.indexOf(root.dataset.theme) + 1) % THEMES.length]);
+  const themes = settings.themes;
+  theme(themes[(themes.indexOf(root.dataset.theme) + 1) % themes.length]);
 });
 at("sound").addEventListener("click", () => {
   if (audio) soundOff();
   else soundOn();
-  at("sound").setAttribute("aria-pressed", String(audio !== null));
-  at("sound").textContent = audio ? texts.sound_off : texts.sound_on;
+  pressed("sound", audio !== null);
 });
+at("vibration").addEventListener("click", () => setVibration(!vibrates));
 at("pair").addEventListener("submit", (event) => {
   event.preventDefault();
   pair(at("code").value);
 });
 window.addEventListener("resize", fitAll);
+document.addEventListener("pointerup", () => setTimeout(hint, 0));
 document.addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") stayAwake();
 });
-let saved = null;
-try { saved = localStorage.getItem("theme"); } catch { /* the same */ }
-if (THEMES.includes(saved)) theme(saved);
+const [keptFor, keptTheme] = (kept("theme") || "").split(" ");
+const ours = keptFor === settings.theme && settings.themes.includes(keptTheme);
+theme(ours ? keptTheme : settings.theme);
+if (canVibrate) {
+  at("vibration").hidden = false;
+  setVibration(kept("vibration") !== "off");
+}
+ground();
 
 if (settings.video) {
   const image = at("picture");
@@ -391,6 +529,6 @@ if (settings.video) {
 }
 
 setInterval(refresh, CHECK_MS);
-setInterval(sound, 25);
+setInterval(happen, 25);
 stayAwake();
 start();
