@@ -9,7 +9,7 @@ from pathlib import Path
 
 from assist import rehearsal, session
 from assist import set_up as set_ups
-from assist.best import best_attempt, best_pictures, called_in_focus, read_reviews
+from assist.best import best_attempt, best_pictures, called_in_focus, read_review
 from assist.errors import UserError
 from assist.files import printable
 from assist.rehearsal import RunScore
@@ -68,7 +68,7 @@ def gather(folder: Path) -> Story:
     set_up = set_ups.load(folder / session.SET_UP_FILE)
     attempts = session.read_record(folder)
     scores = rehearsal.read_scores(folder)
-    checked = read_reviews(folder)
+    checked = read_review(folder).pictures
     reviewed = best_pictures(checked)
     zone = zone_of(set_up)
     return Story(

@@ -35,7 +35,8 @@ from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
 
 _MOST_PLACES_EACH = 2
-_THUMBNAIL_PX = 480
+_THUMBNAIL_PX = 960
+"""Long side of the small picture: as much as a repeated session compares with the feed."""
 _CROP_WIDTH_PX, _CROP_HEIGHT_PX = 720, 360
 _LARGEST_REGION_PX = 1400
 """Eyes so large that their region is wider than this are measured at half size: a blur of a pixel

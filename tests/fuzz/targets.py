@@ -217,8 +217,7 @@ def _record(content: bytes) -> None:
     _no_formula(sessions_command.attempts_csv(attempts))
     run.with_record([CheckedPicture.model_validate(seeds.CHECKED)], attempts)
     with contextlib.suppress(UserError):
-        _, path = earlier.choose(kept, None)
-        assert path.parent == kept
+        assert earlier.choose(kept, None, own_lens=False).path.parent == kept
     try:
         with session.Session(kept, set_ups.from_values(seeds.SET_UP)) as opened:
             opened.append(session.Attempt.model_validate(seeds.ATTEMPT))
