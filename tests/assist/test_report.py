@@ -84,6 +84,78 @@ def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
     assert any(line.startswith(f"Change: {cause.value}") for line in lines) is told
 
 
+def stood(folder, *places, rights=()):
+    """A session of attempts so far behind the mark; those named were in focus, as the feed said."""
+    with Session(folder, SET_UP) as kept:
+        for number, to_mark_m in enumerate(places, start=1):
+            right = number in rights
+            kept.append(
+                attempt(number).model_copy(
+                    update={
+                        "to_mark_m": to_mark_m, "distance_m": 4.0 + to_mark_m,
+                        "verdict": "in focus" if right else "too far",
+                        "p_in_focus": 0.99 if right else 0.1,
+                    }
+                )
+            )  # fmt: skip
+    return story.gather(folder).keep
+
+
+def test_advice_on_the_place_does_not_spoil_the_place_that_is_kept(tmp_path):
+    lines = stood(tmp_path, 0.03, 1.28, 1.30, rights=(1,))
+    assert lines[0].startswith("Keep: the place of attempt 1")
+    assert lines[1] == (
+        "Change: in the 2 attempts that were not right, you were 1.26 m behind that place. Tape a "
+        "mark there, under your eyes."
+    )
+    assert not any("focus at" in line or "farther off" in line for line in lines)
+
+
+def test_one_wrong_attempt_is_named_and_a_place_as_good_is_not(tmp_path):
+    lines = stood(tmp_path / "one", 0.0, -0.8, rights=(1,))
+    assert "in attempt 2, which was not right, you were 0.80 m in front of that place" in lines[1]
+    assert not any(
+        "that place" in line for line in stood(tmp_path / "two", 0.0, 0.05, 0.4, rights=(1, 3))
+    )
+
+
+def test_where_nobody_was_right_the_mark_or_the_focus_is_to_move(tmp_path):
+    lines = stood(tmp_path, 1.2, 1.3)
+    assert lines[0].startswith("In no attempt were you surely in focus")
+    assert "1.25 m behind the mark on the whole" in lines[1]
+    assert "focus at 5.25 m" in lines[1]
+
+
+def test_who_moved_did_not_stand_in_the_wrong_place(tmp_path):
+    folder = session(tmp_path, reviewed=False)
+    (folder / "review").mkdir()
+    pictures = [
+        CheckedPicture(file="a", attempt=1, verdict="sharp", blur_px=1.0),
+        CheckedPicture(file="b", attempt=3, verdict="soft", blur_px=9.0, cause="you moved"),
+    ]
+    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    lines = story.gather(folder).keep
+    assert lines[0].startswith("Keep: the place of attempt 1")
+    assert not any("that place" in line or line.startswith("Check the focus") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "words"),
+    [
+        ((), "Nothing was tried yet"),
+        (("no one in view",), "In the one attempt nobody was seen"),
+        (("no one in view",) * 2, "In none of the 2 attempts was anybody seen"),
+        (("not sure", "no one in view"), "In none of the 2 attempts was a distance known"),
+    ],
+)
+def test_what_is_said_where_there_is_nothing_to_keep(tmp_path, verdicts, words):
+    with Session(tmp_path, SET_UP) as kept:
+        for number, verdict in enumerate(verdicts, start=1):
+            unknown = {"verdict": verdict, "distance_m": None, "to_mark_m": None}
+            kept.append(attempt(number).model_copy(update=unknown))
+    assert story.gather(tmp_path).keep == [f"{words}: the set-up is all there is to keep."]
+
+
 def test_without_checked_pictures_the_feed_decides(tmp_path):
     told = story.gather(session(tmp_path, reviewed=False))
     assert told.best.attempt == 1

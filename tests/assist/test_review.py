@@ -263,6 +263,20 @@ def test_burst_is_ranked_best_first():
     assert [(p.rank, p.of) for p in ranked] == [(3, 3), (2, 3), (1, 3), (None, None)]
 
 
+def test_what_was_not_judged_is_best_of_nothing():
+    def one(seconds, verdict, **more):
+        taken_at = START + timedelta(seconds=seconds)
+        return CheckedPicture(file="a", taken_at=taken_at, verdict=verdict.value, **more)
+
+    ranked = bursts.rank([
+        one(0, Sharpness.NOT_SURE),  # no one in it
+        one(1, Sharpness.NOT_SURE, framing="knees-up"),  # the face turned away
+        one(2, Sharpness.SOFT, blur_px=4.0, framing="knees-up"),
+        one(3, Sharpness.NOT_SURE, blur_px=2.5, framing="knees-up"),
+    ])  # fmt: skip
+    assert [p.rank for p in ranked] == [4, 3, 2, 1]
+
+
 # -- causes and advice ----------------------------------------------------------------------------
 
 TAKEN = taken_with(PictureTags(focal_length_mm=35, f_number=2.0), 6000, 4000, SET_UP)
