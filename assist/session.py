@@ -97,9 +97,9 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
 class Session(Closing):
     """An open session folder; appends to its record, each line whole and on the disk at once.
 
-    One run at a time may have it open. A context manager; closing lets the next one in. All attempts
-    of a session are of one lens, aperture, focus distance and sensor; with others a UserError says
-    so.
+    One run at a time may have it open. A context manager; closing lets the next one in. All
+    attempts of a session are of one lens, aperture, focus distance and sensor; with others a
+    UserError says so.
     """
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
