@@ -15,7 +15,7 @@ from assist.files import printable
 from assist.rehearsal import RunScore
 from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import Attempt
-from assist.set_up import SetUp
+from assist.set_up import CameraPart, SetUp
 from assist.verdict import Verdict
 from optics import lens as thin_lens
 
@@ -102,6 +102,19 @@ def zone_of(set_up: SetUp) -> Zone:
     )
 
 
+def _camera_in_words(camera: CameraPart) -> str:
+    """How it stood: what repeating needs besides the lens."""
+    height = "height not given" if camera.height_m is None else f"lens {camera.height_m:.2f} m high"
+    if camera.tilt_deg is None:
+        tilt = "tilt not given"
+    elif camera.tilt_deg == 0:
+        tilt = "level"
+    else:
+        way = "down" if camera.tilt_deg > 0 else "up"
+        tilt = f"tilted {abs(camera.tilt_deg):g}\u00b0 {way}"
+    return f"{camera.orientation}, {height}, {tilt}"
+
+
 def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
     lens, person = set_up.lens, set_up.person
     criterion = set_up.criterion
@@ -113,6 +126,7 @@ def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
             "counts as sharp",
             f"{criterion.circle_of_confusion_m * 1000:.3f} mm on the sensor ({criterion.basis})",
         ),
+        ("camera", _camera_in_words(set_up.camera)),
         ("stature", "not given" if person.stature_m is None else metres(person.stature_m)),
         ("feed", "through the taking lens" if set_up.feed.through == "taking-lens" else "own lens"),
     ]

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -234,6 +235,43 @@ def test_sessions_list_show_export(monkeypatch, capsys, tmp_path):
     rows = list(csv.DictReader(io.StringIO(text)))
     assert [row["attempt"] for row in rows] == ["1", "2", "3"]
     assert rows[0]["lens.focal_length_mm"] == "35"
+
+
+def test_sessions_are_listed_where_runs_leave_them(monkeypatch, capsys, tmp_path):
+    """Without --session in ./sessions; with --session saturday beside it. As `show` takes them."""
+    monkeypatch.chdir(tmp_path)
+    code, _, err = command(monkeypatch, capsys, "sessions", "list")
+    assert code == 2
+    assert err.count("\n") == 1
+    assert "./sessions and the current folder hold no sessions" in err
+    for name in ("sessions/2026-05-01-100000", "saturday"):
+        with Session(tmp_path / name, SET_UP):
+            pass
+    code, out, _ = command(monkeypatch, capsys, "sessions", "list")
+    assert code == 0
+    names = [line.partition(":")[0] for line in out.splitlines()]
+    assert names == [str(Path("sessions/2026-05-01-100000")), "saturday"]
+    for name in names:
+        assert command(monkeypatch, capsys, "sessions", "show", name)[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("camera", "words"),
+    [
+        ({"height_m": 1.35, "tilt_deg": 2}, "landscape, lens 1.35 m high, tilted 2\u00b0 down"),
+        (
+            {"tilt_deg": -3.5, "orientation": "portrait"},
+            "portrait, height not given, tilted 3.5\u00b0 up",
+        ),
+        ({"height_m": 1.2, "tilt_deg": 0}, "landscape, lens 1.20 m high, level"),
+    ],
+)
+def test_how_the_camera_stood_is_on_the_page(tmp_path, camera, words):
+    values = SET_UP.model_dump(exclude_none=True)
+    chosen = set_up.from_values(values | {"camera": values["camera"] | camera})
+    with Session(tmp_path, chosen):
+        pass
+    assert words in as_page.page_of(story.gather(tmp_path)).decode()
 
 
 def test_a_damaged_session_hides_no_other(monkeypatch, capsys, tmp_path):
