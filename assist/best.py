@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from pathlib import Path
 
 from assist.errors import UserError
@@ -13,17 +14,26 @@ from assist.session import Attempt
 from assist.verdict import Verdict
 
 
-def read_reviews(folder: Path) -> list[CheckedPicture]:
-    """The pictures of the latest review kept in the session's folder; none where there is none."""
-    found = sorted(folder.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
+@dataclass(frozen=True)
+class KeptReview:
+    """A review that was kept in a session's folder: where its files lie, and what it says."""
+
+    folder: Path
+    pictures: list[CheckedPicture]
+
+
+def read_review(session: Path) -> KeptReview:
+    """The latest review kept in a session's folder; one without pictures where there is none."""
+    found = sorted(session.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
     if not found:
-        return []
+        return KeptReview(session, [])
     content = read_bytes(found[-1], f"review {found[-1]}", MOST_JSON_BYTES)
     try:
         pictures = parse_json(content)["pictures"]
-        return [CheckedPicture.model_validate(picture) for picture in pictures]
+        checked = [CheckedPicture.model_validate(picture) for picture in pictures]
     except (ValueError, KeyError, TypeError) as error:  # pydantic's own kind is a ValueError
         raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
+    return KeptReview(found[-1].parent, checked)
 
 
 def best_pictures(checked: Iterable[CheckedPicture]) -> dict[int, CheckedPicture]:
@@ -40,13 +50,10 @@ def best_attempt(attempts: list[Attempt], reviewed: dict[int, CheckedPicture]) -
 
     Of one that was not called in focus, the probability may rest on what was doubted: on who it
     was, or how tall. So it comes after those that were.
-
-    A picture in which no blur could be measured is no candidate beside one in which it could.
     """
     known = [a for a in attempts if a.attempt in reviewed]
-    measured = [a for a in known if reviewed[a.attempt].blur_px is not None]
     if known:
-        return min(measured or known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
+        return min(known, key=lambda a: bursts.goodness(reviewed[a.attempt]))
     able = [a for a in attempts if a.distance_m is not None]
     return max(able, key=lambda a: (called_in_focus(a), a.p_in_focus), default=None)
 

@@ -7,6 +7,7 @@ are brought up to date as they are read, and never rewritten.
 from __future__ import annotations
 
 import contextlib
+import math
 import re
 from collections.abc import Callable
 from datetime import datetime, timezone
@@ -34,6 +35,8 @@ _PICTURE = re.compile(r"picture-(\d{4,9})[-.]")
 
 
 _FARTHEST_M = 1e6
+_SAME = 1e-3
+"""Relative difference that feet and inches make of metres."""
 Metres = Annotated[float, Field(ge=-_FARTHEST_M, le=_FARTHEST_M, allow_inf_nan=False)]
 Number = Annotated[int, Field(ge=0, le=1_000_000_000)]
 _Plain = str | int | float | bool | None
@@ -94,7 +97,9 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
 class Session(Closing):
     """An open session folder; appends to its record, each line whole and on the disk at once.
 
-    One run at a time may have it open. A context manager; closing lets the next one in.
+    One run at a time may have it open. A context manager; closing lets the next one in. All
+    attempts of a session are of one lens, aperture, focus distance and sensor; with others a
+    UserError says so.
     """
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
@@ -107,7 +112,9 @@ class Session(Closing):
         self._lock = FolderLock(folder)
         try:
             self._record = JournalWriter(folder / RECORD_FILE, _attempt)
-            numbers = (a.attempt for a in read_record(folder))
+            record = read_record(folder)
+            _check_same_optics(folder, record, set_up)
+            numbers = (a.attempt for a in record)
             self.next_attempt = 1 + max((*numbers, *_pictures(folder)), default=0)
             self._save_set_up()
         except BaseException:
@@ -181,6 +188,39 @@ class Session(Closing):
     def close(self) -> None:
         """Let another run have the folder; safe to call twice."""
         self._lock.close()
+
+
+def _check_same_optics(folder: Path, record: list[Attempt], set_up: SetUp) -> None:
+    """UserError where the session's last attempt was with another zone than the set-up's."""
+    if not record:
+        return
+    try:
+        before = set_up_files.from_values(record[-1].set_up)
+    except UserError:  # a record that does not tell, or that only a newer program can read
+        return
+    both = zip(_optics(before), _optics(set_up), strict=True)
+    unlike = [
+        (then, now)
+        for (value, then), (wanted, now) in both
+        if not math.isclose(value, wanted, rel_tol=_SAME)
+    ]
+    if unlike:
+        then, now = (", ".join(words) for words in zip(*unlike, strict=True))
+        raise UserError(
+            f"session {folder} is one of {then}, and this run has {now}: give it a session of its "
+            f"own, such as --session {folder}-2"
+        )
+
+
+def _optics(set_up: SetUp) -> tuple[tuple[float, str], ...]:
+    """What decides where the zone lies, each with its words."""
+    lens = set_up.lens
+    return (
+        (lens.focal_length_mm, f"{lens.focal_length_mm:g} mm"),
+        (lens.f_number, f"f/{lens.f_number:g}"),
+        (lens.focus_distance_m, f"focus at {lens.focus_distance_m:g} m"),
+        (set_up.sensor.diagonal_m, f"sensor {set_up.camera.sensor}"),
+    )
 
 
 def _attempt(line: bytes) -> Attempt:

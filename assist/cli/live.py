@@ -26,6 +26,7 @@ from assist.live import LiveOutcome
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.repeat import earlier
 from assist.repeat.guide import RepeatGuide
+from assist.set_up import SetUp
 
 EXAMPLES = examples(
     "assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s",
@@ -104,7 +105,7 @@ def live(
         option = "--ghost" if repeat_attempt is None else "--repeat-attempt"
         raise UserError(f"{option} goes with --repeat SESSION: say which session to repeat")
     if repeat is not None:
-        earlier.choose(repeat, repeat_attempt)  # what is missing is told before anything opens
+        earlier.check(repeat)
         given = replace(
             given,
             set_up=given.set_up or repeat / session.SET_UP_FILE,
@@ -112,6 +113,7 @@ def live(
             feed_profile=given.feed_profile or _kept(repeat, session.FEED_PROFILE_FILE),
         )
     chosen = given.chosen()
+    kept = None if repeat is None else _earlier(repeat, repeat_attempt, chosen)
     name = feed or so.feed_of(chosen, given.set_up)
     if name is None:
         raise UserError("no feed given: name one, such as 0 for the first camera")
@@ -133,9 +135,9 @@ def live(
                 so.profile_path(given.profile, chosen.person.profile, given.set_up),
                 so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
             )
-        if repeat is not None:
-            strength = _GHOST if ghost is None else ghost
-            guide = _guide(repeat, repeat_attempt, strength, asked)
+        if kept is not None:
+            guide = _guide(kept, _GHOST if ghost is None else ghost, asked)
+        if guide is not None:
             stack.callback(guide.close)
         run = stack.enter_context(
             on.run(
@@ -158,12 +160,31 @@ def _kept(folder: Path, name: str) -> Path | None:
     return path if path.is_file() else None
 
 
-def _guide(folder: Path, attempt: int | None, strength: float, asked: running.Asked) -> RepeatGuide:
-    with MediaPipePoseDetector(asked.watch.pose_model, stills=True) as detector:
-        kept = earlier.load(folder, attempt, detector)
-    height, width = kept.picture.shape[:2]
-    camera = FeedGeometry.of(asked.chosen, asked.known.feed).camera(width, height)
-    return RepeatGuide(kept, camera.fx_px, asked.say, strength)
+_NO_GHOST = "without a ghost of the earlier picture, all else of the session as it was"
+
+
+def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> earlier.Kept | None:
+    """The picture to show over the feed; None, and why is told, where there is none."""
+    try:
+        return earlier.choose(folder, attempt, own_lens=chosen.feed.through == "own-lens")
+    except earlier.NothingToShowError as error:
+        telling.note(f"{error}; {_NO_GHOST}")
+        return None
+
+
+def _guide(kept: earlier.Kept, strength: float, asked: running.Asked) -> RepeatGuide | None:
+    try:
+        with MediaPipePoseDetector(asked.watch.pose_model, stills=True) as detector:
+            shown = earlier.load(kept, asked.chosen, detector)
+    except earlier.NothingToShowError as error:
+        telling.note(f"{error}; {_NO_GHOST}")
+        return None
+    geometry = FeedGeometry.of(asked.chosen, asked.known.feed)
+
+    def focal_px(width: int, height: int) -> float:
+        return geometry.camera(width, height).fx_px
+
+    return RepeatGuide(shown, focal_px, asked.say, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, folder: Path | None) -> None:

@@ -17,7 +17,7 @@ from assist.cli.examples import examples
 from assist.errors import UserError
 from assist.files import plain, printable, write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.review import picture, report, run, tables
+from assist.review import of_session, picture, report, run, tables
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import DEFAULT_PRINT, print_text, taken_with
@@ -26,6 +26,7 @@ from assist.session import Attempt
 from assist.set_up import SetUp
 
 REPORT_FILE = "review.html"
+_MOST_NAMED = 10
 
 
 EXAMPLES = examples(
@@ -54,7 +55,10 @@ def review(
     output: Annotated[
         Path | None,
         typer.Option(
-            "--output", metavar="FOLDER", help="Where the report goes; ./review if left out."
+            "--output",
+            metavar="FOLDER",
+            help="Where the report goes; if left out, review in the session's folder, else "
+            "./review. Where there is one already, review-2 and so on.",
         ),
     ] = None,
     criterion: Annotated[
@@ -118,13 +122,19 @@ def review(
     ]
     finished, found = run.finish(checked, record)
     page = folder / REPORT_FILE
-    write_whole(page, report.page_of(finished, found, printable(keep.name) if keep else None))
+    name = printable(keep.resolve().name) if keep is not None else None
+    without = [] if name is None else of_session.without_attempt(finished, record, found, name)
+    write_whole(page, report.page_of(finished, found, name, without))
     write_whole(folder / "review.csv", tables.pictures_csv(finished))
     write_whole(folder / "review.json", tables.pictures_json(finished))
     if as_json:
         typer.echo(tables.pictures_json(finished).decode(), nl=False)
     else:
-        _tell(finished, page)
+        _tell(finished)
+        for group in without:
+            named = of_session.names(group.pictures, _MOST_NAMED)
+            typer.echo(plain(f"{group.words}: {named}" if named else group.words))
+        typer.echo(f"report: {page}")
 
 
 def _context(set_up: Path | None, keep: Path | None) -> tuple[SetUp | None, list[Attempt]]:
@@ -147,7 +157,7 @@ def _free_folder(wish: Path) -> Path:
     return folder
 
 
-def _tell(pictures: list[CheckedPicture], page: Path) -> None:
+def _tell(pictures: list[CheckedPicture]) -> None:
     for p in pictures:
         place = f" ({p.rank} of {p.of} in its burst)" if p.rank else ""
         typer.echo(plain(f"{Path(p.file).name}: {p.verdict}{place}. {p.why}"))
@@ -155,6 +165,10 @@ def _tell(pictures: list[CheckedPicture], page: Path) -> None:
             typer.echo(plain(f"  {p.problem}"))
         if p.change:
             typer.echo(f"  to change: {p.change}")
+        for note in p.notes:
+            typer.echo(plain(f"  note: {note}"))
     counts = Counter(p.verdict for p in pictures)
-    typer.echo(", ".join(f"{counts[v.value]} {v.value}" for v in Sharpness if counts[v.value]))
-    typer.echo(f"report: {page}")
+    told = [f"{counts[v.value]} {v.value}" for v in Sharpness if counts[v.value]]
+    acceptable = next((p for p in pictures if p.verdict == Sharpness.ACCEPTABLE.value), None)
+    size = f" (the print: {acceptable.print_size})" if acceptable and acceptable.print_size else ""
+    typer.echo(", ".join(told) + size)

@@ -35,27 +35,41 @@ _Folder = Annotated[Path, typer.Argument(help="The session's folder.")]
 
 @app.command("list", epilog=examples(*_LIST_EXAMPLES))
 def list_(
-    base: Annotated[Path, typer.Argument(help="Folder that holds the sessions.")] = _BASE,
+    base: Annotated[
+        Path | None,
+        typer.Argument(
+            help="Folder that holds the sessions; if left out, ./sessions and the current folder."
+        ),
+    ] = None,
 ) -> None:
-    """List the sessions in a folder, the latest last."""
-    if not base.is_dir():
+    """List the sessions in a folder, by name."""
+    if base is not None and not base.is_dir():
         raise UserError(f"folder {base} does not exist: name the one that holds your sessions")
-    folders = sorted(f for f in base.iterdir() if f.is_dir() and store.is_session(f))
+    # Those of the current folder are there because --session gave a name of its own.
+    folders = _sessions_in(base) if base else [*_sessions_in(_BASE), *_sessions_in(Path())]
     if not folders:
-        raise UserError(f"folder {base} holds no sessions")
+        where = f"folder {base} holds" if base else "./sessions and the current folder hold"
+        raise UserError(f"{where} no sessions: name the folder that does")
     for folder in folders:
+        name = plain(folder.name if base else str(folder))
         try:
             attempts = read_record(folder)
             lens = set_ups.load(folder / store.SET_UP_FILE).lens
         except UserError as error:  # one damaged session must not hide the others
-            typer.echo(plain(f"{folder.name}: {error}"))
+            typer.echo(f"{name}: {plain(str(error))}")
             continue
         tried = "1 attempt" if len(attempts) == 1 else f"{len(attempts)} attempts"
         focused = sum(a.verdict == Verdict.IN_FOCUS.value for a in attempts)
         typer.echo(
-            f"{plain(folder.name)}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
+            f"{name}: {lens.focal_length_mm:g} mm, f/{lens.f_number:g}, "
             f"{lens.focus_distance_m:g} m; {tried}, {focused} in focus"
         )
+
+
+def _sessions_in(base: Path) -> list[Path]:
+    if not base.is_dir():
+        return []
+    return sorted(f for f in base.iterdir() if f.is_dir() and store.is_session(f))
 
 
 @app.command("show", epilog=examples(*_SHOW_EXAMPLES))

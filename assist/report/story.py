@@ -9,17 +9,18 @@ from pathlib import Path
 
 from assist import rehearsal, session
 from assist import set_up as set_ups
-from assist.best import best_attempt, best_pictures, called_in_focus, read_reviews
+from assist.best import best_attempt, best_pictures, called_in_focus, read_review
 from assist.errors import UserError
 from assist.files import printable
 from assist.rehearsal import RunScore
 from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import Attempt
-from assist.set_up import SetUp
+from assist.set_up import CameraPart, SetUp
 from assist.verdict import Verdict
 from optics import lens as thin_lens
 
 _FAR_FROM_MARK_M = 0.10
+_MOVEMENT = frozenset(cause.value for cause in MOVEMENT)
 _GOOD = (Sharpness.SHARP.value, Sharpness.ACCEPTABLE.value)
 
 
@@ -68,7 +69,7 @@ def gather(folder: Path) -> Story:
     set_up = set_ups.load(folder / session.SET_UP_FILE)
     attempts = session.read_record(folder)
     scores = rehearsal.read_scores(folder)
-    checked = read_reviews(folder)
+    checked = read_review(folder).pictures
     reviewed = best_pictures(checked)
     zone = zone_of(set_up)
     return Story(
@@ -82,7 +83,7 @@ def gather(folder: Path) -> Story:
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
         plan_facts=plan_facts(set_up, zone),
-        keep=_keep(set_up, zone, attempts, scores, reviewed),
+        keep=_keep(zone, attempts, scores, reviewed),
     )
 
 
@@ -101,6 +102,19 @@ def zone_of(set_up: SetUp) -> Zone:
     )
 
 
+def _camera_in_words(camera: CameraPart) -> str:
+    """How it stood: what repeating needs besides the lens."""
+    height = "height not given" if camera.height_m is None else f"lens {camera.height_m:.2f} m high"
+    if camera.tilt_deg is None:
+        tilt = "tilt not given"
+    elif camera.tilt_deg == 0:
+        tilt = "level"
+    else:
+        way = "down" if camera.tilt_deg > 0 else "up"
+        tilt = f"tilted {abs(camera.tilt_deg):g}\u00b0 {way}"
+    return f"{camera.orientation}, {height}, {tilt}"
+
+
 def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
     lens, person = set_up.lens, set_up.person
     criterion = set_up.criterion
@@ -112,6 +126,7 @@ def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
             "counts as sharp",
             f"{criterion.circle_of_confusion_m * 1000:.3f} mm on the sensor ({criterion.basis})",
         ),
+        ("camera", _camera_in_words(set_up.camera)),
         ("stature", "not given" if person.stature_m is None else metres(person.stature_m)),
         ("feed", "through the taking lens" if set_up.feed.through == "taking-lens" else "own lens"),
     ]
@@ -153,8 +168,91 @@ def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
     return [f"In no attempt were you surely in focus; the nearest to it is {where}."]
 
 
+def _right(attempt: Attempt, reviewed: dict[int, CheckedPicture]) -> bool:
+    """Whether it was in focus: by its picture, where one was checked, else as the feed said."""
+    checked = reviewed.get(attempt.attempt)
+    return called_in_focus(attempt) if checked is None else checked.verdict in _GOOD
+
+
+def _moved(attempt: Attempt, reviewed: dict[int, CheckedPicture]) -> bool:
+    """Whether its picture is blurred by movement."""
+    checked = reviewed.get(attempt.attempt)
+    return checked is not None and checked.cause in _MOVEMENT
+
+
+def _off(by_m: float) -> str:
+    return f"{abs(by_m):.2f} m {'behind' if by_m > 0 else 'in front of'}"
+
+
+def _against_the_place_kept(
+    kept: Attempt, attempts: list[Attempt], reviewed: dict[int, CheckedPicture]
+) -> list[str]:
+    """How far from that place those stood who were not right; what moved, moved there as well."""
+    others = {
+        a.attempt: a.to_mark_m - kept.to_mark_m
+        for a in attempts
+        if a.to_mark_m is not None
+        and kept.to_mark_m is not None
+        and not _right(a, reviewed)
+        and not _moved(a, reviewed)
+    }
+    if not others:
+        return []
+    usual_m = statistics.median(others.values())
+    if abs(usual_m) <= _FAR_FROM_MARK_M:
+        return []
+    which = (
+        f"attempt {next(iter(others))}, which was"
+        if len(others) == 1
+        else f"the {len(others)} attempts that were"
+    )
+    return [
+        f"Change: in {which} not right, you were {_off(usual_m)} that place. Tape a mark there, "
+        "under your eyes."
+    ]
+
+
+def _about_the_mark(places: list[float], zone: Zone) -> list[str]:
+    """Where nobody was right yet: how far from the mark they stood on the whole."""
+    if len(places) < 2:
+        return []
+    usual_m = statistics.median(places)
+    if abs(usual_m) <= _FAR_FROM_MARK_M:
+        return []
+    return [
+        f"Change: you were {_off(usual_m)} the mark on the whole. Tape the mark where your eyes "
+        f"should be, or focus at {zone.focus_m + usual_m:.2f} m."
+    ]
+
+
+def _about_the_spread(places: list[float], zone: Zone, kept: Attempt | None) -> list[str]:
+    room_m = min(zone.focus_m - zone.near_m, zone.far_m - zone.focus_m)
+    if len(places) < 2 or statistics.pstdev(places) <= room_m:
+        return []
+    do = (
+        "Stop down, or put mark and focus farther off (look behind you)."
+        if kept is None
+        else f"Stop down, or practise the way to the place of attempt {kept.attempt}."
+    )
+    return [
+        f"Change: your place varied by {statistics.pstdev(places):.2f} m, more than the "
+        f"{room_m:.2f} m of room. {do}"
+    ]
+
+
+def _nothing_said(attempts: list[Attempt]) -> str:
+    unseen = all(a.verdict == Verdict.NO_ONE.value for a in attempts)
+    if not attempts:
+        what = "Nothing was tried yet"
+    elif len(attempts) == 1:
+        what = "In the one attempt " + ("nobody was seen" if unseen else "no distance was known")
+    else:
+        what = f"In none of the {len(attempts)} attempts was "
+        what += "anybody seen" if unseen else "a distance known"
+    return f"{what}: the set-up is all there is to keep."
+
+
 def _keep(
-    set_up: SetUp,
     zone: Zone,
     attempts: list[Attempt],
     scores: list[RunScore],
@@ -163,32 +261,27 @@ def _keep(
     """What to keep and what to change."""
     best = best_attempt(attempts, reviewed)
     said = [] if best is None else _of_the_best(best, reviewed.get(best.attempt))
+    kept = best if best is not None and _right(best, reviewed) else None
     places = [a.to_mark_m for a in attempts if a.to_mark_m is not None]
-    if len(places) >= 2:
-        usual_m = statistics.median(places)
-        if abs(usual_m) > _FAR_FROM_MARK_M:
-            side = "behind" if usual_m > 0 else "in front of"
-            said.append(
-                f"Change: you were {abs(usual_m):.2f} m {side} the mark on the whole. Tape the "
-                f"mark where your eyes should be, or focus at {zone.focus_m + usual_m:.2f} m."
-            )
-        spread_m = statistics.pstdev(places)
-        room_m = min(zone.focus_m - zone.near_m, zone.far_m - zone.focus_m)
-        if spread_m > room_m:
-            said.append(
-                f"Change: your place varied by {spread_m:.2f} m, more than the {room_m:.2f} m of "
-                "room. Stop down, or put mark and focus farther off (look behind you)."
-            )
+    # What is to be kept must not be spoilt by what is to be changed.
+    if kept is None:
+        said += _about_the_mark(places, zone)
+    else:
+        said += _against_the_place_kept(kept, attempts, reviewed)
+    said += _about_the_spread(places, zone, kept)
     focused = [a for a in attempts if a.verdict == Verdict.IN_FOCUS.value]
-    soft = [a for a in focused if _verdict(reviewed, a) == Sharpness.SOFT.value]
+    soft = [
+        a
+        for a in focused
+        if _verdict(reviewed, a) == Sharpness.SOFT.value and not _moved(a, reviewed)
+    ]
     if soft:
         numbers = ", ".join(str(a.attempt) for a in soft)
         said.append(
             f"Check the focus: the feed said in focus, the picture is soft (attempt {numbers}). "
             "Focus again on a stand-in at the mark and lock it."
         )
-    moved = {cause.value for cause in MOVEMENT} & {p.cause for p in reviewed.values()}
-    for cause in sorted(moved):
+    for cause in sorted(_MOVEMENT & {p.cause for p in reviewed.values()}):
         said.append(f"Change: {cause} in at least one picture. See the review for the shutter.")
     failed = [a for a in attempts if a.problem]
     if failed:
@@ -198,9 +291,7 @@ def _keep(
         said.append(f"Framing: the picture's edge cut {', '.join(cut)} at least once.")
     if scores:
         said += [f"Rehearsal: {line}." for line in rehearsal.advise(scores)[:3]]
-    if not said:
-        said.append("Nothing was tried yet: the set-up is all there is to keep.")
-    return said
+    return said or [_nothing_said(attempts)]
 
 
 def _verdict(reviewed: dict[int, CheckedPicture], attempt: Attempt) -> str | None:

@@ -14,10 +14,16 @@ _ORDER = {
 }
 
 
-def goodness(checked: CheckedPicture) -> tuple[int, int, int, float]:
-    """Sort key, the best first: readable, verdict, whole in the frame, least blur."""
+def goodness(checked: CheckedPicture) -> tuple[int, bool, bool, int, int, float]:
+    """Sort key, the best first: readable, judged, verdict, whole in the frame, least blur.
+
+    Not judged, as where the face is turned away, comes after soft; with no one in it, last.
+    """
+    judged = checked.blur_px is not None
     return (
         1 if checked.problem else 0,
+        not judged,
+        not judged and checked.framing is None,
         _ORDER[checked.verdict],
         0 if "head" not in checked.cut else 1,
         float("inf") if checked.blur_px is None else checked.blur_px,

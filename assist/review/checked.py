@@ -44,6 +44,7 @@ class CheckedPicture(BaseModel):
     blur_px, blur_sd_px: width of the blur at the eyes and its standard deviation; the diameter of
         the disc that spreads as much.   blur_mm: the same on the sensor.
     limit_px: the width that still counts as sharp.
+    print_size, print_limit_px: the print that was asked for, and the width that is not seen in it.
     p_sharp: probability that the true width is within the limit.
     smear_px, smear_deg: length and direction of a movement that was found.
     largest_print_cm: width of the largest print, seen from 40 cm, in which the blur is not seen.
@@ -68,6 +69,7 @@ class CheckedPicture(BaseModel):
     limit_mm: _Number | None = None
     criterion: str = ""
     print_limit_px: _Number | None = None
+    print_size: str = ""
     p_sharp: _Number | None = None
     smear_px: _Number | None = None
     smear_deg: _Number | None = None

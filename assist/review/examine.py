@@ -16,7 +16,7 @@ from assist.files import printable
 from assist.pose import ColourImage, Pose, PoseDetector
 from assist.posture import Posture
 from assist.review import blur as blurs
-from assist.review import diagnosis, of_feed, places
+from assist.review import company, diagnosis, of_feed, places
 from assist.review.blur import Blur, NotMeasured
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
@@ -35,7 +35,8 @@ from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
 
 _MOST_PLACES_EACH = 2
-_THUMBNAIL_PX = 480
+_THUMBNAIL_PX = 960
+"""Long side of the small picture: as much as a repeated session compares with the feed."""
 _CROP_WIDTH_PX, _CROP_HEIGHT_PX = 720, 360
 _LARGEST_REGION_PX = 1400
 """Eyes so large that their region is wider than this are measured at half size: a blur of a pixel
@@ -106,7 +107,11 @@ class Examiner:
         pose = poses[0]
         framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
         where = self._where(pose, picture, lens, feed)
-        found: dict[str, object] = {"framing": framing.shows, "cut": framing.cut}
+        found: dict[str, object] = {
+            "framing": framing.shows,
+            "cut": framing.cut,
+            "notes": known.notes + company.told(pose, picture.small, self._detector),
+        }
         if where is not None:
             found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
         known = known.model_copy(update=found)
@@ -272,6 +277,7 @@ def facts_of(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
         limit_mm=lens.criterion.circle_of_confusion_m * 1000 if lens.sensor_known else None,
         criterion=lens.criterion.basis,
         print_limit_px=lens.print_limit_px,
+        print_size=lens.print_criterion.basis.removeprefix("print "),
         near_m=None if zone is None else float(zone.near_m) + lens.offset_m,
         far_m=far_m if far_m is not None and far_m < _AS_GOOD_AS_INFINITE_M else None,
         focus_m=None if lens.focus_m is None else lens.focus_m + lens.offset_m,

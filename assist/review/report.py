@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 from assist import page, zone_plot
 from assist.page import facts, link, text
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.matching import Match
+from assist.review.of_session import Without
 from assist.review.words import verdict_word
 from assist.verdict import NINETY_PERCENT
 from assist.zone_plot import Place
@@ -46,9 +48,13 @@ _STYLE = """
 
 
 def page_of(
-    pictures: list[CheckedPicture], found: Match | None, session: str | None = None
+    pictures: list[CheckedPicture],
+    found: Match | None,
+    session: str | None = None,
+    without: Sequence[Without] = (),
 ) -> bytes:
-    """The whole report."""
+    """The whole report. `without`: the pictures that belong to no attempt of the session."""
+    strange = {id(p) for group in without if group.strange for p in group.pictures}
     counts = Counter(p.verdict for p in pictures)
     words = "".join(
         f"<span>{counts[v.value]} {verdict_word(v.value)}</span>"
@@ -59,25 +65,23 @@ def page_of(
     judged = next((p for p in pictures if p.limit_px is not None), None)
     if judged is not None and judged.limit_px is not None:
         lead += f", sharp to a blur of {judged.limit_px:.1f} px at the eyes ({judged.criterion})"
-    sheet = "".join(_on_sheet(number, p) for number, p in enumerate(pictures, start=1))
-    details = "".join(_detail(number, p) for number, p in enumerate(pictures, start=1))
+        if judged.print_limit_px is not None and judged.print_size:
+            lead += f", acceptable to {_print(judged)}"
+    sheet = "".join(_on_sheet(n, p, id(p) in strange) for n, p in enumerate(pictures, start=1))
+    details = "".join(_detail(n, p, id(p) in strange) for n, p in enumerate(pictures, start=1))
     body = (
         f'<h1>The pictures, checked</h1><p class="lead">{text(lead)}</p>'
-        f'<div class="counts">{words}</div>{_clock(pictures, found, session)}'
+        f'<div class="counts">{words}</div>{_clock(found, session)}'
+        f"{_told(without, pictures)}"
         f'<h2>Contact sheet</h2><div class="sheet">{sheet}</div>'
         f"<h2>One by one</h2>{details}"
     )
     return page.page("The pictures, checked", body, _STYLE)
 
 
-def _clock(pictures: list[CheckedPicture], found: Match | None, session: str | None) -> str:
+def _clock(found: Match | None, session: str | None) -> str:
     if found is None:
-        if session is None or all(p.attempt is not None for p in pictures):
-            return ""
-        return (
-            f"<p>No picture could be matched with the record of {text(session)} by time: the "
-            "clocks differ, and there is too little to find by how much.</p>"
-        )
+        return ""
     matched = sum(a is not None for a in found.attempts)
     ahead = "ahead of" if found.offset_s >= 0 else "behind"
     how = "found from the set" if found.certain else "assumed: too few pictures to find it from"
@@ -88,6 +92,19 @@ def _clock(pictures: list[CheckedPicture], found: Match | None, session: str | N
     )
 
 
+def _told(without: Sequence[Without], pictures: list[CheckedPicture]) -> str:
+    """Which pictures belong to no attempt of the session."""
+    numbers = {id(p): number for number, p in enumerate(pictures, start=1)}
+    paragraphs = []
+    for group in without:
+        named = ", ".join(
+            f'<a href="#p{numbers[id(p)]}">{text(Path(p.file).name)}</a>' for p in group.pictures
+        )
+        words = text(group.words[:1].upper() + group.words[1:])
+        paragraphs.append(f"<p>{words}{': ' if named else ''}{named}.</p>")
+    return "".join(paragraphs)
+
+
 def _span(seconds: float) -> str:
     if seconds < 120:
         return f"{seconds:.1f} s"
@@ -95,22 +112,31 @@ def _span(seconds: float) -> str:
     return (f"{hours} h " if hours else "") + f"{rest // 60} min {rest % 60} s"
 
 
-def _on_sheet(number: int, p: CheckedPicture) -> str:
-    image = (
-        f'<img src="{link(p.thumbnail)}" alt="" loading="lazy">'
-        if p.thumbnail
-        else "<span>no picture</span>"
-    )
-    place = f" &middot; {p.rank} of {p.of}" if p.rank else ""
+def _image(p: CheckedPicture) -> str:
+    """The small picture, told to who does not see it."""
+    if not p.thumbnail:
+        return ""
+    shows = f", {p.framing}" if p.framing else ", no one found in it"
+    alt = text(f"{Path(p.file).name}, small{shows}")
+    return f'<img src="{link(p.thumbnail)}" alt="{alt}" loading="lazy">'
+
+
+def _on_sheet(number: int, p: CheckedPicture, strange: bool) -> str:
+    image = _image(p) or "<span>no picture</span>"
+    told = " &middot; no attempt" if strange else ""
+    if p.attempt is not None:
+        told = f" &middot; attempt {p.attempt}"
+    if p.rank:
+        told += f" &middot; {p.rank} of {p.of}"
     name = text(Path(p.file).name)
     return (
         f'<a href="#p{number}"><div class="frame">{image}</div>{verdict_word(p.verdict)}'
-        f'<div class="name" title="{name}">{name}{place}</div></a>'
+        f'<div class="name" title="{name}">{name}{told}</div></a>'
     )
 
 
-def _detail(number: int, p: CheckedPicture) -> str:
-    thumb = f'<img src="{link(p.thumbnail)}" alt="" loading="lazy">' if p.thumbnail else ""
+def _detail(number: int, p: CheckedPicture, strange: bool) -> str:
+    thumb = _image(p)
     change = f'<p class="change">{text(_sentence(p.change))}</p>' if p.change else ""
     problem = f"<p>{text(p.problem)}</p>" if p.problem else ""
     notes = "".join(f"<p>Note: {text(note)}.</p>" for note in p.notes)
@@ -122,9 +148,9 @@ def _detail(number: int, p: CheckedPicture) -> str:
         else ""
     )
     return (
-        f'<section class="card" id="p{number}"><div class="one"><div>{thumb}{facts(_facts(p))}'
-        f"</div><div><h3>{text(Path(p.file).name)}</h3>{verdict_word(p.verdict)}"
-        f"<p>{text(_sentence(p.why))}</p>{problem}{change}{notes}{eyes}{_plot(p)}</div></div></section>"
+        f'<section class="card" id="p{number}"><div class="one"><div>{thumb}'
+        f"{facts(_facts(p, strange))}</div><div><h3>{text(Path(p.file).name)}</h3>"
+        f"{verdict_word(p.verdict)}<p>{text(_sentence(p.why))}</p>{problem}{change}{notes}{eyes}{_plot(p)}</div></div></section>"
     )
 
 
@@ -132,7 +158,12 @@ def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:] + ("." if words and not words.endswith(".") else "")
 
 
-def _facts(p: CheckedPicture) -> list[tuple[str, str]]:
+def _print(p: CheckedPicture) -> str:
+    """The blur that the print asked for still bears."""
+    return f"{p.print_limit_px or 0:.1f} px (a print {p.print_size})"
+
+
+def _facts(p: CheckedPicture, strange: bool) -> list[tuple[str, str]]:
     def number(value: float | None, form: str) -> str:
         return "" if value is None else text(form.format(value))
 
@@ -146,6 +177,7 @@ def _facts(p: CheckedPicture) -> list[tuple[str, str]]:
         ("blur", text(blur)),
         ("on the sensor", number(p.blur_mm, "{:.3f} mm")),
         ("limit", number(p.limit_px, "{:.1f} px")),
+        ("acceptable to", text(_print(p)) if p.print_limit_px and p.print_size else ""),
         ("sharp with", number(None if p.p_sharp is None else 100 * p.p_sharp, "{:.0f} % belief")),
         ("print up to", number(p.largest_print_cm, "{:.0f} cm wide, seen from 40 cm")),
         ("cause", text("" if p.cause == Cause.NONE.value else p.cause)),
@@ -156,7 +188,7 @@ def _facts(p: CheckedPicture) -> list[tuple[str, str]]:
         ("framing", text(p.framing)),
         ("cut off", text(", ".join(p.cut))),
         ("in its burst", f"{p.rank} of {p.of}" if p.rank else ""),
-        ("attempt", text(p.attempt)),
+        ("attempt", "none of the session's" if strange else text(p.attempt)),
         ("live verdict", text(p.live_verdict)),
         ("taken", text("" if p.taken_at is None else f"{p.taken_at:%Y-%m-%d %H:%M:%S}")),
     ]

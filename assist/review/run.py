@@ -14,7 +14,7 @@ import cv2
 
 from assist.files import write_whole
 from assist.pose import ColourImage, PoseDetector
-from assist.review import bursts, matching
+from assist.review import bursts, matching, of_session
 from assist.review.checked import CheckedPicture
 from assist.review.examine import Examined, Examiner
 from assist.review.of_feed import FeedPictures, softened
@@ -129,6 +129,7 @@ def with_record(
                     "live_distance_m": attempt.distance_m,
                     "live_distance_sd_m": attempt.standard_deviation_m,
                     "live_verdict": attempt.verdict,
+                    "notes": picture.notes + of_session.contradiction(picture, attempt),
                 }
             )
         )

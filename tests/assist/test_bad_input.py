@@ -186,7 +186,7 @@ def test_a_record_leads_to_no_picture_outside_its_folder(tmp_path, name):
     record(folder, line, json.dumps(seeds.ATTEMPT).encode())
     (tmp_path / "outside.png").write_bytes(seeds.pictures()[2])
     with pytest.raises(UserError, match="no picture to repeat"):
-        earlier.choose(folder, None)
+        earlier.choose(folder, None, own_lens=False)
 
 
 @posix

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import skimage
 
+from assist import cli
 from assist.assistant import Assistant
 from assist.errors import UserError
 from assist.feed import Frame
@@ -14,11 +15,15 @@ from assist.guidance import Action
 from assist.phrases import Phrases
 from assist.repeat import earlier
 from assist.repeat.camera_shift import CameraShift, ShiftFinder
+from assist.repeat.earlier import Earlier, NothingToShowError
 from assist.repeat.ghost import Ghost
 from assist.repeat.guide import RepeatGuide
 from assist.repeat.words import to_do
+from assist.review import tables
+from assist.review.checked import CheckedPicture, Sharpness
 from assist.session import Session
 from optics.camera import PinholeCamera
+from optics.sensor import FORMATS
 from tests.assist.footage import SET_UP as SEEN_BY
 from tests.assist.footage import PlacedDetector
 from tests.assist.synthetic import standing_pose
@@ -138,9 +143,9 @@ def ghosted(ghost, feed):
     ("zoom", "sure"), [(1.0, True), (1.015, True), (1.11, False), (0.9, False)]
 )
 def test_nobody_is_in_focus_by_a_zoom_that_is_not_that_of_then(zoom, sure):
-    then = earlier.Earlier(attempt(1), photograph(), None)
-    guide = RepeatGuide(then, FOCAL_PX, ENGLISH)
-    guide.shift = CameraShift(0.0, 0.0, 0.0, zoom, False, 100)
+    guide = RepeatGuide(Earlier(photograph(), None), lambda *_: FOCAL_PX, ENGLISH)
+    assert not guide.zoomed
+    guide.found = CameraShift(0.0, 0.0, 0.0, zoom, False, 100)
     assistant = Assistant(SEEN_BY, PlacedDetector(lambda _: 4.0))
     assistant.focal_doubted = guide.zoomed
     for k in range(20):
@@ -153,7 +158,7 @@ def test_nobody_is_in_focus_by_a_zoom_that_is_not_that_of_then(zoom, sure):
 
 def test_ghost_is_an_outline_whose_strength_can_be_changed():
     pose = standing_pose(CAMERA, 4.0)
-    ghost = Ghost(np.full((720, 1280, 3), 90, np.uint8), pose, 0.6)
+    ghost = Ghost(Earlier(np.full((720, 1280, 3), 90, np.uint8), pose), 0.6)
     feed = np.full((720, 1280, 3), 120, np.uint8)
     drawn = ghosted(ghost, feed).astype(int) - 120
     touched = (drawn != 0).any(axis=2)
@@ -169,7 +174,7 @@ def test_ghost_is_an_outline_whose_strength_can_be_changed():
 
 def test_ghost_fits_a_feed_of_another_size():
     pose = standing_pose(CAMERA, 4.0)
-    ghost = Ghost(np.full((720, 1280, 3), 90, np.uint8), pose)
+    ghost = Ghost(Earlier(np.full((720, 1280, 3), 90, np.uint8), pose))
     small = ghosted(ghost, np.zeros((360, 640, 3), np.uint8))
     rows = np.flatnonzero(small.any(axis=(1, 2)))
     assert pose.image_px[0, 1] / 2 - 40 < rows[0] < pose.image_px[0, 1] / 2
@@ -183,36 +188,171 @@ def kept(folder, *numbers):
     return folder
 
 
+def by_camera(folder, *verdicts):
+    """A session whose pictures the camera took by itself; one attempt for each word, reviewed."""
+    review = folder / "review"
+    pictures = []
+    with Session(folder, SET_UP) as session:
+        for number, verdict in enumerate(verdicts, start=1):
+            alone = {"trigger": "none", "picture": None}
+            session.append(attempt(number).model_copy(update=alone))
+            review.mkdir(exist_ok=True)
+            name = f"thumbnail-{number:04d}.jpg"
+            cv2.imwrite(str(review / name), photograph())
+            pictures.append(
+                CheckedPicture(
+                    file=f"card/{number}.jpg", attempt=number, verdict=verdict.value,
+                    blur_px=2.0, thumbnail=name,
+                )
+            )  # fmt: skip
+    (review / "review.json").write_bytes(tables.pictures_json(pictures))
+    return folder
+
+
+class NoOne:
+    def detect(self, picture, time_s):
+        return []
+
+
+def chosen(folder, number=None, own_lens=False):
+    return earlier.choose(folder, number, own_lens=own_lens)
+
+
 def test_choice_of_the_attempt(tmp_path):
     folder = kept(tmp_path / "one", 1, 2)
-    assert earlier.choose(folder, 2)[0].attempt == 2
-    assert earlier.choose(folder, None)[1].is_file()
+    assert chosen(folder, 2).attempt.attempt == 2
+    assert chosen(folder).path.is_file()
+    assert not chosen(folder, own_lens=True).of_camera
     with pytest.raises(UserError, match="no picture of attempt 7"):
-        earlier.choose(folder, 7)
+        chosen(folder, 7)
+
+
+def test_the_cameras_own_pictures_are_repeated_from_their_review(tmp_path):
+    folder = by_camera(tmp_path, Sharpness.SOFT, Sharpness.SHARP)
+    best = chosen(folder)
+    assert (best.attempt.attempt, best.of_camera) == (2, True)
+    found = earlier.load(best, SET_UP, NoOne())
+    assert (found.sensor, found.crop) == (FORMATS["full-frame"], 1.0)
+    best.path.unlink()
+    assert chosen(folder).attempt.attempt == 1  # the best that has one
+    with pytest.raises(UserError, match="no picture of attempt 2"):
+        chosen(folder, 2)
+
+
+def test_a_feed_with_a_lens_of_its_own_shows_another_view_than_the_camera(tmp_path):
+    folder = by_camera(tmp_path, Sharpness.SHARP)
+    with pytest.raises(NothingToShowError, match="they are the camera's"):
+        chosen(folder, own_lens=True)
+    with pytest.raises(UserError, match=r"no picture of attempt 1 .* its own lens"):
+        chosen(folder, 1, own_lens=True)
 
 
 def test_nothing_to_repeat(tmp_path):
     with pytest.raises(UserError, match="is not a session"):
-        earlier.choose(tmp_path, None)
+        earlier.check(tmp_path)
     with Session(tmp_path, SET_UP):
         pass
-    with pytest.raises(UserError, match="no picture to repeat"):
-        earlier.choose(tmp_path, None)
+    earlier.check(tmp_path)
+    with pytest.raises(NothingToShowError, match="no picture to repeat"):
+        chosen(tmp_path)
+    kept(tmp_path, 1)
+    chosen(tmp_path).path.write_bytes(b"damaged")
+    with pytest.raises(NothingToShowError, match="cannot be read"):
+        earlier.load(chosen(tmp_path), SET_UP, NoOne())
 
 
-def test_guide_compares_on_its_own_thread_and_says_what_to_do(tmp_path):
-    class NoOne:
-        def detect(self, picture, time_s):
-            return []
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(
+    ("picture_px", "feed_px", "crop"),
+    [
+        ((960, 640), (1280, 720), 1.0),
+        ((960, 540), (1280, 720), 1.0),
+        ((960, 540), (720, 480), 1.0),  # the feed shows more than a picture of 16:9
+        ((6000, 4000), (1280, 720), 1.5),
+        ((960, 640), (640, 480), 2.0),
+    ],
+)
+def test_the_cameras_picture_is_brought_to_the_feeds_view(picture_px, feed_px, crop, upright):
+    """Bodies and dots where the optics puts them for the camera are where it does for the feed."""
+    if upright:
+        picture_px, feed_px = picture_px[::-1], feed_px[::-1]
+    sensor = FORMATS["full-frame"]
+    camera = PinholeCamera.from_lens(sensor, 0.035, 4.0, *picture_px)
+    feed = PinholeCamera.from_lens(sensor, 0.035, 4.0, *feed_px, crop)
+    spot_m = (-0.2, 0.15, 4.0)
+    picture = np.zeros((picture_px[1], picture_px[0], 3), np.uint8)
+    x, y = camera.project(spot_m)
+    cv2.circle(picture, (int(x), int(y)), picture_px[0] // 100, (255, 255, 255), -1)
+    kept_picture = Earlier(picture, standing_pose(camera, 4.0), sensor, crop)
+    seen = kept_picture.seen_by_feed(*feed_px)
+    assert seen.picture.shape[1::-1] == feed_px
+    wanted = standing_pose(feed, 4.0).image_px
+    assert np.abs(seen.pose.image_px - wanted).max() < 0.01
+    rows, columns = np.nonzero(seen.picture[..., 0] > 128)
+    found = np.array([columns.mean(), rows.mean()]) + 0.5
+    assert np.hypot(*(found - feed.project(spot_m))) < 2
 
-    found = earlier.load(kept(tmp_path, 1), None, NoOne())
-    assert found.pose is None
-    guide = RepeatGuide(found, FOCAL_PX, Phrases.load("de"))
-    now = seen_after(photograph(), pan_deg=2.0)
+
+def test_a_camera_held_the_other_way_shows_nothing(tmp_path):
+    then = Earlier(photograph(), None, FORMATS["full-frame"])
+    upright = np.full((1280, 720, 3), 120, np.uint8)
+    assert (ghosted(Ghost(then), upright) == upright).all()
+    told = said(then, lambda width, height: FOCAL_PX, upright)
+    assert told.startswith("fr\u00fcheres Bild nicht gezeigt")
+
+
+def said(then, focal_px, now):
+    """What a guide says of a picture once it has looked at it."""
+    guide = RepeatGuide(then, focal_px, Phrases.load("de"))
     assert guide.words() == ()
     guide.watch(now, None, 0.0)
     guide._task.result(timeout=60)
     guide.watch(now, None, 0.1)
-    assert guide.words() == ("Kamera um 2,0\u00b0 nach ihrer linken Seite drehen",)
     guide.close()
     guide.close()
+    [line] = guide.words()
+    return line
+
+
+@pytest.mark.parametrize("of_camera", [False, True])
+def test_guide_compares_on_its_own_thread_and_says_what_to_do(of_camera):
+    sensor = FORMATS["full-frame"] if of_camera else None
+    then = Earlier(photograph(), None, sensor)
+    now = seen_after(photograph(), pan_deg=2.0)
+    if of_camera:
+        now = now[70:-70]  # a feed of 16:9 from the camera's 3:2
+    told = said(then, lambda width, height: FOCAL_PX, now)
+    assert told == "Kamera um 2,0\u00b0 nach ihrer linken Seite drehen"
+
+
+def test_a_feed_of_another_shape_than_its_profile_is_not_compared():
+    def learned(width, height):
+        raise UserError("another shape")
+
+    told = said(Earlier(photograph(), None), learned, photograph())
+    assert told.startswith("fr\u00fchere Szene nicht vergleichbar")
+
+
+def test_a_week_later(monkeypatch, capsys, tmp_path):
+    """A session taken by the camera's own timer: repeated with its review, and without one."""
+    monkeypatch.chdir(tmp_path)
+    feed = tmp_path / "feed"
+    feed.mkdir()
+    for number in range(5):
+        cv2.imwrite(str(feed / f"{number}.png"), photograph()[70:-70])
+    by_camera(tmp_path / "hall", Sharpness.SHARP)
+    drawn = []
+    monkeypatch.setattr(Ghost, "over", lambda ghost, picture: drawn.append(picture.shape))
+    arguments = ("live", "feed", "--no-window", "--output", "a.mp4", "--repeat", "hall")
+    for reviewed in (True, False):
+        drawn.clear()
+        if not reviewed:
+            (tmp_path / "hall" / "review" / "review.json").unlink()
+        monkeypatch.setattr("sys.argv", ["assist", *arguments])
+        with pytest.raises(SystemExit) as end:
+            cli.main()
+        _, err = capsys.readouterr()
+        assert end.value.code == 0, err
+        assert bool(drawn) is reviewed
+        assert ("holds no picture to repeat" in err) is not reviewed
+        assert err.count("\n") == (0 if reviewed else 1)

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -84,6 +85,78 @@ def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
     assert any(line.startswith(f"Change: {cause.value}") for line in lines) is told
 
 
+def stood(folder, *places, rights=()):
+    """A session of attempts so far behind the mark; those named were in focus, as the feed said."""
+    with Session(folder, SET_UP) as kept:
+        for number, to_mark_m in enumerate(places, start=1):
+            right = number in rights
+            kept.append(
+                attempt(number).model_copy(
+                    update={
+                        "to_mark_m": to_mark_m, "distance_m": 4.0 + to_mark_m,
+                        "verdict": "in focus" if right else "too far",
+                        "p_in_focus": 0.99 if right else 0.1,
+                    }
+                )
+            )  # fmt: skip
+    return story.gather(folder).keep
+
+
+def test_advice_on_the_place_does_not_spoil_the_place_that_is_kept(tmp_path):
+    lines = stood(tmp_path, 0.03, 1.28, 1.30, rights=(1,))
+    assert lines[0].startswith("Keep: the place of attempt 1")
+    assert lines[1] == (
+        "Change: in the 2 attempts that were not right, you were 1.26 m behind that place. Tape a "
+        "mark there, under your eyes."
+    )
+    assert not any("focus at" in line or "farther off" in line for line in lines)
+
+
+def test_one_wrong_attempt_is_named_and_a_place_as_good_is_not(tmp_path):
+    lines = stood(tmp_path / "one", 0.0, -0.8, rights=(1,))
+    assert "in attempt 2, which was not right, you were 0.80 m in front of that place" in lines[1]
+    assert not any(
+        "that place" in line for line in stood(tmp_path / "two", 0.0, 0.05, 0.4, rights=(1, 3))
+    )
+
+
+def test_where_nobody_was_right_the_mark_or_the_focus_is_to_move(tmp_path):
+    lines = stood(tmp_path, 1.2, 1.3)
+    assert lines[0].startswith("In no attempt were you surely in focus")
+    assert "1.25 m behind the mark on the whole" in lines[1]
+    assert "focus at 5.25 m" in lines[1]
+
+
+def test_who_moved_did_not_stand_in_the_wrong_place(tmp_path):
+    folder = session(tmp_path, reviewed=False)
+    (folder / "review").mkdir()
+    pictures = [
+        CheckedPicture(file="a", attempt=1, verdict="sharp", blur_px=1.0),
+        CheckedPicture(file="b", attempt=3, verdict="soft", blur_px=9.0, cause="you moved"),
+    ]
+    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    lines = story.gather(folder).keep
+    assert lines[0].startswith("Keep: the place of attempt 1")
+    assert not any("that place" in line or line.startswith("Check the focus") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("verdicts", "words"),
+    [
+        ((), "Nothing was tried yet"),
+        (("no one in view",), "In the one attempt nobody was seen"),
+        (("no one in view",) * 2, "In none of the 2 attempts was anybody seen"),
+        (("not sure", "no one in view"), "In none of the 2 attempts was a distance known"),
+    ],
+)
+def test_what_is_said_where_there_is_nothing_to_keep(tmp_path, verdicts, words):
+    with Session(tmp_path, SET_UP) as kept:
+        for number, verdict in enumerate(verdicts, start=1):
+            unknown = {"verdict": verdict, "distance_m": None, "to_mark_m": None}
+            kept.append(attempt(number).model_copy(update=unknown))
+    assert story.gather(tmp_path).keep == [f"{words}: the set-up is all there is to keep."]
+
+
 def test_without_checked_pictures_the_feed_decides(tmp_path):
     told = story.gather(session(tmp_path, reviewed=False))
     assert told.best.attempt == 1
@@ -162,6 +235,43 @@ def test_sessions_list_show_export(monkeypatch, capsys, tmp_path):
     rows = list(csv.DictReader(io.StringIO(text)))
     assert [row["attempt"] for row in rows] == ["1", "2", "3"]
     assert rows[0]["lens.focal_length_mm"] == "35"
+
+
+def test_sessions_are_listed_where_runs_leave_them(monkeypatch, capsys, tmp_path):
+    """Without --session in ./sessions; with --session saturday beside it. As `show` takes them."""
+    monkeypatch.chdir(tmp_path)
+    code, _, err = command(monkeypatch, capsys, "sessions", "list")
+    assert code == 2
+    assert err.count("\n") == 1
+    assert "./sessions and the current folder hold no sessions" in err
+    for name in ("sessions/2026-05-01-100000", "saturday"):
+        with Session(tmp_path / name, SET_UP):
+            pass
+    code, out, _ = command(monkeypatch, capsys, "sessions", "list")
+    assert code == 0
+    names = [line.partition(":")[0] for line in out.splitlines()]
+    assert names == [str(Path("sessions/2026-05-01-100000")), "saturday"]
+    for name in names:
+        assert command(monkeypatch, capsys, "sessions", "show", name)[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("camera", "words"),
+    [
+        ({"height_m": 1.35, "tilt_deg": 2}, "landscape, lens 1.35 m high, tilted 2\u00b0 down"),
+        (
+            {"tilt_deg": -3.5, "orientation": "portrait"},
+            "portrait, height not given, tilted 3.5\u00b0 up",
+        ),
+        ({"height_m": 1.2, "tilt_deg": 0}, "landscape, lens 1.20 m high, level"),
+    ],
+)
+def test_how_the_camera_stood_is_on_the_page(tmp_path, camera, words):
+    values = SET_UP.model_dump(exclude_none=True)
+    chosen = set_up.from_values(values | {"camera": values["camera"] | camera})
+    with Session(tmp_path, chosen):
+        pass
+    assert words in as_page.page_of(story.gather(tmp_path)).decode()
 
 
 def test_a_damaged_session_hides_no_other(monkeypatch, capsys, tmp_path):

@@ -5,6 +5,7 @@ import io
 import json
 import threading
 import types
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from assist.calibrate.feed_profile import FeedProfile
 from assist.errors import UserError
 from assist.posture import Posture
 from assist.review import blur as blurs
-from assist.review import bursts, diagnosis, picture, report, run, tables, tags
+from assist.review import bursts, diagnosis, of_session, picture, report, run, tables, tags
 from assist.review.blur import Blur
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
@@ -263,6 +264,20 @@ def test_burst_is_ranked_best_first():
     assert [(p.rank, p.of) for p in ranked] == [(3, 3), (2, 3), (1, 3), (None, None)]
 
 
+def test_what_was_not_judged_is_best_of_nothing():
+    def one(seconds, verdict, **more):
+        taken_at = START + timedelta(seconds=seconds)
+        return CheckedPicture(file="a", taken_at=taken_at, verdict=verdict.value, **more)
+
+    ranked = bursts.rank([
+        one(0, Sharpness.NOT_SURE),  # no one in it
+        one(1, Sharpness.NOT_SURE, framing="knees-up"),  # the face turned away
+        one(2, Sharpness.SOFT, blur_px=4.0, framing="knees-up"),
+        one(3, Sharpness.NOT_SURE, blur_px=2.5, framing="knees-up"),
+    ])  # fmt: skip
+    assert [p.rank for p in ranked] == [4, 3, 2, 1]
+
+
 # -- causes and advice ----------------------------------------------------------------------------
 
 TAKEN = taken_with(PictureTags(focal_length_mm=35, f_number=2.0), 6000, 4000, SET_UP)
@@ -478,6 +493,43 @@ def test_no_one_in_it(tmp_path):
     assert (checked.verdict, checked.why) == (Sharpness.NOT_SURE.value, "no one found in it")
 
 
+class Two:
+    """One person; with that one covered by one colour, another, unless `other_m` is None.
+
+    The one is before the picture's middle, the other so far beside it.
+    """
+
+    def __init__(self, other_m):
+        self.other_m = other_m
+
+    def detect(self, image, time_s):
+        height, width = image.shape[:2]
+        camera = PinholeCamera.from_focal_length_px(1.0 * width, width, height)
+        first = standing_pose(camera, 5.0)
+        x, y = first.image_px[:, 0].mean(), first.image_px[:, 1].mean()
+        if image[int(y) - 5 : int(y) + 5, int(x) - 5 : int(x) + 5].std(axis=(0, 1)).max() > 1:
+            return [first]
+        if self.other_m is None:
+            return []
+        aside_px = camera.fx_px * self.other_m / 5.0
+        return [replace(first, image_px=first.image_px + np.array([aside_px, 0]))]
+
+    def close(self):
+        pass
+
+
+@pytest.mark.parametrize(
+    ("other_m", "words"),
+    [(1.5, "the one farther to the left was judged"),
+     (-1.5, "the one farther to the right was judged"),
+     (0.05, ""), (None, "")],
+)  # fmt: skip
+def test_with_somebody_else_in_it_the_one_that_was_judged_is_named(tmp_path, other_m, words):
+    path = saved(tmp_path / "a.jpg", sheet(1.8), FocalLength=35.0, FNumber=2.0)
+    notes = Examiner(Two(other_m), SET_UP).examine(path).checked.notes
+    assert [words in note for note in notes if "another person" in note] == [True] * bool(words)
+
+
 def test_order_is_kept_whatever_the_threads(tmp_path):
     paths = [saved(tmp_path / f"{i:02d}.png", GRAY) for i in range(17)]
     found = run.examine_all(paths, NoOne, None, print_size="print 10 cm from 40 cm", workers=3)
@@ -569,6 +621,85 @@ def test_pictures_join_their_attempts_by_name_or_time():
     assert [p.attempt for p in found] == [1, 2]
     assert found[0].live_distance_m == 4.05
     assert "could be matched" not in report.page_of(found, None, "saturday").decode()
+
+
+def session_of(*seconds, place_m=4.05):
+    return [
+        attempt(number).model_copy(
+            update={
+                "taken_at": START + timedelta(seconds=s),
+                "picture": None,
+                "distance_m": place_m,
+            }
+        )
+        for number, s in enumerate(seconds, start=1)
+    ]
+
+
+def dated(name, seconds, **more):
+    return CheckedPicture(file=f"card/{name}", taken_at=START + timedelta(seconds=seconds), **more)
+
+
+def test_pictures_of_another_time_are_named():
+    record = session_of(0, 40)
+    pictures = [
+        dated("a.jpg", 100), dated("b.jpg", 140), dated("c.jpg", 1000), dated("d.jpg", 9000),
+        CheckedPicture(file="e.jpg"), CheckedPicture(file="f.jpg", problem="damaged"),
+    ]  # fmt: skip
+    found, match_ = run.finish(pictures, record)
+    told = of_session.without_attempt(found, record, match_, "hall")
+    assert [(group.words, of_session.names(group.pictures, 9)) for group in told] == [
+        ("2 pictures belong to no attempt of session hall, by the time", "c.jpg, d.jpg"),
+        ("1 without a time, so that the attempt is not known", "e.jpg"),
+    ]
+    page = report.page_of(found, match_, "hall", told).decode()
+    assert '<a href="#p3">c.jpg</a>, <a href="#p4">d.jpg</a>.' in page
+    assert page.count("none of the session&") + page.count("none of the session's") == 2
+    assert page.count("&middot; no attempt") == 2
+    assert of_session.names([p for p in found if p.attempt is None], 1) == "c.jpg and 3 more"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"), [((), "holds no attempt"), ((0, 40), "the clocks differ")]
+)
+def test_why_no_picture_has_an_attempt(seconds, words):
+    record = session_of(*seconds)
+    found, match_ = run.finish([dated("a.jpg", 90_000)], record)
+    [told] = of_session.without_attempt(found, record, match_, "hall")
+    assert words in told.words
+    page = report.page_of(found, match_, "hall", [told]).decode()
+    assert words in page
+    assert "no attempt<" not in page
+
+
+@pytest.mark.parametrize(
+    ("here_m", "there_m", "noted"),
+    [(4.02, 9.9, True), (4.02, 4.3, False), (4.6, 4.05, False), (3.2, 4.05, True)],
+)
+def test_a_place_that_contradicts_the_feeds_is_noted(here_m, there_m, noted):
+    shown = CheckedPicture(file="a", taken_at=START, distance_m=here_m, distance_sd_m=0.12)
+    [found], _ = run.finish([shown], session_of(0, place_m=there_m))
+    assert found.attempt == 1
+    assert [
+        f"at {here_m:.2f} m, where the feed told {there_m:.2f} m" in n for n in found.notes
+    ] == ([True] * noted)
+
+
+def test_the_print_that_a_picture_is_acceptable_for_is_named(tmp_path):
+    path = saved(tmp_path / "a.jpg", sheet(7.0), FocalLength=35.0, FNumber=2.0)
+    checked = Examiner(Standing(), SET_UP, print_size="print 8 cm from 30 cm").examine(path).checked
+    page = report.page_of([checked], None).decode()
+    wanted = f"{checked.print_limit_px:.1f} px (a print 8 cm wide seen from 30 cm)"
+    assert f", acceptable to {wanted}" in page
+    assert f"<dt>acceptable to</dt><dd>{wanted}</dd>" in page
+
+
+def test_who_does_not_see_a_picture_is_told_what_it_is():
+    page = report.page_of(
+        [CheckedPicture(file="x/a.jpg", thumbnail="t.jpg", framing="knees-up")], None
+    ).decode()
+    assert page.count('alt="a.jpg, small, knees-up"') == 2
+    assert 'alt=""' not in page
 
 
 @pytest.mark.parametrize(
@@ -705,3 +836,16 @@ def test_a_real_portrait_from_file_to_report(monkeypatch, capsys, tmp_path):
     made = {p.name for p in (tmp_path / "out").iterdir()}
     assert {"review.html", "review.csv", "review.json"} <= made
     assert {sharp["thumbnail"], sharp["eyes_crop"]} <= made
+
+
+def test_the_terminal_names_what_belongs_to_no_attempt(monkeypatch, capsys, tmp_path):
+    with session.Session(tmp_path / "hall", SET_UP) as kept:
+        for one in session_of(0, 40):
+            kept.append(one)
+    for name, clock in (("a", "10:00:01"), ("b", "10:00:41"), ("c", "17:30:00")):
+        saved(tmp_path / f"{name}.jpg", GRAY, DateTimeOriginal=f"2026:05:03 {clock}")
+    pictures = [tmp_path / f"{name}.jpg" for name in "abc"]
+    code, out, _ = command(monkeypatch, capsys, "review", *pictures, "--session", tmp_path / "hall")
+    assert code == 0
+    assert "1 picture belongs to no attempt of session hall, by the time: c.jpg" in out
+    assert (tmp_path / "hall" / "review" / "review.html").is_file()

@@ -179,6 +179,57 @@ def test_two_runs_cannot_have_one_folder(tmp_path):
     assert other.returncode == 0
 
 
+def other(lens=(), **parts):
+    values = SET_UP.model_dump(mode="json", exclude_none=True)
+    return set_up.from_values({**values, **parts, "lens": {**values["lens"], **dict(lens)}})
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        (other({"focal_length_mm": 85}), "is one of 35 mm, and this run has 85 mm: "),
+        (other({"f_number": 2.8}), "is one of f/2, and this run has f/2.8: "),
+        (
+            other({"f_number": 4, "focus_distance_m": 5}),
+            "is one of f/2, focus at 4 m, and this run has f/4, focus at 5 m: ",
+        ),
+        (other(camera={"sensor": "aps-c-1.5"}), "sensor full-frame, and this run has sensor aps-c"),
+    ],
+)
+def test_a_session_is_of_one_zone(tmp_path, wanted, words):
+    folder = tmp_path / "hall"
+    with Session(folder, SET_UP) as session:
+        session.append(attempt(1))
+    with pytest.raises(UserError, match=r"such as --session .*hall-2$") as refused:
+        Session(folder, wanted)
+    assert words in str(refused.value)
+    assert set_up.load(folder / sessions.SET_UP_FILE) == SET_UP
+    with Session(folder, SET_UP) as session:  # neither locked nor changed
+        assert session.next_attempt == 2
+
+
+@pytest.mark.parametrize(
+    "wanted",
+    [
+        other({"focus_distance_m": 4.0005}),  # as feet and inches have it
+        other(camera={"sensor": "36x24"}),
+        other(person={"stature_m": 1.8}, timer={"delay_s": 5}),
+    ],
+)
+def test_the_same_zone_told_otherwise_is_the_same_session(tmp_path, wanted):
+    with Session(tmp_path, SET_UP) as session:
+        session.append(attempt(1))
+    with Session(tmp_path, wanted) as session:
+        assert session.next_attempt == 2
+
+
+def test_a_session_without_attempts_takes_any_set_up(tmp_path):
+    for chosen in (SET_UP, other({"focal_length_mm": 85})):
+        with Session(tmp_path, chosen):
+            pass
+    assert set_up.load(tmp_path / sessions.SET_UP_FILE).lens.focal_length_mm == 85
+
+
 def test_profiles_are_kept_with_the_session(tmp_path):
     mine = tmp_path / "mine.toml"
     mine.write_bytes(b"a = 1")

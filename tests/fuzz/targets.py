@@ -31,7 +31,7 @@ from aiohttp.http_exceptions import HttpProcessingError
 
 from assist import profile, quantities, rehearsal, session, truth, zone_plot
 from assist import set_up as set_ups
-from assist.best import read_reviews
+from assist.best import read_review
 from assist.body import Person
 from assist.calibrate import feed_profile
 from assist.cli import sessions as sessions_command
@@ -217,8 +217,7 @@ def _record(content: bytes) -> None:
     _no_formula(sessions_command.attempts_csv(attempts))
     run.with_record([CheckedPicture.model_validate(seeds.CHECKED)], attempts)
     with contextlib.suppress(UserError):
-        _, path = earlier.choose(kept, None)
-        assert path.parent == kept
+        assert earlier.choose(kept, None, own_lens=False).path.parent == kept
     try:
         with session.Session(kept, set_ups.from_values(seeds.SET_UP)) as opened:
             opened.append(session.Attempt.model_validate(seeds.ATTEMPT))
@@ -283,7 +282,7 @@ def review_json(data: bytes) -> None:
     )
     (kept / "review" / "review.json").write_bytes(content)
     try:
-        pictures = read_reviews(kept)
+        pictures = read_review(kept).pictures
     except UserError as error:
         return _bearable(error)
     finished, found = run.finish(pictures, [session.Attempt.model_validate(seeds.ATTEMPT)])
