@@ -14,8 +14,9 @@ from assist.plan.forward import Plan
 from assist.plan.procedure import CAUTIONS, steps
 from assist.plan.shown import Shown
 from assist.plan.side_view import drawing_only
-from assist.plan.table import criterion_line, headline, set_up_line
+from assist.plan.table import criterion_line, headline, set_by_line, set_up_line, short_line
 
+_KEY = ' class="key"'
 _CSS = """
 @page { margin: 10mm 13mm; }
 * { box-sizing: border-box; }
@@ -56,7 +57,7 @@ def page(plan: Plan, show: Shown) -> bytes:
     name = plan.set_up.name or "Plan for a self-portrait"
     body = f"""<h1>{text(name)}</h1>
 <p>{text(set_up_line(plan, show))}</p>
-<p class="key">{text(headline(plan, show))}</p>
+{"".join(f"<p{key}>{text(line)}</p>" for key, line in _head(plan, show))}
 <p class="small">{text(criterion_line(plan))}</p>
 <figure>{_side_view(plan, show)}</figure>
 <div class="columns">
@@ -74,6 +75,16 @@ def page(plan: Plan, show: Shown) -> bytes:
 {"".join(f"<li>{text(caution)}</li>" for caution in CAUTIONS)}
 </ul></section>"""
     return plain_page(name, body, _CSS)
+
+
+def _head(plan: Plan, show: Shown) -> list[tuple[str, str]]:
+    """The lines under the set-up, each with its attribute."""
+    lines = [
+        ("", set_by_line(plan, show)),
+        (_KEY, short_line(plan, show)),
+        (_KEY, headline(plan, show)),
+    ]
+    return [(key, line) for key, line in lines if line is not None]
 
 
 def _side_view(plan: Plan, show: Shown) -> str:
@@ -116,10 +127,8 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
     mark = next(field for field in plan.fields if field.at == "mark")
     rows = [
         ("framing", f"{framed.named or 'very tight'}, {framed.orientation}"),
-        (
-            "stature",
-            show.length(framed.stature_m) + (" assumed" if framed.stature_is_assumed else ""),
-        ),
+        ("person", shown.person(plan.person, show)),
+        ("eyes above the ground", show.length(plan.person.eyes_m)),
         ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
         ("field covered at the mark", show.size(mark.width_m, mark.height_m)),
     ]
@@ -129,7 +138,8 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
         rows.append(("light", f"EV {plan.exposure.light_ev100:.3g} at ISO 100"))
     rows.append(
         (
-            "longest shutter " + " / ".join(limit.movement for limit in plan.motion),
+            "longest shutter "
+            + " / ".join(shown.movement(limit.movement, plan.person) for limit in plan.motion),
             " / ".join(shown.shutter_time(limit.longest_s) for limit in plan.motion),
         )
     )
