@@ -100,6 +100,11 @@ class CameraPart(_Part):
         None, description="tilt of the camera, downwards positive, degrees"
     )
 
+    @property
+    def tilt_rad(self) -> float | None:
+        """Tilt of the camera, downwards positive, radians; None where it is not settled."""
+        return None if self.tilt_deg is None else math.radians(self.tilt_deg)
+
     @model_validator(mode="after")
     def _sensor_is_known(self) -> CameraPart:
         sensor = sensor_from_name(self.sensor)

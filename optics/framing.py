@@ -13,7 +13,7 @@ it, as the feet of who sits, is seen lower there than it is.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -301,48 +301,21 @@ def aim(
     return Aim(camera_height_m, x, tilt_rad, bottom, top, from_top, abs(off_axis))
 
 
-_MOST_TILT_STEPS = 2000
-_TILT_SETTLED_RAD = 1e-14
-
-
-def aim_to_centre(
-    region: Region,
-    angle_rad: float,
-    eyes_m: float,
-    eyes_axial_distance_m: float,
-    camera_height_m: float | None = None,
-) -> Aim:
-    """Point the camera so that the region sits in the middle of the frame.
-
-    Without a camera height the camera stands level at the middle of the region: no tilt, upright
-    lines stay upright. With one, tilt and horizontal distance are solved together, by repetition:
-    each step shrinks the error by about the square of the tilt, until it no longer changes.
-    """
-    if camera_height_m is None:
-        middle = (region.bottom_m + region.top_m) / 2.0
-        return aim(middle, 0.0, angle_rad, eyes_m, eyes_axial_distance_m)
-    tilt, x = 0.0, float(positive("distance", eyes_axial_distance_m))
-    for _ in range(_MOST_TILT_STEPS):
-        before = tilt
-        tilt = float(tilt_to_centre_rad(region.bottom_m, region.top_m, camera_height_m, x))
-        x = aim(camera_height_m, tilt, angle_rad, eyes_m, eyes_axial_distance_m).upright_distance_m
-        if abs(tilt - before) < _TILT_SETTLED_RAD:
-            break
-    return aim(camera_height_m, tilt, angle_rad, eyes_m, eyes_axial_distance_m)
-
-
 # -- where a shot size fits ---------------------------------------------------------------------
 
-_MOST_FIT_STEPS = 200
-_FIT_SETTLED = 1e-12
+_MOST_STEPS = 2000
+_SETTLED = 1e-12
+
+LOWEST_CAMERA_M = 0.1
+"""A camera that tilts upwards is put no lower than this. Common practice, no source."""
 
 
 @dataclass(frozen=True)
 class Wanted:
     """A shot size of a person, and how the camera is held for it.
 
-    camera_height_m: None for a level camera at the middle of the frame; else it is tilted so that
-    the frame sits as it should.
+    camera_height_m, tilt_rad: as far as they are settled. With neither, the camera is level at the
+    middle of the frame; with one, the other is such that the frame sits as it should.
     """
 
     size: ShotSize
@@ -351,6 +324,7 @@ class Wanted:
     orientation: Orientation
     headroom: float = HEADROOM
     camera_height_m: float | None = None
+    tilt_rad: float | None = None
 
     @property
     def side_m(self) -> float:
@@ -374,14 +348,14 @@ class Wanted:
 def focus_distance_to_fit_m(wanted: Wanted, focal_length_m: ArrayLike) -> Any:
     """Nearest focus distance from the lens at which the frame holds the shot size.
 
-    Infinite where no distance does, because the camera stands too far above or below.
+    Infinite where no distance does, for the camera's height or tilt.
     """
     f = positive("focal length", focal_length_m)
     level = _level_focus_distance_m(wanted, f)
-    if wanted.camera_height_m is None:
+    if wanted.camera_height_m is None and not wanted.tilt_rad:
         return scalar_back(level)
     found = [
-        _tilted_focus_distance_m(wanted, wanted.camera_height_m, one, start)
+        _held_focus_distance_m(wanted, one, start)
         for one, start in zip(f.ravel().tolist(), level.ravel().tolist(), strict=True)
     ]
     return scalar_back(np.reshape(found, f.shape))
@@ -402,26 +376,93 @@ def _level_focus_distance_m(wanted: Wanted, f: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(np.maximum(upright, d), f * (1.0 + across / side)))
 
 
-def _tilted_focus_distance_m(wanted: Wanted, height_m: float, f: float, start_m: float) -> float:
-    """The same for a camera at that height, tilted to suit; infinite if never.
+def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
+    """The same for a camera at a height or with a tilt of its own; infinite if never.
 
     By repetition: each step shrinks the error by about f / s, and by what the feet reach out.
     """
-    eyes_m, s, x = wanted.figure.eyes_m, start_m, start_m
+    held, s, x = wanted, start_m, start_m
     try:
-        for _ in range(_MOST_FIT_STEPS):
+        for _ in range(_MOST_STEPS):
             before = s
-            needed = frame_height_for(
-                wanted.region(wanted.size, x), wanted.sensor, wanted.orientation
-            )
-            framed = wanted.filled(needed, x)
-            angle = angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s))
-            x = float(upright_distance_to_fit_m(framed.bottom_m, framed.top_m, height_m, angle))
-            tilt = float(tilt_to_centre_rad(framed.bottom_m, framed.top_m, height_m, x))
-            s = float(axial_distance_m(x, eyes_m, height_m, tilt))
-            if abs(s - before) < _FIT_SETTLED * s:
+            region = held.region(wanted.size, x)
+            needed = frame_height_for(region, wanted.sensor, wanted.orientation)
+            angle = float(angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s)))
+            x, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
+            if math.isinf(x):
+                return math.inf
+            held = replace(wanted, camera_height_m=height)
+            s = float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt))
+            if abs(s - before) < _SETTLED * s:
                 break
-        aim(height_m, tilt, angle, eyes_m, s)
+        aim(height, tilt, angle, wanted.figure.eyes_m, s)
     except ImpossibleValueError:
         return math.inf
     return s
+
+
+def _where_it_fits(
+    wanted: Wanted, framed: Region, region: Region, angle_rad: float
+) -> tuple[float, float, float]:
+    """Upright distance at which an angle of view holds the frame, camera height and tilt there."""
+    height, tilt = wanted.camera_height_m, wanted.tilt_rad
+    bottom, top = framed.bottom_m, framed.top_m
+    if tilt is None and height is not None:
+        x = float(upright_distance_to_fit_m(bottom, top, height, angle_rad))
+        return x, height, float(tilt_to_centre_rad(bottom, top, height, x))
+    tilt = tilt or 0.0
+    down, up = _slopes(tilt, angle_rad)
+    x = framed.height_m / (up + down)
+    if height is None:
+        height = max(top - x * up, LOWEST_CAMERA_M)
+    above = up - wanted.headroom * (up + down)  # how fast the frame rises, less its headroom
+    x = max(
+        x,
+        _reach(wanted.figure.crown_m - height, above),
+        _reach(height - region.bottom_m, down),
+    )
+    return x, height, tilt
+
+
+def _reach(length_m: float, slope: float) -> float:
+    """Distance at which an edge of the frame has come that far from the camera's height."""
+    if length_m <= 0:
+        return 0.0
+    return length_m / slope if slope > 0 else math.inf
+
+
+def _slopes(tilt_rad: float, angle_rad: float) -> tuple[float, float]:
+    """How fast the frame's lower edge goes down with distance, and its upper one up."""
+    half = angle_rad / 2.0
+    if abs(tilt_rad) + half >= math.pi / 2:
+        raise ImpossibleValueError(
+            f"a tilt of {math.degrees(tilt_rad):.3g} degrees turns the frame past the vertical"
+        )
+    return math.tan(half + tilt_rad), math.tan(half - tilt_rad)
+
+
+def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> Aim:
+    """Where the camera so held stands and looks, focused on the eyes at that axial depth.
+
+    What neither height nor tilt settle puts the frame where the shot size has it, with more of the
+    place below where the frame is larger. Found by repetition: each step shrinks the error by about
+    the square of the tilt. Raises ImpossibleValueError where no frame is possible so.
+    """
+    eyes_m, s = wanted.figure.eyes_m, float(positive("distance", eyes_axial_distance_m))
+    held, x = wanted, s
+    tilt, height = wanted.tilt_rad or 0.0, wanted.camera_height_m
+    for _ in range(_MOST_STEPS):
+        before = x, tilt
+        down, up = _slopes(tilt, angle_rad)
+        framed = held.filled(x * (up + down), x)
+        if wanted.camera_height_m is None:
+            height = max(framed.top_m - x * up, LOWEST_CAMERA_M)
+            held = replace(wanted, camera_height_m=height if wanted.tilt_rad else None)
+        elif wanted.tilt_rad is None:
+            tilt = float(
+                tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
+            )
+        x = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
+        if x <= 0 or max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
+            break
+    return aim(height or 0.0, tilt, angle_rad, eyes_m, s)

@@ -124,6 +124,7 @@ class Wishes:
     headroom: float = framing.HEADROOM
     loosest: float = 1.25
     camera_height_m: float | None = None
+    tilt_rad: float | None = None
 
     def __post_init__(self) -> None:
         positive("circle of confusion", self.circle_of_confusion_m)
@@ -142,6 +143,7 @@ class Wishes:
             self.orientation,
             self.headroom,
             self.camera_height_m,
+            self.tilt_rad,
         )
 
 

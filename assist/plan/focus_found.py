@@ -42,8 +42,8 @@ def focus_for(
     fits_m = float(framing.focus_distance_to_fit_m(wanted_of(set_up, size), f))
     if math.isinf(fits_m):
         raise UserError(
-            f"--framing: {size.name} fits from nowhere with the camera {set_up.camera.height_m:g} "
-            "m high: give another --camera-height, or leave it out"
+            f"--framing: {size.name} fits from nowhere with this camera height and tilt: leave one "
+            "out, --camera-height or --tilt"
         )
     distance_m = show.rounded_up_m(float(lens.lens_to_sensor_distance_m(f, fits_m)))
     nearest_m = max(4 * f, set_up.lens.minimum_focus_distance_m or 0.0)

@@ -355,6 +355,7 @@ def wanted_of(set_up: SetUp, size: framing.ShotSize) -> framing.Wanted:
         camera.orientation,
         set_up.framing.headroom,
         camera.height_m,
+        camera.tilt_rad,
     )
 
 
@@ -362,7 +363,7 @@ _ROUNDING = 1e-9  # of a distance that was worked out to just fit
 
 
 def _framing(o: _Optics) -> Framing:
-    camera, wanted = o.set_up.camera, o.set_up.framing
+    wanted = o.set_up.framing
     fits_from = {
         size.name: float(framing.focus_distance_to_fit_m(wanted_of(o.set_up, size), o.f))
         for size in framing.SHOT_SIZES
@@ -382,18 +383,10 @@ def _framing(o: _Optics) -> Framing:
         else (fitting[0] if fitting else None)
     )
     shot = framing.shot_size(named) if named else framing.SHOT_SIZES[-1]
-    height_m = float(framing.field_covered_m(o.sides_m[1], o.v, o.s))
-    region = wanted_of(o.set_up, shot).filled(height_m, o.s)
     angle = float(framing.angle_of_view_rad(o.sides_m[1], o.v))
-    if camera.tilt_deg is None:
-        aim = framing.aim_to_centre(region, angle, o.figure.eyes_m, o.s, camera.height_m)
-    else:
-        middle = (region.bottom_m + region.top_m) / 2
-        aim = framing.aim(
-            camera.height_m or middle, math.radians(camera.tilt_deg), angle, o.figure.eyes_m, o.s
-        )
+    aim = framing.aim_for(wanted_of(o.set_up, shot), angle, o.s)
     return Framing(
-        camera.orientation,
+        o.set_up.camera.orientation,
         named,
         (o.s - o.f) / (fits_from[named] - o.f) - 1 if named else None,
         sizes,

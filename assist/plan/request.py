@@ -101,6 +101,7 @@ class Request(BaseModel):
             headroom=self.framing.headroom,
             loosest=1.0 + self.looser_by,
             camera_height_m=self.camera.height_m,
+            tilt_rad=self.camera.tilt_rad,
         )
 
     def _places_m(self) -> list[float]:

@@ -16,7 +16,6 @@ from assist.plan.shown import Shown
 from assist.plan.side_view import drawing_only
 from assist.plan.table import criterion_line, headline, set_by_line, set_up_line, short_line
 
-_KEY = ' class="key"'
 _CSS = """
 @page { margin: 10mm 13mm; }
 * { box-sizing: border-box; }
@@ -57,7 +56,8 @@ def page(plan: Plan, show: Shown) -> bytes:
     name = plan.set_up.name or "Plan for a self-portrait"
     body = f"""<h1>{text(name)}</h1>
 <p>{text(set_up_line(plan, show))}</p>
-{"".join(f"<p{key}>{text(line)}</p>" for key, line in _head(plan, show))}
+{_head(plan, show)}
+<p class="key">{text(headline(plan, show))}</p>
 <p class="small">{text(criterion_line(plan))}</p>
 <figure>{_side_view(plan, show)}</figure>
 <div class="columns">
@@ -77,14 +77,13 @@ def page(plan: Plan, show: Shown) -> bytes:
     return plain_page(name, body, _CSS)
 
 
-def _head(plan: Plan, show: Shown) -> list[tuple[str, str]]:
-    """The lines under the set-up, each with its attribute."""
-    lines = [
-        ("", set_by_line(plan, show)),
-        (_KEY, short_line(plan, show)),
-        (_KEY, headline(plan, show)),
-    ]
-    return [(key, line) for key, line in lines if line is not None]
+def _head(plan: Plan, show: Shown) -> str:
+    """Where the focus distance comes from, and where to be instead: a line for each, if any."""
+    set_by, short = set_by_line(plan, show), short_line(plan, show)
+    lines = [] if set_by is None else [f"<p>{text(set_by)}</p>"]
+    if short is not None:
+        lines.append(f"<p><b>{text(short)}</b></p>")
+    return "".join(lines)
 
 
 def _side_view(plan: Plan, show: Shown) -> str:
@@ -128,7 +127,6 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
     rows = [
         ("framing", f"{framed.named or 'very tight'}, {framed.orientation}"),
         ("person", shown.person(plan.person, show)),
-        ("eyes above the ground", show.length(plan.person.eyes_m)),
         ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
         ("field covered at the mark", show.size(mark.width_m, mark.height_m)),
     ]

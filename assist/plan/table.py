@@ -49,7 +49,7 @@ def short_line(plan: Plan, show: Shown) -> str | None:
         return None
     line = f"{short.name.capitalize()} does not fit: the frame is {shown.percent(-by)} short. "
     if math.isinf(short.fits_from_m):
-        return line + "It fits from nowhere with the camera at this height."
+        return line + "It fits from nowhere with the camera at this height and tilt."
     place = f"{'Sit' if plan.person.is_seated else 'Stand'} at {show.least(short.fits_from_m)}"
     background = plan.set_up.place.background_distance_m
     if background is not None and background <= short.fits_from_m:

@@ -94,45 +94,44 @@ def test_shot_sizes_of_who_sits_cut_where_they_say(one):
 
 
 @given(
-    st.sampled_from(framing.SHOT_SIZES[:2]), seated, st.floats(0.014, 0.2),
-    st.sampled_from(["landscape", "portrait"]), st.one_of(st.none(), st.floats(0.3, 1.8)),
+    st.sampled_from(framing.SHOT_SIZES), st.one_of(seated, st.builds(Figure, st.floats(1.3, 2.0))),
+    st.floats(0.014, 0.2), st.sampled_from(["landscape", "portrait"]),
+    st.one_of(st.none(), st.floats(0.3, 1.8)), st.one_of(st.none(), st.floats(-0.1, 0.3)),
 )  # fmt: skip
-def test_feet_that_reach_out_are_in_the_picture(size, one, f, orientation, camera_m):
-    """Focused where it just fits, OpenCV's camera has the body's edge on the picture's lower one.
+def test_where_it_fits_head_and_lower_edge_are_just_in_the_picture(
+    size, one, f, orientation, camera_m, tilt
+):
+    """Focused and aimed so, OpenCV's camera sees the crown with its headroom, and the lower edge.
 
-    The edge is put where it is, nearer than the eyes; the crown has its headroom.
+    The edge is put where it is: on shins and feet that reach out towards the camera.
     """
-    wanted = framing.Wanted(size, one, FULL, orientation, camera_height_m=camera_m)
+    wanted = framing.Wanted(size, one, FULL, orientation, 0.08, camera_m, tilt)
     s = framing.focus_distance_to_fit_m(wanted, f)
     assume(np.isfinite(s))
     edge = framing.lower_edge(size, one)
-    assume(s > 2 * edge.before_eyes_m)
     v = lens.image_distance_m(f, s)
-    angle = framing.angle_of_view_rad(wanted.side_m, v)
-    needed = framing.frame_height_for(wanted.region(size, s), FULL, orientation)
-    assume(needed > wanted.region(size, s).height_m * (1 - 1e-12))
-    x = s
-    for _ in range(60):  # the camera's height makes s and the upright distance differ
-        region = wanted.filled(
-            framing.frame_height_for(wanted.region(size, x), FULL, orientation), x
-        )
-        aim = framing.aim_to_centre(region, angle, one.eyes_m, s, camera_m)
-        x = aim.upright_distance_m
+    aim = framing.aim_for(wanted, framing.angle_of_view_rad(wanted.side_m, v), s)
+    x, height = aim.upright_distance_m, aim.camera_height_m
+    assume(x > 2 * edge.before_eyes_m)  # nearer, one looks down at the feet
     side_px = 4000.0
     focal_px = v / wanted.side_m * side_px
     matrix = np.array([[focal_px, 0, 2000.0], [0, focal_px, side_px / 2], [0, 0, 1]])
-    height = aim.camera_height_m
     points = np.array(
         [[0, height - one.crown_m, x], [0, height - edge.height_m, x - edge.before_eyes_m]]
     )
     turn = np.array([aim.tilt_rad, 0.0, 0.0])
     seen, _ = cv2.projectPoints(points, turn, np.zeros(3), matrix, None)
     crown_px, edge_px = seen[:, 0, 1]
-    assert edge_px <= side_px * (1 + 1e-6)
-    assert crown_px >= 0.02 * side_px
-    if camera_m is None and needed == wanted.region(size, s).height_m:
+    assert crown_px > 0
+    headroom = (aim.top_m - one.crown_m) / (aim.top_m - aim.bottom_m)
+    assert headroom >= 0.08 * (1 - 1e-5)
+    region = framing.region_of(size, one, 0.08, x, height)
+    if height > edge.height_m:
+        assert edge_px <= side_px * (1 + 1e-5)
+    by_height = framing.frame_height_for(region, FULL, orientation) == region.height_m
+    if camera_m is None and tilt is None and by_height:
         assert edge_px == pytest.approx(side_px, rel=1e-9)
-        assert crown_px == pytest.approx(framing.HEADROOM * side_px, rel=1e-6)
+        assert crown_px == pytest.approx(0.08 * side_px, rel=1e-6)
 
 
 @given(st.sampled_from(framing.SHOT_SIZES), seated, st.floats(0.014, 0.2))

@@ -262,7 +262,7 @@ def test_a_camera_at_another_height_still_frames(camera_m):
     for one in found:
         s, f = one.focus_distance_m, one.lens.focal_length_m
         angle = framing.angle_of_view_rad(0.024, lens.image_distance_m(f, s))
-        aim = framing.aim_to_centre(region, angle, wish.figure.eyes_m, s, camera_m)
+        aim = framing.aim_for(wish.framed, angle, s)
         assert aim.top_m == pytest.approx(region.top_m, abs=1e-6)
         assert aim.bottom_m == pytest.approx(region.bottom_m, abs=1e-6)
 

@@ -196,6 +196,24 @@ def test_a_worked_out_distance_keeps_to_the_camera_height_and_the_lens(plan, tmp
     assert set_up_file.load(path).lens.focus_distance_m == high["zone"]["focus_m"]
 
 
+def test_a_tilt_that_is_stated_moves_the_camera_or_the_distance(plan):
+    """The head stays in with its headroom: alone, the camera is raised, else it goes back."""
+    level = json.loads(plan(*FRAMED, "--json")[1])
+    tilted = json.loads(plan(*FRAMED, "--tilt", "3deg", "--json")[1])
+    fixed = json.loads(plan(*FRAMED, "--tilt", "3deg", "--camera-height", "0.9m", "--json")[1])
+    for read in (level, tilted, fixed):
+        aim = read["framing"]["aim"]
+        assert aim["top_m"] - 1.70 >= 0.08 * (aim["top_m"] - aim["bottom_m"]) * (1 - 1e-6)
+        assert aim["bottom_m"] <= -0.04 * 1.70 + 1e-6
+        assert 0 <= read["framing"]["looser_by"] < 0.01
+    heights = [read["framing"]["aim"]["camera_height_m"] for read in (level, tilted, fixed)]
+    assert heights[1] == pytest.approx(heights[0] + 6.9 * math.tan(math.radians(3)), abs=0.03)
+    assert heights[2] == 0.9
+    focus = [read["zone"]["focus_m"] for read in (level, tilted, fixed)]
+    assert focus[1] == pytest.approx(focus[0], abs=0.1)
+    assert focus[2] > 1.2 * focus[0]
+
+
 def test_a_frame_that_is_short_says_first_where_to_be(plan):
     _, out, _ = plan(*FIFTY, "--framing", "full-body", "--stature", "1.70m")
     assert "Stand at 4.11 m, and focus there." in out.split("In focus from")[0]
@@ -241,7 +259,7 @@ def test_metered_light_is_light(plan):
         ((), "missing --lens 50mm, --aperture f/5.6, --focus 3m (or --framing full-body"),
         (("--lens", "50mm"), "missing --aperture f/5.6, --focus 3m"),
         (("--lens", "50mm", "--framing", "full-body"), "missing --aperture f/5.6 (for example)"),
-        ((*FRAMED, "--camera-height", "15m"), "full body fits from nowhere with the camera 15 m"),
+        ((*FRAMED, "--camera-height", "15m"), "full body fits from nowhere"),
         ((*FRAMED, "--background", "4m"), "focused at 6.98 m, the one that full body asks for"),
         ((*FRAMED, "--framing", "near"), "not a shot size: use full-body"),
         ((*FRAMED, "--max-distance", "3m"), "--max-distance is for a search"),
