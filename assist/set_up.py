@@ -15,6 +15,7 @@ import tomlkit
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
+from assist.body import ADULT_STATURE_M
 from assist.errors import shown
 from assist.files import write_whole
 from assist.guidance import STEP_OF_STATURE
@@ -24,6 +25,7 @@ from assist.reading import read_toml
 from assist.validated import validated
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
+from optics.figure import SEAT_HEIGHT_M, Figure
 from optics.rigid import RigidOffset
 from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
@@ -97,6 +99,11 @@ class CameraPart(_Part):
     tilt_deg: TiltDeg | None = Field(
         None, description="tilt of the camera, downwards positive, degrees"
     )
+
+    @property
+    def tilt_rad(self) -> float | None:
+        """Tilt of the camera, downwards positive, radians; None where it is not settled."""
+        return None if self.tilt_deg is None else math.radians(self.tilt_deg)
 
     @model_validator(mode="after")
     def _sensor_is_known(self) -> CameraPart:
@@ -204,6 +211,9 @@ class PersonPart(_Part):
         "auto",
         description="standing, seated (in a seat or wheelchair: no steps are told) or auto (seen)",
     )
+    seat_height_m: LengthM | None = Field(
+        None, ge=0.1, le=1.5, description="height of your seat with you on it, m, for assist plan"
+    )
     without: tuple[Limb, ...] = Field(
         (), description=f"limbs that are not there, of {', '.join(LIMBS)}"
     )
@@ -215,6 +225,12 @@ class PersonPart(_Part):
     def stated_posture(self) -> Posture | None:
         """The posture that is stated, None where it is to be seen."""
         return None if self.posture == "auto" else Posture(self.posture)
+
+    @property
+    def figure(self) -> Figure:
+        """The person's heights as far as they are known: an adult's, standing, unless stated."""
+        seat_m = self.seat_height_m or SEAT_HEIGHT_M if self.posture == "seated" else None
+        return Figure(self.stature_m or ADULT_STATURE_M, seat_m)
 
     @property
     def step_m(self) -> float | None:

@@ -1,34 +1,36 @@
 """How much of a person fills the picture, and where camera and person must be for it.
 
 Shot sizes are the trade's; their lower edges are common practice, no source, put clear of joints.
-Body proportions: Drillis and Contini 1966, in Winter, Biomechanics and Motor Control of Human
-Movement (from memory), as fractions of stature. A person stands upright on level ground.
+Seated, "knees-up" has the knees in it: they are at the height of the lap, and an edge above them
+would leave no more than the waist. The ground is level.
 
 Heights start at the ground. A tilt is positive downwards. "Upright distance" is the horizontal
-distance from the lens to the person; "axial" the depth along the tilted axis, which is what focus
-depends on.
+distance from the lens to the person's eyes; "axial" the depth along the tilted axis, which is what
+focus depends on. A frame is measured in the upright plane through the eyes: what reaches out before
+it, as the feet of who sits, is seen lower there than it is.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import ImpossibleValueError, positive, scalar_back
+from optics import lens
+from optics.checks import FloatArray, ImpossibleValueError, positive, scalar_back
+from optics.figure import (
+    KNEES_BEFORE_EYES,
+    SHOULDER_BREADTH,
+    TOES_BEFORE_EYES,
+    Edge,
+    Figure,
+)
 from optics.sensor import Sensor
 
 Orientation = Literal["landscape", "portrait"]
-
-EYE_HEIGHT = 0.936
-SHOULDER_HEIGHT = 0.818
-HIP_HEIGHT = 0.530
-KNEE_HEIGHT = 0.285
-ANKLE_HEIGHT = 0.039
-SHOULDER_BREADTH = 0.259
 
 SHOULDER_ROOM = 1.15
 """Frame width over the breadth between the shoulder points: clothes and a little air. Common
@@ -43,20 +45,27 @@ MOST_TILT_RAD = math.radians(60)
 
 @dataclass(frozen=True)
 class ShotSize:
-    """A shot size of the trade: its name and where the lower edge of the frame cuts the body."""
+    """A shot size of the trade: its name and where the lower edge of the frame cuts the body.
+
+    lower_edge: standing, as a fraction of stature above the ground.   cuts: what it cuts.
+    """
 
     name: str
-    lower_edge: float  # fraction of stature above the ground
+    lower_edge: float
+    cuts: Literal["ground", "legs", "trunk"]
 
 
 SHOT_SIZES: tuple[ShotSize, ...] = (
-    ShotSize("full body", -0.04),  # some ground under the feet
-    ShotSize("knees-up", 0.32),  # a hand above the knee (0.285)
-    ShotSize("waist-up", 0.58),  # between hip (0.530) and elbow (0.630)
-    ShotSize("chest-up", 0.70),
-    ShotSize("head and shoulders", 0.79),  # a little under the shoulder (0.818)
+    ShotSize("full body", -0.04, "ground"),  # some of it under feet or wheels
+    ShotSize("knees-up", 0.32, "legs"),  # a hand above the knee (0.285)
+    ShotSize("waist-up", 0.58, "trunk"),  # between hip (0.530) and elbow (0.630)
+    ShotSize("chest-up", 0.70, "trunk"),
+    ShotSize("head and shoulders", 0.79, "trunk"),  # a little under the shoulder (0.818)
 )
 """From loose to tight."""
+
+_UNDER_KNEES = 0.10
+"""Seated, the edge of knees-up under the joint of the knee, as a fraction of stature: mid-shin."""
 
 
 def shot_size(name: str) -> ShotSize:
@@ -83,16 +92,57 @@ class Region:
         return self.top_m - self.bottom_m
 
 
-def region_of(size: ShotSize, stature_m: float, headroom: float = HEADROOM) -> Region:
-    """The rectangle of a shot size for a person of that stature, with headroom above the head."""
-    positive("stature", stature_m)
+def lower_edge(size: ShotSize, figure: Figure) -> Edge:
+    """Where that shot size's frame ends below."""
+    if size.cuts == "trunk":
+        return Edge(figure.on_trunk_m(size.lower_edge), 0.0)
+    if not figure.is_seated:
+        return Edge(size.lower_edge * figure.stature_m, 0.0)
+    if size.cuts == "ground":
+        return Edge(size.lower_edge * figure.stature_m, TOES_BEFORE_EYES * figure.stature_m)
+    return Edge(
+        figure.knees_m - _UNDER_KNEES * figure.stature_m, KNEES_BEFORE_EYES * figure.stature_m
+    )
+
+
+_LEAST_TIMES_BEFORE = 1.5
+"""A camera at a height of its own, nearer than so many times what reaches out, sees the feet from
+above, and no upright frame is meant any more: the region is taken as from there."""
+
+
+def region_of(
+    size: ShotSize,
+    figure: Figure,
+    headroom: float = HEADROOM,
+    distance_m: float = math.inf,
+    camera_height_m: float | None = None,
+) -> Region:
+    """The rectangle of a shot size, with headroom above the head, as seen from that distance.
+
+    camera_height_m: None for a level camera at the middle of the rectangle. Distance and height
+    only matter for who sits: c the crown, y the edge, d before the eyes, a = 1 - headroom, a camera
+    at height h sees the edge at h - (h - y) x / (x - d); with h in the middle, the height of the
+    rectangle is (c - y) x / (a x - d / 2).
+    """
     if not 0 <= headroom < 0.9:
         raise ImpossibleValueError(
             f"headroom must be from 0 to 0.9 of the height, not {headroom:g}"
         )
-    bottom = size.lower_edge * stature_m
-    height = (stature_m - bottom) / (1.0 - headroom)
-    return Region(bottom, bottom + height, SHOULDER_BREADTH * SHOULDER_ROOM * stature_m)
+    x = float(positive("distance", distance_m, infinity=True))
+    edge, share = lower_edge(size, figure), 1.0 - headroom
+    bottom, d = edge.height_m, edge.before_eyes_m
+    width = SHOULDER_BREADTH * SHOULDER_ROOM * figure.stature_m
+    if d == 0 or math.isinf(x) or (camera_height_m is not None and camera_height_m <= bottom):
+        height = (figure.crown_m - bottom) / share
+    elif camera_height_m is None:
+        x = max(x, d)
+        height = (figure.crown_m - bottom) * x / (share * x - d / 2.0)
+        bottom = figure.crown_m - share * height
+    else:
+        x = max(x, _LEAST_TIMES_BEFORE * d)
+        bottom = camera_height_m - (camera_height_m - bottom) * x / (x - d)
+        height = (figure.crown_m - bottom) / share
+    return Region(bottom, bottom + height, width)
 
 
 def frame_sides_m(sensor: Sensor, orientation: Orientation) -> tuple[float, float]:
@@ -110,16 +160,15 @@ def frame_height_for(region: Region, sensor: Sensor, orientation: Orientation) -
     return max(region.height_m, region.width_m * height / width)
 
 
-def region_filled(region: Region, height_m: float, stature_m: float) -> Region:
+def region_filled(region: Region, height_m: float, crown_m: float, ground_m: float) -> Region:
     """The region made as high as the frame is at the person, keeping its share of headroom.
 
-    What the frame holds more or less goes below, down to the ground under the feet; beyond that to
-    both ends.
+    What the frame holds more or less goes below, down to ground_m, the lower edge of the whole
+    figure; beyond that to both ends.
     """
-    share = max(0.0, (region.top_m - stature_m) / region.height_m)
-    top = stature_m + share * height_m
-    ground = SHOT_SIZES[0].lower_edge * stature_m
-    top += max(0.0, ground - (top - height_m)) / 2
+    share = max(0.0, (region.top_m - crown_m) / region.height_m)
+    top = crown_m + share * height_m
+    top += max(0.0, ground_m - (top - height_m)) / 2
     return Region(top - height_m, top, region.width_m)
 
 
@@ -230,16 +279,16 @@ def aim(
     camera_height_m: float,
     tilt_rad: float,
     angle_rad: float,
-    stature_m: float,
+    eyes_m: float,
     eyes_axial_distance_m: float,
 ) -> Aim:
-    """What a camera so placed holds of a person whose eyes are at that axial depth.
+    """What a camera so placed holds of a person whose eyes are at that height and axial depth.
 
     angle_rad: angle of view up and down. Raises ImpossibleValueError when the frame's edges pass
     the vertical or the person would stand behind the lens.
     """
     positive("distance", eyes_axial_distance_m)
-    eyes_m = EYE_HEIGHT * positive("stature", stature_m)
+    positive("height of the eyes", eyes_m)
     x = float(upright_distance_m(eyes_axial_distance_m, eyes_m, camera_height_m, tilt_rad))
     if x <= 0 or abs(tilt_rad) > MOST_TILT_RAD or abs(tilt_rad) + angle_rad / 2 >= math.pi / 2:
         raise ImpossibleValueError(
@@ -252,33 +301,168 @@ def aim(
     return Aim(camera_height_m, x, tilt_rad, bottom, top, from_top, abs(off_axis))
 
 
-_MOST_TILT_STEPS = 2000
-_TILT_SETTLED_RAD = 1e-14
+# -- where a shot size fits ---------------------------------------------------------------------
+
+_MOST_STEPS = 2000
+_SETTLED = 1e-12
+
+LOWEST_CAMERA_M = 0.1
+"""A camera that tilts upwards is put no lower than this. Common practice, no source."""
 
 
-def aim_to_centre(
-    region: Region,
-    angle_rad: float,
-    stature_m: float,
-    eyes_axial_distance_m: float,
-    camera_height_m: float | None = None,
-) -> Aim:
-    """Point the camera so that the region sits in the middle of the frame.
+@dataclass(frozen=True)
+class Wanted:
+    """A shot size of a person, and how the camera is held for it.
 
-    Without a camera height the camera stands level at the middle of the region: no tilt, upright
-    lines stay upright. With one, tilt and horizontal distance are solved together, by repetition:
-    each step shrinks the error by about the square of the tilt, until it no longer changes.
+    camera_height_m, tilt_rad: as far as they are settled. With neither, the camera is level at the
+    middle of the frame; with one, the other is such that the frame sits as it should.
     """
-    if camera_height_m is None:
-        middle = (region.bottom_m + region.top_m) / 2.0
-        return aim(middle, 0.0, angle_rad, stature_m, eyes_axial_distance_m)
-    tilt, x = 0.0, float(positive("distance", eyes_axial_distance_m))
-    for _ in range(_MOST_TILT_STEPS):
-        before = tilt
-        tilt = float(tilt_to_centre_rad(region.bottom_m, region.top_m, camera_height_m, x))
-        x = aim(
-            camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m
-        ).upright_distance_m
-        if abs(tilt - before) < _TILT_SETTLED_RAD:
+
+    size: ShotSize
+    figure: Figure
+    sensor: Sensor
+    orientation: Orientation
+    headroom: float = HEADROOM
+    camera_height_m: float | None = None
+    tilt_rad: float | None = None
+
+    @property
+    def side_m(self) -> float:
+        """Height of the sensor as it is held, metres."""
+        return frame_sides_m(self.sensor, self.orientation)[1]
+
+    def region(self, size: ShotSize, distance_m: float) -> Region:
+        """The rectangle of a shot size, seen from that distance."""
+        return region_of(size, self.figure, self.headroom, distance_m, self.camera_height_m)
+
+    def filled(self, height_m: float, distance_m: float) -> Region:
+        """Where a frame of that height sits, seen from that distance."""
+        return region_filled(
+            self.region(self.size, distance_m),
+            height_m,
+            self.figure.crown_m,
+            self.region(SHOT_SIZES[0], distance_m).bottom_m,
+        )
+
+
+def focus_distance_to_fit_m(wanted: Wanted, focal_length_m: ArrayLike) -> Any:
+    """Nearest focus distance from the lens at which the frame holds the shot size.
+
+    Infinite where no distance does, for the camera's height or tilt.
+    """
+    f = positive("focal length", focal_length_m)
+    level = _level_focus_distance_m(wanted, f)
+    if wanted.camera_height_m is None and not wanted.tilt_rad:
+        return scalar_back(level)
+    found = [
+        _held_focus_distance_m(wanted, one, start)
+        for one, start in zip(f.ravel().tolist(), level.ravel().tolist(), strict=True)
+    ]
+    return scalar_back(np.reshape(found, f.shape))
+
+
+def _level_focus_distance_m(wanted: Wanted, f: FloatArray) -> FloatArray:
+    """The frame's height side (s - f) / f is what the region needs: (c - y) s / (a s - d / 2)."""
+    side, share = wanted.side_m, 1.0 - wanted.headroom
+    edge = lower_edge(wanted.size, wanted.figure)
+    body, d = wanted.figure.crown_m - edge.height_m, edge.before_eyes_m
+    across = frame_height_for(
+        Region(0.0, 0.0, wanted.region(wanted.size, math.inf).width_m),
+        wanted.sensor,
+        wanted.orientation,
+    )
+    p = side * (d / 2.0 + share * f) + body * f
+    upright = (p + np.sqrt(p * p - 2.0 * side * side * share * f * d)) / (2.0 * side * share)
+    return np.asarray(np.maximum(np.maximum(upright, d), f * (1.0 + across / side)))
+
+
+def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
+    """The same for a camera at a height or with a tilt of its own; infinite if never.
+
+    By repetition: each step shrinks the error by about f / s, and by what the feet reach out.
+    """
+    held, s, x = wanted, start_m, start_m
+    try:
+        for _ in range(_MOST_STEPS):
+            before = s
+            region = held.region(wanted.size, x)
+            needed = frame_height_for(region, wanted.sensor, wanted.orientation)
+            angle = float(angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s)))
+            x, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
+            if math.isinf(x):
+                return math.inf
+            held = replace(wanted, camera_height_m=height)
+            s = float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt))
+            if abs(s - before) < _SETTLED * s:
+                break
+        aim(height, tilt, angle, wanted.figure.eyes_m, s)
+    except ImpossibleValueError:
+        return math.inf
+    return s
+
+
+def _where_it_fits(
+    wanted: Wanted, framed: Region, region: Region, angle_rad: float
+) -> tuple[float, float, float]:
+    """Upright distance at which an angle of view holds the frame, camera height and tilt there."""
+    height, tilt = wanted.camera_height_m, wanted.tilt_rad
+    bottom, top = framed.bottom_m, framed.top_m
+    if tilt is None and height is not None:
+        x = float(upright_distance_to_fit_m(bottom, top, height, angle_rad))
+        return x, height, float(tilt_to_centre_rad(bottom, top, height, x))
+    tilt = tilt or 0.0
+    down, up = _slopes(tilt, angle_rad)
+    x = framed.height_m / (up + down)
+    if height is None:
+        height = max(top - x * up, LOWEST_CAMERA_M)
+    above = up - wanted.headroom * (up + down)  # how fast the frame rises, less its headroom
+    x = max(
+        x,
+        _reach(wanted.figure.crown_m - height, above),
+        _reach(height - region.bottom_m, down),
+    )
+    return x, height, tilt
+
+
+def _reach(length_m: float, slope: float) -> float:
+    """Distance at which an edge of the frame has come that far from the camera's height."""
+    if length_m <= 0:
+        return 0.0
+    return length_m / slope if slope > 0 else math.inf
+
+
+def _slopes(tilt_rad: float, angle_rad: float) -> tuple[float, float]:
+    """How fast the frame's lower edge goes down with distance, and its upper one up."""
+    half = angle_rad / 2.0
+    if abs(tilt_rad) + half >= math.pi / 2:
+        raise ImpossibleValueError(
+            f"a tilt of {math.degrees(tilt_rad):.3g} degrees turns the frame past the vertical"
+        )
+    return math.tan(half + tilt_rad), math.tan(half - tilt_rad)
+
+
+def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> Aim:
+    """Where the camera so held stands and looks, focused on the eyes at that axial depth.
+
+    What neither height nor tilt settle puts the frame where the shot size has it, with more of the
+    place below where the frame is larger. Found by repetition: each step shrinks the error by about
+    the square of the tilt. Raises ImpossibleValueError where no frame is possible so.
+    """
+    eyes_m, s = wanted.figure.eyes_m, float(positive("distance", eyes_axial_distance_m))
+    held, x = wanted, s
+    tilt, height = wanted.tilt_rad or 0.0, wanted.camera_height_m
+    for _ in range(_MOST_STEPS):
+        before = x, tilt
+        down, up = _slopes(tilt, angle_rad)
+        framed = held.filled(x * (up + down), x)
+        if wanted.camera_height_m is None:
+            height = max(framed.top_m - x * up, LOWEST_CAMERA_M)
+            held = replace(wanted, camera_height_m=height if wanted.tilt_rad else None)
+        elif wanted.tilt_rad is None:
+            tilt = float(
+                tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
+            )
+        x = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
+        if x <= 0 or max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
             break
-    return aim(camera_height_m, tilt, angle_rad, stature_m, eyes_axial_distance_m)
+    return aim(height or 0.0, tilt, angle_rad, eyes_m, s)

@@ -7,7 +7,7 @@ so far. The wishes can be met exactly when the largest "at least" is within the 
 so distance is searched as a continuum, in closed form; lenses and the dial's third-stops of
 aperture are searched one by one, as rows and columns of an array.
 
-Distances are from the lens; the person stands upright on level ground. With a tilted camera room
+Distances are from the lens; the ground is level. With a tilted camera room
 along the ground is a little more than room along the axis, so the answers lie on the safe side.
 """
 
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from optics import diffraction, exposure, framing, lens, motion, room
 from optics.checks import FloatArray, ImpossibleValueError, positive
 from optics.exposure import Setting
+from optics.figure import Figure
 from optics.sensor import Sensor
 
 Bound = Literal[
@@ -106,7 +107,7 @@ class Light:
 class Wishes:
     """Everything wanted, and the place.
 
-    loosest: how many times the frame may be as high as the shot size needs.
+    loosest: how many times the frame may be as high as where the shot size just fits.
     speed_m_s: of the subject's movement, to be held within the circle of confusion.
     farthest_m: greatest distance from the sensor plane to the person, infinite if it is no matter.
     """
@@ -115,7 +116,7 @@ class Wishes:
     orientation: framing.Orientation
     circle_of_confusion_m: float
     shot_size: framing.ShotSize
-    stature_m: float
+    figure: Figure
     room: Room
     speed_m_s: float
     farthest_m: float = float("inf")
@@ -123,14 +124,27 @@ class Wishes:
     headroom: float = framing.HEADROOM
     loosest: float = 1.25
     camera_height_m: float | None = None
+    tilt_rad: float | None = None
 
     def __post_init__(self) -> None:
         positive("circle of confusion", self.circle_of_confusion_m)
-        positive("stature", self.stature_m)
         positive("speed", self.speed_m_s)
         positive("farthest distance", self.farthest_m, infinity=True)
         if self.loosest < 1:
             raise ImpossibleValueError(f"loosest framing must be 1 or more, not {self.loosest:g}")
+
+    @property
+    def framed(self) -> framing.Wanted:
+        """The shot size, and how the camera is held for it."""
+        return framing.Wanted(
+            self.shot_size,
+            self.figure,
+            self.sensor,
+            self.orientation,
+            self.headroom,
+            self.camera_height_m,
+            self.tilt_rad,
+        )
 
 
 @dataclass(frozen=True)
@@ -254,44 +268,6 @@ _N = np.array([x.nominal for x in _APERTURES])  # the f-number as people read an
 _AV_THIRDS = np.array([x.thirds for x in _APERTURES])
 
 
-def _distance_that_fits(wishes: Wishes, f: FloatArray) -> FloatArray:
-    """Focus distance at which the shot size just fits, one for each focal length."""
-    region = framing.region_of(wishes.shot_size, wishes.stature_m, wishes.headroom)
-    needed = framing.frame_height_for(region, wishes.sensor, wishes.orientation)
-    side = framing.frame_sides_m(wishes.sensor, wishes.orientation)[1]
-    level = f * (1.0 + needed / side)
-    if wishes.camera_height_m is None:
-        return level
-    framed = framing.region_filled(region, needed, wishes.stature_m)
-    return np.array(
-        [
-            [_tilted_distance_that_fits(wishes, framed, wishes.camera_height_m, one, side, start)]
-            for one, start in zip(f[:, 0].tolist(), level[:, 0].tolist(), strict=True)
-        ]
-    )
-
-
-_FIT_STEPS = 12  # each step shrinks the error by about f / s
-
-
-def _tilted_distance_that_fits(
-    wishes: Wishes, framed: framing.Region, height_m: float, f: float, side_m: float, start_m: float
-) -> float:
-    """Focus distance at which a camera at that height just holds the region; infinite if never."""
-    eyes_m = framing.EYE_HEIGHT * wishes.stature_m
-    s = start_m
-    try:
-        for _ in range(_FIT_STEPS):
-            angle = framing.angle_of_view_rad(side_m, lens.image_distance_m(f, s))
-            x = framing.upright_distance_to_fit_m(framed.bottom_m, framed.top_m, height_m, angle)
-            tilt = float(framing.tilt_to_centre_rad(framed.bottom_m, framed.top_m, height_m, x))
-            s = float(framing.axial_distance_m(x, eyes_m, height_m, tilt))
-        framing.aim(height_m, tilt, angle, wishes.stature_m, s)
-    except ImpossibleValueError:
-        return float("inf")
-    return s
-
-
 def _distance_for_room(wishes: Wishes, f: FloatArray) -> FloatArray:
     c = wishes.circle_of_confusion_m
     wanted = wishes.room
@@ -341,7 +317,7 @@ def _grid(wishes: Wishes, lenses: Sequence[LensChoice]) -> _Grid:
             for x in lenses
         ]
     )
-    fits = _distance_that_fits(wishes, f)
+    fits = np.asarray(framing.focus_distance_to_fit_m(wishes.framed, f))
     reaches = 4.0 * f < wishes.farthest_m  # nearer than that no lens can be focused
     place = np.where(
         reaches,

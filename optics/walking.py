@@ -1,4 +1,4 @@
-"""Time from pressing the release to standing at the mark, against self-timer delays."""
+"""Time from pressing the release to being at the mark and still, against self-timer delays."""
 
 from __future__ import annotations
 
@@ -16,6 +16,15 @@ LEAVE_S = 1.0
 TURN_S = 1.5
 """Turn to face the camera at the mark. Common practice, no source."""
 
+SEATED_SPEED_M_S = 0.43
+"""Speed of who moves seated over some metres, starting and stopping included: the median of 29,200
+short ways of users of manual wheelchairs, of 8.6 m at the median (Sonenblum and others 2012,
+Rehabilitation Research and Practice, 753165; looked up). On longer ways 0.79 m/s on average
+(Tolerico and others 2007, Journal of Rehabilitation Research and Development 44; looked up)."""
+
+SEATED_TURN_S = 4.0
+"""The turn, seated: half round on the spot. Common practice, no source."""
+
 SETTLE_S = 2.0
 """Find the mark, hold still, look. Common practice, no source."""
 
@@ -30,9 +39,9 @@ def time_to_mark_s(
     turn_s: float = TURN_S,
     settle_s: float = SETTLE_S,
 ) -> Any:
-    """Leave, walk forwards, turn, settle: seconds from the press to being ready."""
+    """Leave, move forwards, turn, settle: seconds from the press to being ready."""
     path = positive("path", path_m)
-    positive("walking speed", speed_m_s)
+    positive("speed", speed_m_s)
     return scalar_back(leave_s + path / speed_m_s + turn_s + settle_s)
 
 

@@ -22,6 +22,7 @@ from assist.files import refuse_existing
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
 from assist.plan.as_json import to_json
 from assist.plan.curves import curves
+from assist.plan.focus_found import focus_for
 from assist.plan.forward import Plan, plan_of
 from assist.plan.inverse import outcome_of
 from assist.plan.lens_owned import LensOwned, lens_owned
@@ -49,7 +50,8 @@ EXAMPLES = examples(
     'assist plan --room-before 0.6m --room-behind 0.4m --framing knees-up --lens "35mm f/1.8" '
     '--lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200',
     "assist plan --lens 35mm --aperture f/2 --focus 4m --save set-up.toml --sheet plan.html",
-    "assist plan --set-up set-up.toml --brief",
+    "assist plan --lens 85mm --aperture f/2 --framing full-body --stature 1.70m",
+    "assist plan --set-up set-up.toml --posture seated --brief",
 )
 
 
@@ -70,6 +72,8 @@ def plan(
     camera_height: po.CameraHeight = None,
     tilt: po.Tilt = None,
     background: po.Background = None,
+    posture: po.Posture = None,
+    seat_height: po.SeatHeight = None,
     movement: po.Movement = None,
     ev: po.Ev = None,
     metered: po.Metered = None,
@@ -95,15 +99,17 @@ def plan(
 ) -> None:
     """Decide everything before walking into the picture.
 
-    With lens, aperture and focus distance: what follows from them. With the room you want and the
-    lenses you own: which lens, distance and aperture to take.
+    With lens, aperture and focus distance: what follows from them; with a framing instead of the
+    distance, where it fits. With the room you want and the lenses you own: which lens, distance and
+    aperture to take.
     """
     typed = {
         "aperture": aperture, "focus": focus, "name": name, "sensor": sensor,
         "criterion": criterion, "stature": stature, "picture_width": picture_width,
         "orientation": orientation, "framing": framing, "headroom": headroom, "across": across,
         "camera_height": camera_height, "tilt": tilt, "background": background,
-        "movement": movement, "ev": ev, "shutter": shutter, "iso": iso, "timer": timer,
+        "posture": posture, "seat_height": seat_height, "movement": movement,
+        "ev": ev, "shutter": shutter, "iso": iso, "timer": timer,
         "room_before": room_before, "room_behind": room_behind, "pose_depth": pose_depth,
         "max_distance": max_distance, "iso_max": iso_max, "looser_by": looser_by,
     }  # fmt: skip
@@ -191,14 +197,19 @@ def _forward(
     output: _Output,
 ) -> None:
     if len(lenses) > 1:
-        raise UserError(
-            "--lens: give one lens with --focus, or the room you want to have one chosen"
-        )
+        raise UserError("--lens: give one lens for a plan, or the room you want to have one chosen")
     for owned in lenses:
         _put_lens(values, owned)
     _put_all(values, texts)
     _require(values)
-    made = plan_of(set_up_file.from_values(values, what, po.NAMES))
+    _refuse_seat(values, texts)
+    found = None
+    if "focus_distance_m" not in values["lens"]:
+        found = focus_for(values, what, po.NAMES, output.show)
+        po.put(values, "lens.focus_distance_m", found.focus_distance_m)
+        what += f" (focused at {found.focus_distance_m:g} m, {found.reason})"
+    set_up = set_up_file.from_values(values, what, po.NAMES)
+    made = plan_of(set_up, None if found is None else found.reason)
     if output.as_json:
         print(to_json(made))
     else:
@@ -221,6 +232,7 @@ def _search(
     if not lenses:
         raise UserError('--lens: name the lenses you own, such as --lens "50mm f/1.8"')
     _put_all(values, texts)
+    _refuse_seat(values, texts)
     request = request_from_values(values, po.NAMES)
     try:
         outcome = outcome_of(request, lens_choices(lenses), output.show, choose)
@@ -263,7 +275,7 @@ def _put_all(values: dict[str, Any], texts: dict[str, str]) -> None:
 def _put_lens(values: dict[str, Any], owned: LensOwned) -> None:
     if owned.is_zoom:
         raise UserError(
-            f"--lens {owned.name!r}: with --focus give the one focal length that the zoom is set "
+            f"--lens {owned.name!r}: for a plan give the one focal length that the zoom is set "
             "to, such as 35mm"
         )
     po.put(values, "lens.focal_length_mm", owned.focal_lengths_mm[0])
@@ -279,15 +291,19 @@ def _refuse(texts: dict[str, str], options: tuple[str, ...], why: str) -> None:
             raise UserError(f"--{option.replace('_', '-')} {why}")
 
 
+def _refuse_seat(values: dict[str, Any], texts: dict[str, str]) -> None:
+    """Refuse a seat's height for somebody who is planned for as standing."""
+    if "seat_height" in texts and values["person"].get("posture") != "seated":
+        raise UserError("--seat-height is for who sits: say --posture seated with it")
+
+
 def _require(values: dict[str, Any]) -> None:
     """Say which of the three numbers that every plan needs are missing, all at once."""
     part = values.get("lens", {})
-    examples = {
-        "focal_length_mm": "--lens 50mm",
-        "f_number": "--aperture f/5.6",
-        "focus_distance_m": "--focus 3m",
-    }
-    missing = [example for field, example in examples.items() if field not in part]
+    needed = {"focal_length_mm": "--lens 50mm", "f_number": "--aperture f/5.6"}
+    if "shot_size" not in values.get("framing", {}):
+        needed["focus_distance_m"] = "--focus 3m (or --framing full-body, to have it worked out)"
+    missing = [example for field, example in needed.items() if field not in part]
     if missing:
         raise UserError(
             f"plan: missing {', '.join(missing)} (for example), or a --set-up file; or say the "

@@ -28,7 +28,8 @@ Focus = Annotated[
     typer.Option(
         "--focus",
         "--distance",
-        help="Focus distance from the sensor plane mark on the camera: 3m, 10ft, 10'6\".",
+        help="Focus distance from the sensor plane mark on the camera: 3m, 10ft, 10'6\". Left out, "
+        "with --framing: where that fits.",
     ),
 ]
 Name = Annotated[str | None, typer.Option("--name", help="A name for the set-up.")]
@@ -80,6 +81,22 @@ Background = Annotated[
         "--background",
         rich_help_panel=_PICTURE,
         help="Distance of the background from the sensor plane: 8m, or inf.",
+    ),
+]
+Posture = Annotated[
+    str | None,
+    typer.Option(
+        "--posture",
+        rich_help_panel=_PICTURE,
+        help="standing, or seated (in a seat or wheelchair); auto is planned for as standing.",
+    ),
+]
+SeatHeight = Annotated[
+    str | None,
+    typer.Option(
+        "--seat-height",
+        rich_help_panel=_PICTURE,
+        help="Height of your seat with you on it, for --posture seated: 0.50m.",
     ),
 ]
 Movement = Annotated[
@@ -216,6 +233,8 @@ PLACES = {
     "tilt": "camera.tilt_deg",
     "criterion": "sharpness.criterion",
     "stature": "person.stature_m",
+    "posture": "person.posture",
+    "seat_height": "person.seat_height_m",
     "movement": "person.movement",
     "framing": "framing.shot_size",
     "headroom": "framing.headroom",

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
-from assist.body import ADULT_STATURE_M
 from assist.set_up import SetUp
 from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
 from optics.blur_seen import BlurSeen, blur_seen
-
-"""Between the means of men and women in ANSUR II (1.756 m and 1.629 m, from memory)."""
+from optics.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,10 @@ class Field:
 
 @dataclass(frozen=True)
 class ShotFit:
-    """A shot size: whether it fits at the focus distance, and the nearest distance it fits at."""
+    """A shot size: whether it fits at the focus distance, and the nearest distance it fits at.
+
+    fits_from_m: infinite where it fits from nowhere.
+    """
 
     name: str
     fits: bool
@@ -52,20 +54,50 @@ class ShotFit:
 
 
 @dataclass(frozen=True)
+class Person:
+    """The person's heights above the ground, as the plan takes them.
+
+    posture_is_assumed: nobody stated it, and standing was taken.   seat_height_m: None standing.
+    before_eyes_m: how much nearer to the camera than the eyes the toes of who sits are.
+    """
+
+    posture: Literal["standing", "seated"]
+    posture_is_assumed: bool
+    stature_m: float
+    stature_is_assumed: bool
+    seat_height_m: float | None
+    seat_height_is_assumed: bool
+    crown_m: float
+    eyes_m: float
+    before_eyes_m: float
+
+    @property
+    def is_seated(self) -> bool:
+        """Whether the person sits."""
+        return self.posture == "seated"
+
+
+@dataclass(frozen=True)
 class Framing:
     """What of the person the picture holds, camera upright and aimed at the middle of it.
 
     named: the shot size wanted, else the loosest that fits; None when not even the tightest does.
-    looser_by: frame height beyond what that shot size needs, as a share; negative when it is short.
+    looser_by: frame height beyond that from where the shot size just fits, as a share; negative
+    when it is short.
     """
 
     orientation: str
-    stature_m: float
-    stature_is_assumed: bool
     named: str | None
     looser_by: float | None
     sizes: tuple[ShotFit, ...]
     aim: framing.Aim
+
+    @property
+    def short_of(self) -> ShotFit | None:
+        """The shot size that does not fit, where one is wanted and does not."""
+        if self.looser_by is None or self.looser_by >= -_ROUNDING:
+            return None
+        return next(size for size in self.sizes if size.name == self.named)
 
 
 @dataclass(frozen=True)
@@ -166,6 +198,7 @@ class Walk:
     """Getting from the camera to the mark; shortest_timer_s is None when no delay suffices."""
 
     path_m: float
+    speed_m_s: float
     needed_s: float
     timers: tuple[walking.TimerChoice, ...]
     shortest_timer_s: float | None
@@ -182,11 +215,16 @@ class GroundMark:
 
 @dataclass(frozen=True)
 class Plan:
-    """The whole answer for one set-up."""
+    """The whole answer for one set-up.
+
+    focus_set_by: the shot size that the focus distance was worked out for; None for a given one.
+    """
 
     set_up: SetUp
+    focus_set_by: str | None
     zone: Zone
     fields: tuple[Field, ...]
+    person: Person
     framing: Framing
     blurs: tuple[BlurAt, ...]
     diffraction: Diffraction
@@ -237,26 +275,28 @@ class _Optics:
         return round(across / max(self.set_up.sensor.aspect, 1 / self.set_up.sensor.aspect))
 
     @property
-    def stature_m(self) -> float:
-        return self.set_up.person.stature_m or ADULT_STATURE_M
+    def figure(self) -> Figure:
+        return self.set_up.person.figure
 
 
-def plan_of(set_up: SetUp) -> Plan:
+def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
     """Compute the plan; ImpossibleValueError when the set-up's numbers exclude each other."""
     o = _Optics.of(set_up)
     limits = _motion_limits(o)
     framed = _framing(o)
     return Plan(
         set_up,
+        focus_set_by,
         _zone(o),
         _fields(o),
+        _person(o),
         framed,
         _blurs(o),
         _diffraction(o),
         _exposure(o, limits),
         limits,
         _recomposing(o, framed.aim),
-        _walk(framed.aim),
+        _walk(o, framed.aim),
         _ground_marks(o, framed.aim),
     )
 
@@ -290,22 +330,52 @@ def _fields(o: _Optics) -> tuple[Field, ...]:
     )
 
 
+def _person(o: _Optics) -> Person:
+    stated, figure = o.set_up.person, o.figure
+    return Person(
+        "seated" if figure.is_seated else "standing",
+        stated.posture == "auto",
+        figure.stature_m,
+        stated.stature_m is None,
+        figure.seat_height_m,
+        figure.is_seated and stated.seat_height_m is None,
+        figure.crown_m,
+        figure.eyes_m,
+        figure.before_eyes_m,
+    )
+
+
+def wanted_of(set_up: SetUp, size: framing.ShotSize) -> framing.Wanted:
+    """A shot size of this set-up's person, and how its camera is held for it."""
+    camera = set_up.camera
+    return framing.Wanted(
+        size,
+        set_up.person.figure,
+        set_up.sensor,
+        camera.orientation,
+        set_up.framing.headroom,
+        camera.height_m,
+        camera.tilt_rad,
+    )
+
+
+_ROUNDING = 1e-9  # of a distance that was worked out to just fit
+
+
 def _framing(o: _Optics) -> Framing:
-    camera, wanted = o.set_up.camera, o.set_up.framing
-    stature, sensor = o.stature_m, o.set_up.sensor
-    height_m = float(framing.field_covered_m(o.sides_m[1], o.v, o.s))
-    sizes, needed_heights = [], {}
-    for size in framing.SHOT_SIZES:
-        region = framing.region_of(size, stature, wanted.headroom)
-        needed = framing.frame_height_for(region, sensor, camera.orientation)
-        needed_heights[size.name] = needed
-        # Level and focused there, magnification is side / needed, and s = f (1 + 1 / m).
-        nearest = o.f * (1.0 + needed / o.sides_m[1])
-        sizes.append(
-            ShotFit(
-                size.name, height_m >= needed, float(lens.lens_to_sensor_distance_m(o.f, nearest))
-            )
+    wanted = o.set_up.framing
+    fits_from = {
+        size.name: float(framing.focus_distance_to_fit_m(wanted_of(o.set_up, size), o.f))
+        for size in framing.SHOT_SIZES
+    }
+    sizes = tuple(
+        ShotFit(
+            name,
+            nearest <= o.s * (1 + _ROUNDING),
+            float(lens.lens_to_sensor_distance_m(o.f, nearest)),
         )
+        for name, nearest in fits_from.items()
+    )
     fitting = [size.name for size in sizes if size.fits]
     named = (
         framing.shot_size(wanted.shot_size).name
@@ -313,24 +383,13 @@ def _framing(o: _Optics) -> Framing:
         else (fitting[0] if fitting else None)
     )
     shot = framing.shot_size(named) if named else framing.SHOT_SIZES[-1]
-    region = framing.region_filled(
-        framing.region_of(shot, stature, wanted.headroom), height_m, stature
-    )
     angle = float(framing.angle_of_view_rad(o.sides_m[1], o.v))
-    if camera.tilt_deg is None:
-        aim = framing.aim_to_centre(region, angle, stature, o.s, camera.height_m)
-    else:
-        middle = (region.bottom_m + region.top_m) / 2
-        aim = framing.aim(
-            camera.height_m or middle, math.radians(camera.tilt_deg), angle, stature, o.s
-        )
+    aim = framing.aim_for(wanted_of(o.set_up, shot), angle, o.s)
     return Framing(
-        camera.orientation,
-        stature,
-        o.set_up.person.stature_m is None,
+        o.set_up.camera.orientation,
         named,
-        height_m / needed_heights[named] - 1 if named else None,
-        tuple(sizes),
+        (o.s - o.f) / (fits_from[named] - o.f) - 1 if named else None,
+        sizes,
         aim,
     )
 
@@ -475,15 +534,18 @@ def _recomposing(o: _Optics, aim: framing.Aim) -> Recomposing:
     )
 
 
-def _walk(aim: framing.Aim) -> Walk:
-    needed = float(walking.time_to_mark_s(aim.upright_distance_m))
+def _walk(o: _Optics, aim: framing.Aim) -> Walk:
+    speed, turn = motion.WALKING.speed_m_s, walking.TURN_S
+    if o.figure.is_seated:
+        speed, turn = walking.SEATED_SPEED_M_S, walking.SEATED_TURN_S
+    needed = float(walking.time_to_mark_s(aim.upright_distance_m, speed, turn_s=turn))
     timers = walking.timer_choices(needed)
     enough = [timer.delay_s for timer in timers if timer.to_spare_s >= 0]
-    return Walk(aim.upright_distance_m, needed, timers, min(enough) if enough else None)
+    return Walk(aim.upright_distance_m, speed, needed, timers, min(enough) if enough else None)
 
 
 def _ground_marks(o: _Optics, aim: framing.Aim) -> tuple[GroundMark, ...]:
-    eyes = framing.EYE_HEIGHT * o.stature_m
+    eyes = o.figure.eyes_m
     behind_lens = o.v * math.cos(aim.tilt_rad)  # the sensor mark is that much further from them
     marks = []
     for at, z in (("near limit", o.zone.near_m), ("mark", o.s), ("far limit", o.zone.far_m)):

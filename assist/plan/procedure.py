@@ -12,7 +12,6 @@ from rich.text import Text
 from assist.plan import shown
 from assist.plan.forward import GroundMark, Plan
 from assist.plan.shown import Shown
-from optics import framing
 
 
 @dataclass(frozen=True)
@@ -24,7 +23,7 @@ class Step:
 
 
 CAUTIONS = (
-    "Go to the mark facing forwards, without haste. Never move backwards unseen: turn and look.",
+    "Move to the mark facing forwards, without haste. Never move backwards unseen: turn and look.",
     "Keep well away from edges, water, stairs, traffic and tracks. The rules of the place go "
     "before this plan.",
     "Tape cables and marks down flat; go round the tripod's legs, not over them.",
@@ -47,7 +46,7 @@ def steps(plan: Plan, show: Shown) -> tuple[Step, ...]:
         Step(
             "Check",
             "Look at the eyes at full size before you pack up: nearer things sharper than the eyes "
-            "mean you stood too far back, farther things too near.",
+            "mean you were too far back, farther things too near.",
         ),
     )
 
@@ -80,15 +79,18 @@ def _tape(plan: Plan, show: Shown) -> Step:
     )
     if math.isfinite(far.stretched_m):
         text += f" and {show.length(far.stretched_m)}"
-    return Step("Tape the marks", text + ". Your eyes belong over the mark, not your toes.")
+    other = "knees or feet" if plan.person.is_seated else "toes"
+    return Step("Tape the marks", f"{text}. Your eyes belong over the mark, not your {other}.")
 
 
 def _stand_in(plan: Plan, show: Shown) -> Step:
-    eyes_m = framing.EYE_HEIGHT * plan.framing.stature_m
+    eyes = show.length(plan.person.eyes_m)
+    if plan.person.is_seated:
+        eyes = f"about {eyes}, sitting upright: measure yours once"
     return Step(
         "Place a stand-in",
         f"A light stand or chair with something of fine detail right over the mark, at the height "
-        f"of your eyes ({show.length(eyes_m)}).",
+        f"of your eyes ({eyes}).",
     )
 
 
@@ -121,8 +123,8 @@ def _expose(plan: Plan) -> Step:
     movement = plan.set_up.person.movement
     limit = next(x for x in plan.motion if x.movement == movement)
     longest = "its fastest time" if limit.shutter is None else shown.shutter(limit.shutter)
-    given = plan.set_up.exposure
-    text = f"Manual exposure. For {movement} use {longest} or faster"
+    given, doing = plan.set_up.exposure, shown.movement(movement, plan.person)
+    text = f"Manual exposure. For {doing} use {longest} or faster"
     if given.shutter_s is not None and given.iso is not None:
         text += f"; planned: {shown.dial_time(given.shutter_s)} at ISO {given.iso:g}"
     return Step("Set the exposure", text + ".")
@@ -145,8 +147,8 @@ def _timer(plan: Plan, show: Shown) -> Step:
         return Step("Start the timer", f"{needed}, longer than self-timers run: use a remote.")
     return Step(
         "Start the timer",
-        f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. Go "
-        "forwards, do not hurry.",
+        f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. "
+        "Move forwards, do not hurry.",
     )
 
 

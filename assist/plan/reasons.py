@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from assist.plan import shown
 from assist.plan.shown import Shown
@@ -95,7 +96,7 @@ def _advice(change: Relaxation, wishes: Wishes, show: Shown) -> str:
         "looser framing": lambda: (
             f"frame {shown.percent(value - 1)} looser than {size} needs and crop afterwards"
         ),
-        "tighter framing": lambda: _tighter(value, wishes),
+        "tighter framing": lambda: _tighter(change, wishes),
         "less room": lambda: (
             f"make do with {shown.percent(value)} of the room: {_room(value, wishes, show)}"
         ),
@@ -112,21 +113,15 @@ def _more_light(ev100: float, wishes: Wishes) -> str:
     return f"add {_stops(added)} of light, to EV {ev100:.3g}"
 
 
-def _tighter(share: float, wishes: Wishes) -> str:
-    """The loosest shot size that a frame of that share of the height holds."""
-    heights = {
-        size.name: framing.frame_height_for(
-            framing.region_of(size, wishes.stature_m, wishes.headroom),
-            wishes.sensor,
-            wishes.orientation,
-        )
-        for size in framing.SHOT_SIZES
-    }
-    there_is = share * heights[wishes.shot_size.name]
-    fitting = [name for name, height in heights.items() if height <= there_is]
-    if fitting:
-        return f"frame tighter: {fitting[0]} fits"
-    return f"frame tighter, with {shown.percent(share)} of the height ({wishes.shot_size.name})"
+def _tighter(change: Relaxation, wishes: Wishes) -> str:
+    """The loosest shot size that fits there."""
+    for size in framing.SHOT_SIZES:
+        wanted = replace(wishes.framed, size=size)
+        nearest = framing.focus_distance_to_fit_m(wanted, change.lens.focal_length_m)
+        if nearest <= change.focus_distance_m:
+            return f"frame tighter: {size.name} fits"
+    share = shown.percent(change.value)
+    return f"frame tighter, with {share} of the height ({wishes.shot_size.name})"
 
 
 def _room(share: float, wishes: Wishes, show: Shown) -> str:

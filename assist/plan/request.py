@@ -8,7 +8,6 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assist import quantities
-from assist.body import ADULT_STATURE_M
 from assist.errors import UserError
 from assist.plan.lens_owned import LensOwned
 from assist.set_up import (
@@ -92,7 +91,7 @@ class Request(BaseModel):
             orientation=self.camera.orientation,
             circle_of_confusion_m=self.criterion.circle_of_confusion_m,
             shot_size=framing.shot_size(self.framing.shot_size or ""),
-            stature_m=self.person.stature_m or ADULT_STATURE_M,
+            figure=self.person.figure,
             room=Room(
                 self.room_before_m or 0.0, self.room_behind_m or 0.0, self.pose_depth_m or 0.0
             ),
@@ -102,6 +101,7 @@ class Request(BaseModel):
             headroom=self.framing.headroom,
             loosest=1.0 + self.looser_by,
             camera_height_m=self.camera.height_m,
+            tilt_rad=self.camera.tilt_rad,
         )
 
     def _places_m(self) -> list[float]:

@@ -14,7 +14,7 @@ from assist.plan.forward import Plan
 from assist.plan.procedure import CAUTIONS, steps
 from assist.plan.shown import Shown
 from assist.plan.side_view import drawing_only
-from assist.plan.table import criterion_line, headline, set_up_line
+from assist.plan.table import criterion_line, headline, set_by_line, set_up_line, short_line
 
 _CSS = """
 @page { margin: 10mm 13mm; }
@@ -56,6 +56,7 @@ def page(plan: Plan, show: Shown) -> bytes:
     name = plan.set_up.name or "Plan for a self-portrait"
     body = f"""<h1>{text(name)}</h1>
 <p>{text(set_up_line(plan, show))}</p>
+{_head(plan, show)}
 <p class="key">{text(headline(plan, show))}</p>
 <p class="small">{text(criterion_line(plan))}</p>
 <figure>{_side_view(plan, show)}</figure>
@@ -74,6 +75,15 @@ def page(plan: Plan, show: Shown) -> bytes:
 {"".join(f"<li>{text(caution)}</li>" for caution in CAUTIONS)}
 </ul></section>"""
     return plain_page(name, body, _CSS)
+
+
+def _head(plan: Plan, show: Shown) -> str:
+    """Where the focus distance comes from, and where to be instead: a line for each, if any."""
+    set_by, short = set_by_line(plan, show), short_line(plan, show)
+    lines = [] if set_by is None else [f"<p>{text(set_by)}</p>"]
+    if short is not None:
+        lines.append(f"<p><b>{text(short)}</b></p>")
+    return "".join(lines)
 
 
 def _side_view(plan: Plan, show: Shown) -> str:
@@ -116,10 +126,7 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
     mark = next(field for field in plan.fields if field.at == "mark")
     rows = [
         ("framing", f"{framed.named or 'very tight'}, {framed.orientation}"),
-        (
-            "stature",
-            show.length(framed.stature_m) + (" assumed" if framed.stature_is_assumed else ""),
-        ),
+        ("person", shown.person(plan.person, show)),
         ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
         ("field covered at the mark", show.size(mark.width_m, mark.height_m)),
     ]
@@ -129,7 +136,8 @@ def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
         rows.append(("light", f"EV {plan.exposure.light_ev100:.3g} at ISO 100"))
     rows.append(
         (
-            "longest shutter " + " / ".join(limit.movement for limit in plan.motion),
+            "longest shutter "
+            + " / ".join(shown.movement(limit.movement, plan.person) for limit in plan.motion),
             " / ".join(shown.shutter_time(limit.longest_s) for limit in plan.motion),
         )
     )

@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from assist.plan.forward import Person
 from optics.exposure import SHUTTER_TIMES
 from optics.units import METRES_PER_FOOT, METRES_PER_INCH, metres_to_feet_and_inches
 
 Units = Literal["metres", "feet"]
+
+_TAPED_M: dict[Units, float] = {"metres": 0.01, "feet": METRES_PER_INCH / 2}
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,17 @@ class Shown:
         sign = "-" if metres < 0 else ""
         return f"{sign}{abs(feet)}' {inches:g}\""
 
+    def rounded_up_m(self, metres: float) -> float:
+        """A least distance as it can be taped: the next centimetre or half inch up."""
+        if math.isinf(metres):
+            return metres
+        step_m = _TAPED_M[self.units]
+        return float(f"{math.ceil(metres / step_m - 1e-6) * step_m:.9g}")
+
+    def least(self, metres: float) -> str:
+        """A least distance, rounded up: what is read off here is enough."""
+        return self.length(self.rounded_up_m(metres))
+
     def size(self, width_m: float, height_m: float) -> str:
         """A rectangle: `2.13 x 1.42 m`."""
         if math.isinf(width_m):
@@ -50,6 +64,32 @@ def _metric(metres: float) -> str:
     if size < 0.25:
         return f"{metres * 100:.1f} cm"
     return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
+
+
+def person(who: Person, show: Shown) -> str:
+    """Who is planned for: `1.70 m, seated at 0.50 m (assumed)`."""
+    stature = show.length(who.stature_m) + (" (assumed)" if who.stature_is_assumed else "")
+    if who.seat_height_m is None:
+        return stature + ", standing" + (" (assumed)" if who.posture_is_assumed else "")
+    seat = show.length(who.seat_height_m) + (" (assumed)" if who.seat_height_is_assumed else "")
+    return f"{stature}, seated at {seat}"
+
+
+_SEATED_SIZES = {
+    "full body": "full body, feet and seat or wheels",
+    "knees-up": "knees-up, knees in the picture",
+}
+_SEATED_MOVEMENTS = {"standing": "sitting still", "walking": "moving"}
+
+
+def shot_size(name: str, who: Person) -> str:
+    """A shot size; what it holds of who sits, where that is not what its name says."""
+    return _SEATED_SIZES.get(name, name) if who.is_seated else name
+
+
+def movement(name: str, who: Person) -> str:
+    """What the person does in the picture; who sits neither stands nor walks."""
+    return _SEATED_MOVEMENTS.get(name, name) if who.is_seated else name
 
 
 def millimetres(metres: float) -> str:

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Polygon, Rectangle
 
-from assist.plan.figure_outline import outline
+from assist.plan.figure_outline import arm, outline, seat
 from assist.plan.forward import Plan
 from assist.plan.picture import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
 from assist.plan.shown import Shown
@@ -21,6 +21,7 @@ from optics.checks import FloatArray
 
 _BODY = "#3b4868"
 _TRIPOD_M = 0.55  # from under the sensor mark to the left edge
+_CAMERA_M = 0.12  # above the axis of the lens, tilted
 _LEAST_ASPECT = 2.3  # of the drawing, lest a near mark makes it too tall for its words
 _SMALL = 8.5
 # On paper, in inches, whatever the scale: margins, lines of dimensions under the ground, letters.
@@ -97,7 +98,7 @@ def drawing_only(
     """The drawing, as large as fits the width and height, with room over it for a heading."""
     side = _Side.of(plan)
     aim = plan.framing.aim
-    top = max(plan.framing.stature_m, aim.top_m, aim.camera_height_m)
+    top = max(plan.person.crown_m, aim.top_m, aim.camera_height_m + _CAMERA_M)
     most_width, most_height = most_inches
     margins = _ABOVE_INCHES + _BELOW_INCHES
     inches_per_m = min(
@@ -183,7 +184,7 @@ def _frame(axes: Axes, side: _Side, show: Shown) -> None:
     )  # fmt: skip
     if aim.bottom_m > _on_paper(axes, 0.3):
         axes.text(
-            x - 0.12 * side.plan.framing.stature_m, aim.bottom_m - _on_paper(axes, 0.12),
+            x - 0.12 * side.plan.person.stature_m, aim.bottom_m - _on_paper(axes, 0.12),
             f"from {show.length(aim.bottom_m)}",
             color=FIELD, ha="right", va="top", fontsize=_SMALL, zorder=4,
         )  # fmt: skip
@@ -227,16 +228,17 @@ def _background(axes: Axes, side: _Side, show: Shown) -> None:
 
 
 def _person(axes: Axes, side: _Side) -> None:
-    stature = side.plan.framing.stature_m
-    *body, arm = outline(stature)
+    figure = side.plan.set_up.person.figure
     at_mark = np.array([side.person_x, 0.0])
-    for part in body:
+    for part in seat(figure):
+        axes.add_patch(Polygon(part + at_mark, fc="#b6bcc8", ec="#8f98ad", lw=0.6, zorder=2.9))
+    for part in outline(figure):
         axes.add_patch(Polygon(part + at_mark, fc=_BODY, ec=_BODY, lw=0.6, zorder=3))
-    axes.add_patch(Polygon(arm + at_mark, fc=_BODY, ec="#8390b3", lw=0.8, zorder=3.2))
-    eye = (side.person_x, framing.EYE_HEIGHT * stature)
-    axes.add_patch(
-        Ellipse(eye, 0.022 * stature, 0.022 * stature, fc="white", ec=MARK, lw=1.0, zorder=3.5)
-    )
+    for part in arm(figure):
+        axes.add_patch(Polygon(part + at_mark, fc=_BODY, ec="#8390b3", lw=0.8, zorder=3.2))
+    size = 0.022 * figure.stature_m
+    eye = (side.person_x, figure.eyes_m)
+    axes.add_patch(Ellipse(eye, size, size, fc="white", ec=MARK, lw=1.0, zorder=3.5))
 
 
 def _turned(points: list[tuple[float, float]], side: _Side) -> FloatArray:

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from assist.plan import shown
-from assist.plan.forward import Plan
+from assist.plan.forward import Person, Plan
 from assist.plan.shown import Shown
 
 
@@ -33,6 +33,28 @@ def set_up_line(plan: Plan, show: Shown) -> str:
         f"{lens.focal_length_mm:g} mm, f/{lens.f_number:g}, focused at "
         f"{show.length(plan.zone.focus_m)}; sensor {camera.sensor}, {camera.orientation}"
     )
+
+
+def set_by_line(plan: Plan, show: Shown) -> str | None:
+    """Where the focus distance comes from, if it was worked out."""
+    if plan.focus_set_by is None:
+        return None
+    return f"The focus distance is {plan.focus_set_by}: {show.length(plan.zone.focus_m)}."
+
+
+def short_line(plan: Plan, show: Shown) -> str | None:
+    """That the shot size wanted does not fit, and where to be for it."""
+    short, by = plan.framing.short_of, plan.framing.looser_by
+    if short is None or by is None:
+        return None
+    line = f"{short.name.capitalize()} does not fit: the frame is {shown.percent(-by)} short. "
+    if math.isinf(short.fits_from_m):
+        return line + "It fits from nowhere with the camera at this height and tilt."
+    place = f"{'Sit' if plan.person.is_seated else 'Stand'} at {show.least(short.fits_from_m)}"
+    background = plan.set_up.place.background_distance_m
+    if background is not None and background <= short.fits_from_m:
+        return line + f"It fits from {show.least(short.fits_from_m)}, beyond the background."
+    return line + f"{place}, and focus there."
 
 
 def criterion_line(plan: Plan) -> str:
@@ -87,27 +109,46 @@ def _eyes(from_top: float) -> str:
     return f"{shown.percent(from_top)} of the height down from the top"
 
 
+def _who(person: Person, show: Shown) -> str:
+    """Who is planned for, and how to say it otherwise."""
+    said = shown.person(person, show)
+    if person.posture_is_assumed:
+        return said + ": --posture seated if you sit"
+    if person.seat_height_is_assumed:
+        return said + ": --seat-height says yours"
+    return said
+
+
 def _framing(plan: Plan, show: Shown) -> RenderableType:
     framed, aim = plan.framing, plan.framing.aim
     if framed.named is None or framed.looser_by is None:
         size = "tighter than head and shoulders"
-    elif framed.looser_by < 0:
+    elif framed.short_of is not None:
         size = f"{framed.named} does NOT fit: the frame is {shown.percent(-framed.looser_by)} short"
     else:
-        size = f"{framed.named}, {shown.percent(framed.looser_by)} to spare"
-    stature = show.length(framed.stature_m)
+        name = shown.shot_size(framed.named, plan.person)
+        size = f"{name}, {shown.percent(framed.looser_by)} to spare"
     rows = [
-        ("person of " + stature + (" (assumed)" if framed.stature_is_assumed else ""), size),
+        ("person", _who(plan.person, show)),
+        ("picture", size),
         ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
         (
             "frame at the person",
             f"from {show.length(aim.bottom_m)} to {show.length(aim.top_m)} above the ground",
         ),
-        ("eyes", _eyes(aim.eyes_from_top)),
+        ("eyes", f"{show.length(plan.person.eyes_m)} high, {_eyes(aim.eyes_from_top)}"),
     ]
+    if plan.person.is_seated:
+        reach = show.length(plan.person.before_eyes_m)
+        rows.append(("feet", f"about {reach} nearer to the camera than the eyes"))
     sizes = grid("shot size", "fits from", "at the mark")
     for fit in framed.sizes:
-        sizes.add_row(fit.name, show.length(fit.fits_from_m), "fits" if fit.fits else "too near")
+        nowhere = math.isinf(fit.fits_from_m)
+        sizes.add_row(
+            shown.shot_size(fit.name, plan.person),
+            "nowhere" if nowhere else show.least(fit.fits_from_m),
+            "fits" if fit.fits else "does not fit" if nowhere else "too near",
+        )
     fields = grid("field covered", "distance", "width x height")
     for field in plan.fields:
         fields.add_row(
@@ -178,7 +219,7 @@ def _exposure(plan: Plan) -> RenderableType:
     moving = grid("movement", "longest shutter", "on the dial", "speed")
     for limit in plan.motion:
         moving.add_row(
-            limit.movement,
+            shown.movement(limit.movement, plan.person),
             shown.shutter_time(limit.longest_s),
             "-" if limit.shutter is None else shown.shutter(limit.shutter),
             f"{limit.speed_m_s:g} m/s",
@@ -188,7 +229,8 @@ def _exposure(plan: Plan) -> RenderableType:
         return _section("Shutter time", Group(moving, Text(""), note))
     pairs = grid("ISO", "shutter", "freezes")
     for pair in part.pairs:
-        pairs.add_row(pair.iso, shown.shutter(pair.shutter), ", ".join(pair.freezes) or "-")
+        freezes = ", ".join(shown.movement(name, plan.person) for name in pair.freezes)
+        pairs.add_row(pair.iso, shown.shutter(pair.shutter), freezes or "-")
     title = (
         f"Shutter time and ISO at f/{plan.set_up.lens.f_number:g}, light EV {part.light_ev100:.3g}"
     )
@@ -211,14 +253,22 @@ def _on_the_place(plan: Plan, show: Shown) -> RenderableType:
             f"turn of {shown.degrees(turn.angle_rad)}, plane {show.length(turn.shift_m)} behind "
             f"the eyes ({shown.percent(turn.share_of_room)} of the room before the mark)",
         ),
-        ("way to the mark", f"{shown.seconds(walk.needed_s)} to be there and still: {timer}"),
+        (
+            "way to the mark",
+            f"{shown.seconds(walk.needed_s)} at {walk.speed_m_s:g} m/s to be there and still: "
+            f"{timer}",
+        ),
     ]
     return _section("On the place", Group(_facts(rows), Text(""), marks))
 
 
 def print_head(plan: Plan, show: Shown, console: Console) -> None:
-    """The set-up, the zone in a sentence, and what counts as sharp."""
+    """The set-up, the zone in a sentence, where to be instead if need be, what counts as sharp."""
     console.print(Text(set_up_line(plan, show)))
+    if (set_by := set_by_line(plan, show)) is not None:
+        console.print(Text(set_by))
+    if (short := short_line(plan, show)) is not None:
+        console.print(Text(short, style="bold"))
     console.print(Text(headline(plan, show), style="bold"))
     console.print(Text(criterion_line(plan)))
 

@@ -17,6 +17,7 @@ from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import Attempt
 from assist.set_up import CameraPart, SetUp
 from assist.verdict import Verdict
+from optics import framing
 from optics import lens as thin_lens
 
 _FAR_FROM_MARK_M = 0.10
@@ -139,6 +140,7 @@ def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
         thin_lens.hyperfocal_m(f_m, set_up.lens.f_number, set_up.criterion.circle_of_confusion_m)
     )
     magnification = float(thin_lens.magnification(f_m, s_m))
+    across_m, up_m = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)
     room_behind = "no end" if math.isinf(zone.far_m) else metres(zone.far_m - zone.focus_m)
     return [
         ("sharp from", f"{metres(zone.near_m)} to {metres(zone.far_m)}"),
@@ -147,8 +149,8 @@ def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
         ("hyperfocal distance", metres(hyperfocal_m)),
         (
             "picture covers at the mark",
-            f"{set_up.sensor.width_m / magnification:.2f} by "
-            f"{set_up.sensor.height_m / magnification:.2f} m (camera level and upright)",
+            f"{across_m / magnification:.2f} by {up_m / magnification:.2f} m, square to the "
+            "axis of the lens",
         ),
     ]
 

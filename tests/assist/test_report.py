@@ -53,6 +53,20 @@ def session(folder, attempts=3, rehearsed=2, reviewed=True, name="Window light")
     return folder
 
 
+def test_what_the_picture_covers_is_told_as_the_camera_is_held():
+    """50 mm at 3 m: magnification 1/58, so 36 mm are 2.09 m; no word of a level camera."""
+    told = []
+    for camera in ({"tilt_deg": 2}, {"orientation": "portrait"}):
+        lens = {"focal_length_mm": 50, "f_number": 4, "focus_distance_m": 3}
+        chosen = set_up.from_values({"lens": lens, "camera": camera})
+        facts = dict(story.plan_facts(chosen, story.zone_of(chosen)))
+        told.append(facts["picture covers at the mark"])
+    assert told == [
+        "2.09 by 1.39 m, square to the axis of the lens",
+        "1.39 by 2.09 m, square to the axis of the lens",
+    ]
+
+
 def test_a_soft_picture_is_nothing_to_keep(tmp_path):
     folder = session(tmp_path)
     pictures = [

@@ -11,6 +11,7 @@ import sys
 import time
 
 from optics import framing, motion
+from optics.figure import Figure
 from optics.planner import LensChoice, Light, Room, Wishes, search
 from optics.sensor import FORMATS
 
@@ -34,7 +35,7 @@ def wishes(room: Room, ev100: float, camera_height_m: float | None = None) -> Wi
         orientation="landscape",
         circle_of_confusion_m=full_frame.diagonal_m / 1500,
         shot_size=framing.shot_size("knees-up"),
-        stature_m=1.70,
+        figure=Figure(1.70),
         room=room,
         speed_m_s=motion.STANDING.speed_m_s,
         farthest_m=6.0,

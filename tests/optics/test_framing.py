@@ -11,9 +11,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from optics import framing, lens
+from optics import figure, framing, lens
 from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
+from optics.figure import Figure
 from optics.sensor import FORMATS, Sensor
 
 FULL = FORMATS["full-frame"]
@@ -22,24 +23,14 @@ sizes = st.sampled_from(framing.SHOT_SIZES)
 statures = st.floats(1.2, 2.1)
 
 
-def test_proportions():
-    """Drillis and Contini 1966, in Winter, Biomechanics ... of Human Movement (from memory)."""
-    assert framing.EYE_HEIGHT == 0.936
-    assert framing.SHOULDER_HEIGHT == 0.818
-    assert framing.HIP_HEIGHT == 0.530
-    assert framing.KNEE_HEIGHT == 0.285
-    assert framing.ANKLE_HEIGHT == 0.039
-    assert framing.SHOULDER_BREADTH == 0.259
-
-
 def test_lower_edges_cut_between_joints():
     """Not through a joint: common practice, no source."""
     edges = {size.name: size.lower_edge for size in framing.SHOT_SIZES}
     assert edges["full body"] < 0
-    assert framing.KNEE_HEIGHT < edges["knees-up"] < framing.HIP_HEIGHT
-    assert framing.HIP_HEIGHT < edges["waist-up"] < 0.630  # the elbow
-    assert edges["waist-up"] < edges["chest-up"] < framing.SHOULDER_HEIGHT
-    assert edges["chest-up"] < edges["head and shoulders"] < framing.SHOULDER_HEIGHT
+    assert figure.KNEE_HEIGHT < edges["knees-up"] < figure.HIP_HEIGHT
+    assert figure.HIP_HEIGHT < edges["waist-up"] < 0.630  # the elbow
+    assert edges["waist-up"] < edges["chest-up"] < figure.SHOULDER_HEIGHT
+    assert edges["chest-up"] < edges["head and shoulders"] < figure.SHOULDER_HEIGHT
 
 
 @given(st.floats(0.01, 0.6), st.floats(1.05, 200), st.sampled_from(list(FORMATS.values())))
@@ -100,9 +91,9 @@ def test_aim_is_what_opencv_projects(camera_m, tilt, f_m, eyes_m, stature, orien
     angle = framing.angle_of_view_rad(height, v)
     assume(abs(tilt) + angle / 2 < 1.4)
     try:
-        aim = framing.aim(camera_m, tilt, angle, stature, eyes_m)
+        aim = framing.aim(camera_m, tilt, angle, figure.EYE_HEIGHT * stature, eyes_m)
     except ImpossibleValueError:
-        eye_height = framing.EYE_HEIGHT * stature
+        eye_height = figure.EYE_HEIGHT * stature
         assert framing.upright_distance_m(eyes_m, eye_height, camera_m, tilt) <= 0
         return
     height_px = 4000.0
@@ -110,7 +101,7 @@ def test_aim_is_what_opencv_projects(camera_m, tilt, f_m, eyes_m, stature, orien
     matrix = np.array([[focal_px, 0, 2000.0], [0, focal_px, height_px / 2], [0, 0, 1]])
     # World from the lens: x right, y down, z away. Tilting down turns the axis to the ground.
     turn = np.array([tilt, 0.0, 0.0])
-    eyes = framing.EYE_HEIGHT * stature
+    eyes = figure.EYE_HEIGHT * stature
     x = aim.upright_distance_m
     points = np.array([[0, camera_m - y, x] for y in (aim.top_m, aim.bottom_m, eyes)])
     seen, _ = cv2.projectPoints(points, turn, np.zeros(3), matrix, None)
@@ -122,50 +113,53 @@ def test_aim_is_what_opencv_projects(camera_m, tilt, f_m, eyes_m, stature, orien
     assert depth == pytest.approx(eyes_m, rel=1e-9)
 
 
-@given(sizes, statures, orientations, st.floats(0.02, 0.2), st.floats(1.0, 1.4))
-def test_a_level_camera_at_mid_frame_keeps_the_headroom(size, stature, orientation, f_m, looser):
-    region = framing.region_of(size, stature)
-    needed = framing.frame_height_for(region, FULL, orientation) * looser
-    side = framing.frame_sides_m(FULL, orientation)[1]
-    s = f_m * (1 + needed / side)
-    angle = framing.angle_of_view_rad(side, lens.image_distance_m(f_m, s))
-    framed = framing.region_filled(region, needed, stature)
-    aim = framing.aim_to_centre(framed, angle, stature, s)
-    assert aim.tilt_rad == 0
-    assert aim.upright_distance_m == s
-    assert aim.top_m - aim.bottom_m == pytest.approx(needed, rel=1e-9)
-    if aim.bottom_m > framing.SHOT_SIZES[0].lower_edge * stature + 1e-9:
-        assert (aim.top_m - stature) / needed == pytest.approx(framing.HEADROOM, rel=1e-6)
-    else:
-        assert (aim.top_m - stature) / needed >= framing.HEADROOM * (1 - 1e-9)
-
-
-@given(sizes, statures, st.floats(0.5, 2.4), st.floats(0.02, 0.2))
-def test_a_camera_at_another_height_is_tilted_to_keep_the_middle(size, stature, camera_m, f_m):
-    region = framing.region_of(size, stature)
-    side = FULL.height_m
-    s = max(f_m * (1 + region.height_m / side), 1.0)
-    angle = framing.angle_of_view_rad(side, lens.image_distance_m(f_m, s))
-    try:
-        aim = framing.aim_to_centre(region, angle, stature, s, camera_m)
-    except ImpossibleValueError:
-        assume(False)
-    up = math.atan((region.top_m - camera_m) / aim.upright_distance_m) + aim.tilt_rad
-    down = math.atan((camera_m - region.bottom_m) / aim.upright_distance_m) - aim.tilt_rad
+@given(
+    sizes, statures, orientations, st.floats(0.02, 0.2), st.floats(1.0, 1.4),
+    st.one_of(st.none(), st.floats(0.3, 2.4)), st.one_of(st.none(), st.floats(-0.1, 0.2)),
+)  # fmt: skip
+def test_what_is_not_settled_puts_the_frame_where_the_shot_size_has_it(
+    size, stature, orientation, f_m, looser, camera_m, tilt
+):
+    """Headroom is kept however the camera is held, unless both height and tilt are settled."""
+    assume(camera_m is None or tilt is None)
+    wanted = framing.Wanted(size, Figure(stature), FULL, orientation, 0.08, camera_m, tilt)
+    s = framing.focus_distance_to_fit_m(wanted, f_m)
+    assume(math.isfinite(s))
+    s = f_m + (s - f_m) * looser
+    angle = framing.angle_of_view_rad(wanted.side_m, lens.image_distance_m(f_m, s))
+    aim = framing.aim_for(wanted, angle, s)
+    if tilt is None and camera_m is None:
+        assert aim.tilt_rad == 0
+        assert aim.upright_distance_m == s
+    if camera_m is not None:
+        assert aim.camera_height_m == camera_m
+    if tilt is not None:
+        assert aim.tilt_rad == tilt
+        assume(aim.camera_height_m > framing.LOWEST_CAMERA_M)
+    up = math.atan((aim.top_m - aim.camera_height_m) / aim.upright_distance_m) + aim.tilt_rad
+    down = math.atan((aim.camera_height_m - aim.bottom_m) / aim.upright_distance_m) - aim.tilt_rad
     assert up == pytest.approx(down, abs=1e-9)
     depth = framing.axial_distance_m(
-        aim.upright_distance_m, framing.EYE_HEIGHT * stature, camera_m, aim.tilt_rad
+        aim.upright_distance_m, wanted.figure.eyes_m, aim.camera_height_m, aim.tilt_rad
     )
     assert depth == pytest.approx(s, rel=1e-9)
+    headroom = (aim.top_m - stature) / (aim.top_m - aim.bottom_m)
+    if aim.bottom_m > framing.SHOT_SIZES[0].lower_edge * stature + 1e-6:
+        region = framing.region_of(size, Figure(stature))
+        needed = framing.frame_height_for(region, FULL, orientation)
+        if needed == region.height_m:
+            assert headroom == pytest.approx(framing.HEADROOM, rel=1e-6)
+    else:
+        assert headroom >= framing.HEADROOM * (1 - 1e-6)
 
 
 def test_tighter_sizes_need_less_frame_and_shoulders_set_a_tight_upright_one():
     heights = [
-        framing.frame_height_for(framing.region_of(size, 1.7), FULL, "landscape")
+        framing.frame_height_for(framing.region_of(size, Figure(1.7)), FULL, "landscape")
         for size in framing.SHOT_SIZES
     ]
     assert heights == sorted(heights, reverse=True)
-    tight = framing.region_of(framing.shot_size("head-and-shoulders"), 1.7)
+    tight = framing.region_of(framing.shot_size("head-and-shoulders"), Figure(1.7))
     upright = framing.frame_height_for(tight, FULL, "portrait")
     assert upright > tight.height_m
     assert upright / 1.5 == pytest.approx(0.259 * 1.15 * 1.7)  # as wide as the shoulders and air
@@ -189,8 +183,8 @@ def test_pinhole_camera_and_field_covered_agree():
     ("call", "says"),
     [
         (lambda: framing.shot_size("portrait"), "use full-body, knees-up"),
-        (lambda: framing.region_of(framing.SHOT_SIZES[0], 0), "stature must be above zero"),
-        (lambda: framing.region_of(framing.SHOT_SIZES[0], 1.7, 0.95), "headroom must be"),
+        (lambda: Figure(0), "stature must be above zero"),
+        (lambda: framing.region_of(framing.SHOT_SIZES[0], Figure(1.7), 0.95), "headroom must be"),
         (lambda: framing.aim(9.0, 0.9, 0.4, 1.7, 1.0), "cannot frame"),
         (lambda: framing.upright_distance_to_fit_m(0, 2, 1, 1.6), "under 90 degrees"),
         (lambda: framing.upright_distance_to_fit_m(0, 1, 5, 1.4), "sees more than the frame"),

@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from optics import exposure, framing, lens, motion
 from optics.checks import ImpossibleValueError
+from optics.figure import Figure
 from optics.planner import LensChoice, Light, Room, Wishes, search
 from optics.sensor import FORMATS
 
@@ -29,7 +31,7 @@ def wishes(**changes):
         "orientation": "landscape",
         "circle_of_confusion_m": FULL.diagonal_m / 1500,
         "shot_size": framing.shot_size("knees-up"),
-        "stature_m": 1.7,
+        "figure": Figure(1.7),
         "room": Room(0.6, 0.4),
         "speed_m_s": motion.STANDING.speed_m_s,
         "farthest_m": 6.0,
@@ -42,7 +44,7 @@ any_wishes = st.builds(
     wishes,
     orientation=st.sampled_from(["landscape", "portrait"]),
     shot_size=st.sampled_from(framing.SHOT_SIZES),
-    stature_m=st.floats(1.4, 2.0),
+    figure=st.builds(Figure, st.floats(1.4, 2.0), st.one_of(st.none(), st.floats(0.4, 0.6))),
     room=st.one_of(
         st.builds(Room, st.floats(0.05, 2), st.floats(0.05, 2)),
         st.builds(Room, in_all_m=st.floats(0.1, 3)),
@@ -63,10 +65,18 @@ def meets(wish, choice, aperture, s):
     sensor_distance = lens.lens_to_sensor_distance_m(f, s)
     nearest = max(choice.minimum_focus_m or 0, 4 * f)
     zone = lens.depth_of_field(f, n, s, c)
-    region = framing.region_of(wish.shot_size, wish.stature_m, wish.headroom)
-    needed = framing.frame_height_for(region, wish.sensor, wish.orientation)
     side = framing.frame_sides_m(wish.sensor, wish.orientation)[1]
-    height = framing.field_covered_m(side, lens.image_distance_m(f, s), s)
+
+    def height_at(s):
+        return framing.field_covered_m(side, lens.image_distance_m(f, s), s)
+
+    def needed_at(s):
+        region = framing.region_of(wish.shot_size, wish.figure, wish.headroom, s)
+        return framing.frame_height_for(region, wish.sensor, wish.orientation)
+
+    height = height_at(s)
+    needed = np.reshape([needed_at(one) for one in s.ravel()], s.shape)
+    just_fits = brentq(lambda one: height_at(one) - needed_at(one), 1.01 * f, 100.0, xtol=1e-13)
     frozen = np.full(s.shape, True)
     if wish.light is not None:
         ev = math.floor(wish.light.ev100 * 3 + 1e-9) / 3
@@ -84,7 +94,7 @@ def meets(wish, choice, aperture, s):
         & (zone.behind_m >= room.behind_m)
         & (zone.total_m >= room.in_all_m)
         & (needed * (1 - 1e-9) <= height)
-        & (height <= needed * wish.loosest)
+        & (height <= height_at(just_fits) * wish.loosest)
         & (nearest <= sensor_distance)
         & (sensor_distance <= wish.farthest_m)
         & frozen
@@ -246,13 +256,13 @@ def test_bright_light_rules_wide_apertures_out():
 def test_a_camera_at_another_height_still_frames(camera_m):
     """The distance found for a tilted camera, aimed forwards, holds head and lower edge just so."""
     wish = wishes(camera_height_m=camera_m, light=None, room=Room(0.01, 0.01), loosest=1.0 + 1e-9)
-    region = framing.region_of(wish.shot_size, wish.stature_m)
+    region = framing.region_of(wish.shot_size, wish.figure)
     found = search(wish, BAG).candidates
     assert {x.lens.name for x in found} == {x.name for x in BAG}
     for one in found:
         s, f = one.focus_distance_m, one.lens.focal_length_m
         angle = framing.angle_of_view_rad(0.024, lens.image_distance_m(f, s))
-        aim = framing.aim_to_centre(region, angle, wish.stature_m, s, camera_m)
+        aim = framing.aim_for(wish.framed, angle, s)
         assert aim.top_m == pytest.approx(region.top_m, abs=1e-6)
         assert aim.bottom_m == pytest.approx(region.bottom_m, abs=1e-6)
 

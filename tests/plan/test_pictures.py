@@ -42,6 +42,7 @@ HARD = {
             "place": {"background_distance_m": float("inf")}},
     "tilted up": {"camera": {"height_m": 0.2}},
     "tilted down": {"camera": {"height_m": 2.6, "orientation": "portrait"}},
+    "seated, short": {"person": {"posture": "seated"}, "framing": {"shot_size": "full-body"}},
 }  # fmt: skip
 
 

@@ -16,6 +16,7 @@ BAG = (
     "--lens", "24mm f/1.4", "--lens", "35mm f/1.8", "--lens", "50mm f/1.8 from 0.45m",
     "--lens", "70-200mm f/2.8-f/22 from 0.95m",
 )  # fmt: skip
+FRAMED = ("--lens", "85mm", "--aperture", "f/2", "--framing", "full-body", "--stature", "1.70m")
 WANTED = (
     "--room-before", "0.6m", "--room-behind", "0.4m", "--framing", "knees-up",
     "--max-distance", "6m", "--stature", "1.7m", "--ev", "9", "--iso-max", "3200",
@@ -163,6 +164,70 @@ def test_a_small_place_is_told_which_framing_fits(plan):
     assert code == 0
 
 
+def test_without_a_focus_distance_the_framing_asks_for_one(plan):
+    """Full body of 1.70 m: (1 + 0.04) 1.70 m / 0.92 of frame, in 36 or 24 mm, s = f (1 + H / h)."""
+    for orientation, side_mm in (("landscape", 24), ("portrait", 36)):
+        options = (*FRAMED, "--orientation", orientation)
+        read = json.loads(plan(*options, "--json")[1])
+        s = 0.085 * (1 + 1.04 * 1.70 / 0.92 / (side_mm / 1000))
+        least = lens.lens_to_sensor_distance_m(0.085, s)
+        found = read["set_up"]["lens"]["focus_distance_m"]
+        assert least <= found < least + 0.01
+        assert read["focus_set_by"] == "the one that full body asks for"
+        assert 0 <= read["framing"]["looser_by"] < 0.01
+        assert read["framing"]["aim"]["top_m"] - 1.70 >= 0.08 * 1.92 * 0.99
+        code, out, _ = plan(*options)
+        assert code == 0
+        assert f"The focus distance is the one that full body asks for: {found:.2f} m." in out
+
+
+def test_a_worked_out_distance_keeps_to_the_camera_height_and_the_lens(plan, tmp_path):
+    high = json.loads(plan(*FRAMED, "--camera-height", "2.2m", "--json")[1])
+    assert high["framing"]["aim"]["camera_height_m"] == 2.2
+    assert high["framing"]["aim"]["top_m"] > 1.70
+    assert high["framing"]["aim"]["bottom_m"] < 0
+    assert 0 <= high["framing"]["looser_by"] < 0.01
+    tight = ("--lens", "50mm f/1.8 from 1.2m", "--aperture", "2", "--framing", "head-and-shoulders")
+    code, out, _ = plan(*tight)
+    assert code == 0
+    assert "the lens's nearest (head and shoulders would fit nearer): 1.20 m." in out
+    path = tmp_path / "s.toml"
+    plan(*FRAMED, "--camera-height", "2.2m", "--save", path)
+    assert set_up_file.load(path).lens.focus_distance_m == high["zone"]["focus_m"]
+
+
+def test_a_tilt_that_is_stated_moves_the_camera_or_the_distance(plan):
+    """The head stays in with its headroom: alone, the camera is raised, else it goes back."""
+    level = json.loads(plan(*FRAMED, "--json")[1])
+    tilted = json.loads(plan(*FRAMED, "--tilt", "3deg", "--json")[1])
+    fixed = json.loads(plan(*FRAMED, "--tilt", "3deg", "--camera-height", "0.9m", "--json")[1])
+    for read in (level, tilted, fixed):
+        aim = read["framing"]["aim"]
+        assert aim["top_m"] - 1.70 >= 0.08 * (aim["top_m"] - aim["bottom_m"]) * (1 - 1e-6)
+        assert aim["bottom_m"] <= -0.04 * 1.70 + 1e-6
+        assert 0 <= read["framing"]["looser_by"] < 0.01
+    heights = [read["framing"]["aim"]["camera_height_m"] for read in (level, tilted, fixed)]
+    assert heights[1] == pytest.approx(heights[0] + 6.9 * math.tan(math.radians(3)), abs=0.03)
+    assert heights[2] == 0.9
+    focus = [read["zone"]["focus_m"] for read in (level, tilted, fixed)]
+    assert focus[1] == pytest.approx(focus[0], abs=0.1)
+    assert focus[2] > 1.2 * focus[0]
+
+
+def test_a_frame_that_is_short_says_first_where_to_be(plan):
+    _, out, _ = plan(*FIFTY, "--framing", "full-body", "--stature", "1.70m")
+    assert "Stand at 4.11 m, and focus there." in out.split("In focus from")[0]
+    _, there, _ = plan(
+        *FIFTY[:4], "--focus", "4.11m", "--framing", "full-body", "--stature", "1.7m"
+    )
+    assert "does not fit" not in there
+    assert "NOT fit" not in there
+    _, walled, _ = plan(*FIFTY, "--framing", "full-body", "--background", "4m")
+    assert "beyond the background" in walled.split("In focus from")[0]
+    _, unasked, _ = plan(*FIFTY)
+    assert "does not fit" not in unasked
+
+
 def test_criteria_compared(plan):
     _, out, _ = plan(*FIFTY, "--compare-criteria", "--picture-width", "6000")
     assert "Criteria of sharpness compared" in out
@@ -191,13 +256,21 @@ def test_metered_light_is_light(plan):
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        ((), "missing --lens 50mm, --aperture f/5.6, --focus 3m"),
+        ((), "missing --lens 50mm, --aperture f/5.6, --focus 3m (or --framing full-body"),
         (("--lens", "50mm"), "missing --aperture f/5.6, --focus 3m"),
+        (("--lens", "50mm", "--framing", "full-body"), "missing --aperture f/5.6 (for example)"),
+        ((*FRAMED, "--camera-height", "15m"), "full body fits from nowhere"),
+        ((*FRAMED, "--background", "4m"), "focused at 6.98 m, the one that full body asks for"),
+        ((*FRAMED, "--framing", "near"), "not a shot size: use full-body"),
+        ((*FRAMED, "--max-distance", "3m"), "--max-distance is for a search"),
+        ((*FIFTY, "--posture", "lying"), "--posture: must be 'auto', 'standing' or 'seated'"),
+        ((*FIFTY, "--seat-height", "0.5m"), "say --posture seated with it"),
+        ((*FIFTY, "--posture", "seated", "--seat-height", "50m"), "--seat-height: must be less"),
         ((*FIFTY, "--aperture", "0"), "--aperture: must be greater than or equal to 0.1"),
         ((*FIFTY, "--aperture", "wide"), "--aperture: write it as 5.6 or f/5.6, not 'wide'"),
         (("--lens", "fifty", *FIFTY[2:]), "--lens: write it as 50mm"),
         (("--lens", "24-70mm", *FIFTY[2:]), "the one focal length that the zoom is set to"),
-        ((*FIFTY, "--lens", "35mm"), "give one lens with --focus"),
+        ((*FIFTY, "--lens", "35mm"), "give one lens for a plan"),
         ((*FIFTY, "--focus", "3x"), "--focus: write it as 3 m"),
         ((*FIFTY, "--focus", "10cm"), "four focal lengths"),
         ((*FIFTY, "--sheet", "plan.pdf"), "the name of a sheet ends in .html"),
@@ -214,7 +287,7 @@ def test_metered_light_is_light(plan):
         ((*FIFTY, "--room-before", "1m"), "--aperture is for a plan, not for a search"),
         ((*FIFTY, "--background", "2m"), "farther than the focus distance"),
         ((*FIFTY, "--side-view", "x.jpg"), "ends in .png or .svg"),
-        ((*FIFTY, "--save", "/no/such/folder/x.toml"), "cannot write in /no/such/folder"),
+        ((*FIFTY, "--save", "/no/such/folder/x.toml"), "there is no folder /no/such/folder"),
         ((*FIFTY, "--set-up", "nowhere.toml"), "nowhere.toml does not exist"),
         (("--room-before", "1m"), "name the lenses you own"),
         (("--room-before", "1m", *BAG), "--framing knees-up"),
