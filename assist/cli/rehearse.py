@@ -76,7 +76,7 @@ def rehearse(
     asked = running.read(chosen, given, tell, share, screen, watch)
     how = replace(asked.how, timer=TimerOptions(countdown_s))
     problems: list[str] = []
-    with running.opened(replace(asked, how=how), names, keep=keep) as on:
+    with running.opened(replace(asked, how=how), names, keep=keep, real_time=None) as on:
         book = None if on.session is None else ScoreBook(on.session, on.notices)
         before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
@@ -161,5 +161,5 @@ def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> No
     Console().print(table)
     every = [*before, *scores]
     typer.echo(f"in focus at zero: {sum(s.in_focus for s in every)} of {len(every)}")
-    for line in advise(every):
+    for line in advise(every, zone):
         typer.echo(f"- {line}")

@@ -197,7 +197,8 @@ def _keep(
     if cut:
         said.append(f"Framing: the picture's edge cut {', '.join(cut)} at least once.")
     if scores:
-        said += [f"Rehearsal: {line}." for line in rehearsal.advise(scores)[:3]]
+        lines = rehearsal.advise(scores, set_up.depth_of_field)[:3]
+        said += [f"Rehearsal: {line}." for line in lines]
     if not said:
         said.append("Nothing was tried yet: the set-up is all there is to keep.")
     return said

@@ -60,6 +60,10 @@ BAD = {
     "volume": (("live", "room.mp4", *LENS, "--volume", "101"), "from 0 to 100"),
     "sound without time": (("live", "room.mp4", *LENS, "--sound"), "--real-time"),
     "speech without time": (("live", "room.mp4", *LENS, "--speech"), "--real-time"),
+    "speech in a rehearsal of a file": (
+        ("rehearse", "room.mp4", *LENS, "--speech"),
+        "assist live plays one with --real-time",
+    ),
     "unknown language": (("live", "room.mp4", *LENS, "--language", "xx"), "de or en"),
     "unknown units": (("live", "room.mp4", *LENS, "--units", "ells"), "metres or feet"),
     "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
