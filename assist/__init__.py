@@ -4,10 +4,7 @@ The data flows one way:
 feed -> frame -> pose -> body -> distance -> verdict -> guidance -> overlay, sound, trigger, record.
 """
 
-import contextlib
-import ctypes
 import os
-import sys
 
 __version__ = "0.1.0"
 
@@ -21,10 +18,3 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # first import; our own message says what is wrong.
 os.environ.setdefault("OPENCV_LOG_LEVEL", "OFF")
 os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")
-
-# Pictures are made on one thread and let go of on another. The C library of Linux then keeps what
-# is free in a heap for each thread, and a long run came to hold tens of megabytes for nothing. Two
-# heaps do; -8 is M_ARENA_MAX of glibc's malloc.h, and must come before other threads are begun.
-if sys.platform == "linux" and "MALLOC_ARENA_MAX" not in os.environ:
-    with contextlib.suppress(OSError, AttributeError):  # another C library, without the call
-        ctypes.CDLL(None).mallopt(-8, 2)

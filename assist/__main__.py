@@ -1,6 +1,6 @@
 """`python -m assist`: the same as `assist`, where that is not on the path."""
 
-from assist.cli import main
+from assist.start import main
 
 if __name__ == "__main__":
     main()

@@ -67,8 +67,12 @@ class LiveOptions:
 
 @dataclass
 class LiveOutcome(Taken):
-    """What came of a run."""
+    """What came of a run.
 
+    quit: whether somebody ended it, by key, gesture, the window's frame or an interrupt.
+    """
+
+    quit: bool = False
     pictures: int = 0
     seconds: float = 0.0
     first_verdict_after_s: float | None = None
@@ -132,7 +136,7 @@ class LiveRun:
                 set_up.depth_of_field,
                 set_up.focus_lens_distance_m,
                 set_up.sensor_offset_m,
-                replace(options.screen, keys=say.text("screen.keys") if options.window else ""),
+                replace(options.screen, keys=self._keys(say)),
                 say,
             )
         self._window: PreviewWindow | None = None
@@ -140,9 +144,27 @@ class LiveRun:
         self._video_trouble_told = False
         self._stop = False
 
+    def _keys(self, say: Phrases) -> str:
+        """The line on the screen about the keys that do something in this run."""
+        if not self._options.window:
+            return ""
+        useful = {
+            "timer": self._countdown is not None,
+            "ghost": self._repeat is not None,
+            "mirror": True,
+            "full_screen": True,
+            "quit": True,
+        }
+        return "    ".join(say.text(f"screen.key.{key}") for key, is_so in useful.items() if is_so)
+
     def stop(self) -> None:
         """End the run after the picture in hand."""
         self._stop = True
+
+    def _quit(self) -> None:
+        """End the run because somebody wants it."""
+        self.outcome.quit = True
+        self.stop()
 
     @property
     def timer_running(self) -> bool:
@@ -191,7 +213,7 @@ class LiveRun:
                 )
                 stack.callback(self._video.abandon)
             # An interrupt is how a run without a window is ended.
-            stack.enter_context(stopping(self.stop, lambda: self._stop))
+            stack.enter_context(stopping(self._quit, lambda: self._stop))
             try:
                 with contextlib.suppress(KeyboardInterrupt):
                     self._loop(reader, began_s)
@@ -375,13 +397,13 @@ class LiveRun:
 
     def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
         if gesture is Gesture.END:
-            self._stop = True
+            self._quit()
         elif gesture is Gesture.START_OR_PAUSE:
             self._start_or_pause(time_s)
 
     def _obey_key(self, key: str, time_s: float) -> None:
         if key in ("q", "escape") or (self._window is not None and self._window.closed):
-            self._stop = True
+            self._quit()
         elif key == "m" and self._screen is not None:
             self._screen.mirrored = not self._screen.mirrored
         elif key == "f":

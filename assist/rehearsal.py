@@ -26,6 +26,12 @@ WATCH_AFTER_S = 4.0
 _STEADY_OVER_S = 1.0
 _SETTLE_S = 1.0
 """What a comfortable self-timer leaves between standing there and the picture."""
+_ASTRAY = 0.5
+"""Share of the zone on that side of the mark from which on a place is worth mending: nearer to the
+mark there is room left for a sway, and coming nearer brings no sharpness that would show."""
+_LEAST_ASTRAY_M = 0.05
+"""Nobody stops on a mark more exactly, and no distance is measured better. Common practice, no
+source."""
 
 
 _Seconds = Annotated[float, Field(ge=-1e6, le=1e6, allow_inf_nan=False)]
@@ -126,8 +132,11 @@ def score(
     )
 
 
-def advise(scores: Sequence[RunScore]) -> list[str]:
-    """What to change for the next run, the most useful first; from the last three runs."""
+def advise(scores: Sequence[RunScore], zone: DepthOfField) -> list[str]:
+    """What to change for the next run, the most useful first; from the last three runs.
+
+    `zone` is where the runs ended in focus.
+    """
     recent = scores[-3:]
     if not recent:
         return []
@@ -155,10 +164,13 @@ def advise(scores: Sequence[RunScore]) -> list[str]:
     places = [s.to_mark_m for s in recent if s.to_mark_m is not None]
     if places:
         usual_m = statistics.median(places)
-        if usual_m > 0.1:
-            found.append(f"you stop {usual_m:.1f} m behind the mark: come further forward")
-        elif usual_m < -0.1:
-            found.append(f"you stop {-usual_m:.1f} m in front of the mark: stop sooner")
+        room_m = float(zone.behind_m if usual_m > 0 else zone.in_front_m)
+        if abs(usual_m) > max(_LEAST_ASTRAY_M, _ASTRAY * room_m):
+            found.append(
+                f"you stop {usual_m:.2f} m behind the mark: come further forward"
+                if usual_m > 0
+                else f"you stop {-usual_m:.2f} m in front of the mark: stop sooner"
+            )
     overshoot_m = max(s.overshoot_m for s in recent)
     if overshoot_m > 0.1:
         found.append(f"you went {overshoot_m:.1f} m past the zone and back: go more slowly there")

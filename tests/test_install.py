@@ -130,7 +130,7 @@ def test_the_data_files_are_there(installed, tmp_path):
 from importlib.resources import files
 from assist.phrases import Phrases, languages
 print(*languages())
-assert Phrases.load("de").text("screen.keys")
+assert Phrases.load("de").text("screen.taken")
 for name in ("index.html", "page.css", "page.js"):
     assert files("assist.share").joinpath("page", name).read_bytes()
 for package in ("assist", "optics"):

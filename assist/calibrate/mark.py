@@ -9,7 +9,8 @@ half-turned, stepping in place, seated if used so); the median over them is what
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,6 +22,7 @@ from assist.calibrate.separation import (
     refuse_contradictions,
     separate,
 )
+from assist.calibrate.standing import refuse_walking
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
 from assist.distance.cues.face import FaceCue
@@ -89,13 +91,16 @@ class Learned:
     """A profile and how well it was learned.
 
     separation: what was learned of the focal length and of the size.
-    used, left_out: pictures.   varied: spread of the postures: 0 standing still, 1 well varied.
+    used: pictures, evenly taken of those that are `fit` for it.
+    left_out: why the others are not, in words, and how many each.
+    varied: spread of the postures: 0 standing still, 1 well varied.
     """
 
     profile: PersonalProfile
     separation: Separation
     used: int
-    left_out: int
+    fit: int
+    left_out: Mapping[str, int]
     varied: float
 
 
@@ -116,19 +121,20 @@ def learn(
     """The profile of the person at these marks.
 
     focal_prior_sd: relative uncertainty of the cameras' focal length, None when it is a guess.
-    Raises UserError when too few pictures show enough of the body, and when what the marks show
-    contradicts what was stated, or each other.
+    Raises UserError when too few pictures show enough of the body, when the person did not stay at
+    a mark, and when what the marks show contradicts what was stated, or each other.
     """
     usual = Person(stature_m).shape
     total = sum(len(mark.pictures) for mark in marks)
-    seen = [s for k, mark in enumerate(marks) for s in _observations(mark, k, usual)]
+    left_out: Counter[str] = Counter()
+    seen = [s for k, mark in enumerate(marks) for s in _observations(mark, k, usual, left_out)]
     if len(seen) < LEAST_PICTURES:
         raise UserError(
             f"only {len(seen)} of {total} pictures show enough of the body; at least "
             f"{LEAST_PICTURES} are needed: stand wholly in view for a few seconds longer"
         )
     proportions = _learn_proportions(seen, usual)
-    summaries, varied = _summaries(seen, marks, proportions)
+    summaries, varied = _summaries(seen, marks, proportions, focal_known=focal_prior_sd is not None)
     refuse_contradictions(
         summaries,
         focal_prior_sd=focal_prior_sd,
@@ -161,19 +167,25 @@ def learn(
         "what was learned is no profile",
         mend="check the marks and the stature",
     )
-    return Learned(profile, found, len(seen), total - len(seen), varied)
+    fit = total - left_out.total()
+    return Learned(profile, found, len(seen), fit, left_out, varied)
 
 
-def _observations(mark: Mark, number: int, shape: BodyShape) -> list[_Seen]:
-    """Pictures that show enough of the body and no slip, evenly thinned."""
+def _observations(mark: Mark, number: int, shape: BodyShape, left_out: Counter[str]) -> list[_Seen]:
+    """Pictures that show enough of the body and no slip, evenly thinned; counts the others."""
     guard = FacingGuard()
     kept = []
     for picture in mark.pictures:
         pose, slipped = guard.guard(picture.pose, picture.time_s)
         if slipped:
+            left_out["the pose network took front for back"] += 1
             continue
         observation = observe(pose, picture.camera, shape)
-        if not isinstance(rigid_fit.fit(observation), CueAbsent):
+        placed = rigid_fit.fit(observation)
+        if isinstance(placed, CueAbsent):
+            why = "you were too small" if placed.too_small else "too little of you was seen"
+            left_out[why] += 1
+        else:
             kept.append(_Seen(observation, picture.axis_m, number))
     step = max(1, math.ceil(len(kept) / _MOST_PICTURES))
     return kept[::step]
@@ -209,9 +221,12 @@ def _learn_proportions(seen: Sequence[_Seen], usual: BodyShape) -> BodyShape:
 
 
 def _summaries(
-    seen: Sequence[_Seen], marks: Sequence[Mark], shape: BodyShape
+    seen: Sequence[_Seen], marks: Sequence[Mark], shape: BodyShape, *, focal_known: bool
 ) -> tuple[list[MarkSummary], float]:
-    """What each mark shows with the assumed camera and size, and how varied the postures were."""
+    """What each mark shows with the assumed camera and size, and how varied the postures were.
+
+    UserError where the person did not stay at the mark.
+    """
     fitter = JointFitter()
     found, varieties = [], []
     for number, mark in enumerate(marks):
@@ -220,26 +235,21 @@ def _summaries(
         if not pairs:
             continue
         ratios = np.array([s.axis_m / f.axis_m for s, f in pairs])
+        ratio = float(np.median(ratios))
+        depth = float(np.median([s.axis_m for s in here]))
+        stated = mark.stated or f"{depth:.2f} m"
+        # With a guessed focal length only the mark itself says how far the person was.
+        scale = 1.0 if focal_known else ratio
+        refuse_walking([f.axis_m * scale for _, f in pairs], stated)
         right = np.array([math.cos(mark.roll_rad), -math.sin(mark.roll_rad), 0.0])
         rays = [float(AXIS @ (f.joints_m @ right)) / f.axis_m for _, f in pairs]
         varied = _variety(here)
         varieties.append(varied)
         # One posture's error is there in all its pictures; only different postures average it.
         postures = 1 + 4 * min(varied, 1.0)
-        ratio = float(np.median(ratios))
         sd = math.hypot(_POSTURE_SD, float(ratios.std()) / ratio) / math.sqrt(postures)
         sd = math.hypot(sd, mark.depth_sd)
-        depth = float(np.median([s.axis_m for s in here]))
-        found.append(
-            MarkSummary(
-                ratio,
-                sd,
-                depth,
-                mark.across_m,
-                float(np.median(rays)),
-                mark.stated or f"{depth:.2f} m",
-            )
-        )
+        found.append(MarkSummary(ratio, sd, depth, mark.across_m, float(np.median(rays)), stated))
     return found, max(varieties)
 
 

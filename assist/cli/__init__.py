@@ -18,12 +18,11 @@ from assist.check.findings import mend_import
 from assist.cli import check
 from assist.cli.examples import examples, let_flow
 from assist.errors import UserError
+from assist.exit_codes import BAD_INPUT, INTERRUPTED
 from assist.files import plain
-from assist.system import here
+from assist.system import heaps, here
 from optics.checks import ImpossibleValueError
 
-BAD_INPUT = 2
-INTERRUPTED = 130
 _DOES_WITHOUT = ("check", "--version")
 """What works without the libraries that the other commands need."""
 
@@ -73,35 +72,49 @@ def whole_app() -> typer.Typer:
 
 
 def main() -> None:
-    """Run the command line; a user's mistake is one line and exit code 2, never a traceback."""
+    """Load the command line, run it, and end the process."""
+    sys.exit(run(load()))
+
+
+def load() -> typer.Typer | ImportError:
+    """The command line, or why the libraries of the command that is wanted do not load."""
+    heaps.hold_few(here())
+    try:
+        return whole_app()
+    except ImportError as error:
+        return bare_app() if set(sys.argv[1:2]) & set(_DOES_WITHOUT) else error
+
+
+def run(app: typer.Typer | ImportError) -> int:
+    """Run what `load` gave; the exit code.
+
+    A user's mistake is one line and exit code 2, never a traceback.
+    """
     signal.signal(signal.SIGTERM, _interrupt)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A name that the terminal cannot show must not end a run that went well.
             stream.reconfigure(errors="backslashreplace")
+    if isinstance(app, ImportError):
+        return _complain(_told(app))
     try:
-        app = whole_app()
-    except ImportError as error:
-        if not set(sys.argv[1:2]) & set(_DOES_WITHOUT):
-            sys.exit(_complain(_told(error)))
-        app = bare_app()
-    try:
-        code = app(prog_name="assist", standalone_mode=False)
+        returned = app(prog_name="assist", standalone_mode=False)
+        code = returned if isinstance(returned, int) else 0
     except TyperException as error:
-        sys.exit(_complain(error.format_message()))
+        code = _complain(error.format_message())
     except (UserError, ImpossibleValueError) as error:
-        sys.exit(_complain(str(error)))
+        code = _complain(str(error))
     except (KeyboardInterrupt, typer.Abort):
-        sys.exit(INTERRUPTED)
+        code = INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
-        sys.exit(1)
+        code = 1
     except OSError as error:  # a folder that may not be read, a full disk
         where = "" if error.filename is None else f" {error.filename}"
-        sys.exit(_complain(f"cannot use{where}: {error.strerror or error}"))
+        code = _complain(f"cannot use{where}: {error.strerror or error}")
     except MemoryError:
-        sys.exit(_complain("there is not enough memory for this"))
-    sys.exit(code if isinstance(code, int) else 0)
+        code = _complain("there is not enough memory for this")
+    return code
 
 
 def _told(error: ImportError) -> str:

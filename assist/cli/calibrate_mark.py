@@ -134,7 +134,7 @@ def mark(
     live = {source: _is_live(source, rotate, geometry) for source in feed}
     if sound and not any(live.values()):
         raise UserError("--sound needs a camera")
-    visits = []
+    visits, without = [], 0
     with contextlib.ExitStack() as stack:
         signals = None
         if any(live.values()) and sound is not False:
@@ -146,7 +146,8 @@ def mark(
                 typer.echo(f"go to the mark at {place.length_m:g} m: {wait:.0f} s")
                 time.sleep(wait)
                 told = _Watching(seconds, signals)
-            pictures, camera = _watch(source, rotate, seconds, geometry, told)
+            pictures, camera, empty = _watch(source, rotate, seconds, geometry, told)
+            without += empty
             ahead = place.across_m is not None
             tape = Tape(place.length_m, cast(Measured, measured), ahead, geometry.behind_m)
             visits.append(Visit(tape, camera, pictures, place.across_m, at[k]))
@@ -161,8 +162,8 @@ def mark(
     personal.save(learned.profile, out, replace=replace_file)
     if feed_out is not None:
         _save_feed(visits[0].camera, learned, feed_out, replace_file, geometry.profile)
-    typer.echo(_told(cast(Measured, measured), marks, attitude))
-    _tell(learned, out, feed_out)
+    typer.echo(_told(cast(Measured, measured), marks, attitude, holding, geometry.focal_sd))
+    _tell(learned, without, out, feed_out)
 
 
 _MEASURED = {
@@ -172,7 +173,13 @@ _MEASURED = {
 }
 
 
-def _told(measured: Measured, marks: list[Mark], attitude: Attitude) -> str:
+def _told(
+    measured: Measured,
+    marks: list[Mark],
+    attitude: Attitude,
+    holding: Holding,
+    focal_sd: float | None,
+) -> str:
     """What was taken to be measured, and how the camera was taken to look."""
     depths = ", ".join(f"{np.median([p.axis_m for p in m.pictures]):.2f} m" for m in marks)
     text = f"measured {_MEASURED[measured]}: the body at depth {depths} from the lens"
@@ -184,9 +191,17 @@ def _told(measured: Measured, marks: list[Mark], attitude: Attitude) -> str:
         return f"{text}; tilt {tilt} as given"
     if attitude.source == "estimated":
         return f"{text}; tilt {tilt} by where the feet are, which leaves {worst:.1%}"
+    mend = "give --tilt, or --camera-height with your feet in view"
+    if holding.height_m is not None:
+        why = (
+            "without a lens, angle of view or feed profile the camera's height does not tell it"
+            if focal_sd is None
+            else "your feet were hardly in view, or not where any tilt would put them"
+        )
+        mend = f"{why}; give --tilt"
     return (
         f"{text}; the camera was assumed to be level: if it is tilted by 5 degrees this is wrong "
-        f"by {worst:.1%}; give --tilt, or --camera-height with your feet in view"
+        f"by {worst:.1%}; {mend}"
     )
 
 
@@ -282,10 +297,10 @@ class _Watching:
 
 def _watch(
     source: str, rotate: int, seconds: float, geometry: FeedGeometry, told: _Watching | None
-) -> tuple[list[tuple[float, Pose]], PinholeCamera]:
-    """Poses of the one person in view, with their times, and the feed's camera."""
+) -> tuple[list[tuple[float, Pose]], PinholeCamera, int]:
+    """Poses of the one person in view with their times, the camera, and pictures without anyone."""
     poses: list[tuple[float, Pose]] = []
-    camera = None
+    camera, empty = None, 0
     with MediaPipePoseDetector() as detector:
         for frame in frames(source, rotate, seconds, geometry.profile):
             if camera is None:
@@ -298,13 +313,15 @@ def _watch(
             found = detector.detect(frame.picture, frame.time_s) or []
             if found:
                 poses.append((frame.time_s, found[0]))
+            else:
+                empty += 1
         if told is not None:
             told.end()
     if camera is None:
         raise UserError(f"feed {source} gave no picture")
     if not poses:
         raise UserError(f"no one was seen in {source}: stand wholly in view, well lit")
-    return poses, camera
+    return poses, camera, empty
 
 
 def _save_feed(
@@ -328,10 +345,20 @@ def _save_feed(
     typer.echo(f"the feed's profile is in {path}")
 
 
-def _tell(learned: Learned, out: Path, feed_out: Path | None) -> None:
+_MANY = 0.2
+"""Share of the pictures from which on it is worth saying why they were left out."""
+
+
+def _tell(learned: Learned, without: int, out: Path, feed_out: Path | None) -> None:
     profile, found = learned.profile, learned.separation
+    reasons = {**learned.left_out, "no one was seen": without}
+    left_out = sum(reasons.values())
+    if left_out > _MANY * (learned.fit + left_out):
+        why = ", ".join(f"in {number} {reason}" for reason, number in reasons.items() if number)
+        typer.echo(f"{left_out} of {learned.fit + left_out} pictures were left out: {why}")
+    taken = "" if learned.used == learned.fit else f", evenly taken of {learned.fit}"
     typer.echo(
-        f"learned from {learned.used} pictures ({learned.left_out} left out): a body "
+        f"learned from {learned.used} pictures{taken} ({left_out} left out): a body "
         f"{profile.scale:.3f} times the detector's adult (sure to {found.size_sd:.1%}), a focal "
         f"length {found.focal:.3f} times the assumed one (sure to {found.focal_sd:.1%})"
     )

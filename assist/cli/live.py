@@ -125,7 +125,7 @@ def live(
     taking = timer is not None and (timed.asked_for or triggered.asked_for)
     folder = keep or (session.default_folder() if taking else None)
     with (
-        running.opened(replace(asked, how=how), [name], keep=folder, in_real_time=real_time) as on,
+        running.opened(replace(asked, how=how), [name], keep=folder, real_time=real_time) as on,
         contextlib.ExitStack() as stack,
     ):
         [feed_open] = on.feeds

@@ -23,7 +23,7 @@ from assist.cli.option_group import spread
 from assist.cli.timer_options import seconds
 from assist.countdown import TimerOptions
 from assist.errors import UserError
-from assist.live import LiveOptions
+from assist.live import LiveOptions, LiveOutcome
 from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise
 from assist.set_up import SetUp
 
@@ -76,7 +76,7 @@ def rehearse(
     asked = running.read(chosen, given, tell, share, screen, watch)
     how = replace(asked.how, timer=TimerOptions(countdown_s))
     problems: list[str] = []
-    with running.opened(replace(asked, how=how), names, keep=keep) as on:
+    with running.opened(replace(asked, how=how), names, keep=keep, real_time=None) as on:
         book = None if on.session is None else ScoreBook(on.session, on.notices)
         before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
@@ -89,9 +89,15 @@ def rehearse(
         try:
             for one in on.feeds:
                 how_here = replace(how, timer_at_once=not one.source.live)
-                problems += _run_feed(on, one, how_here, rehearsal, runs)
+                outcome = _run_feed(on, one, how_here, rehearsal, runs)
+                problems += outcome.problems
+                if outcome.quit:
+                    break
         except UserError as error:  # what was scored before is told all the same
             problems.append(str(error))
+        except KeyboardInterrupt:  # between two feeds
+            if not rehearsal.scores:
+                raise
         _report(before, rehearsal.scores, chosen)
         if book is not None:
             _settle(book, problems)
@@ -111,8 +117,8 @@ def _settle(book: ScoreBook, problems: list[str]) -> None:
 
 def _run_feed(
     on: running.Running, feed: running.Feed, how: LiveOptions, rehearsal: Rehearsal, runs: int
-) -> list[str]:
-    """Rehearse on one feed; what failed besides, one line each."""
+) -> LiveOutcome:
+    """Rehearse on one feed."""
     camera = feed.source.live
 
     def watch(moment: Moment) -> None:
@@ -127,7 +133,7 @@ def _run_feed(
 
     with on.run(feed, how, on_moment=watch) as live:
         try:
-            return live.run().problems
+            return live.run()
         finally:
             rehearsal.finish(session.now())
 
@@ -155,5 +161,5 @@ def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> No
     Console().print(table)
     every = [*before, *scores]
     typer.echo(f"in focus at zero: {sum(s.in_focus for s in every)} of {len(every)}")
-    for line in advise(every):
+    for line in advise(every, zone):
         typer.echo(f"- {line}")

@@ -168,12 +168,12 @@ class Running:
 
 @contextlib.contextmanager
 def opened(
-    asked: Asked, names: Sequence[str], *, keep: Path | None, in_real_time: bool = False
+    asked: Asked, names: Sequence[str], *, keep: Path | None, real_time: bool | None
 ) -> Iterator[Running]:
     """Open the feeds, the session in the folder `keep`, and whatever tells the person.
 
-    in_real_time: whether files are played by the clock on the wall. All is closed at the end, and
-    when something cannot be opened; then UserError is raised.
+    real_time: whether files are played by the clock on the wall, None where they cannot be. All is
+    closed at the end, and when something cannot be opened; then UserError is raised.
     """
     notices, how = Notices(), asked.how
     with contextlib.ExitStack() as stack:
@@ -186,7 +186,7 @@ def opened(
             feeds.append(Feed(name, source))
             stack.callback(feeds[-1].close)
         camera = any(feed.source.live for feed in feeds)
-        told = telling.gather(asked.tell, camera=camera, in_real_time=camera or in_real_time)
+        told = telling.gather(asked.tell, camera=camera, real_time=real_time)
         session = None if keep is None else stack.enter_context(Session(keep, asked.chosen))
         screens: list[Listener] = []
         if asked.share is not None:

@@ -75,15 +75,20 @@ class Telling:
     volume_percent: int
 
 
-def gather(given: TellingOptions, *, camera: bool, in_real_time: bool) -> Telling:
+def gather(given: TellingOptions, *, camera: bool, real_time: bool | None) -> Telling:
     """The options checked; UserError for one that makes no sense.
 
-    `camera`: whether the feed is one.   `in_real_time`: whether it runs by the clock on the wall,
-    without which sound has none.
+    `camera`: whether the feed is one.   `real_time`: whether a file is played by the clock on the
+    wall, without which sound has no time; None where the command cannot do that.
     """
-    if not in_real_time and (given.sound or given.speech):
+    if not (camera or real_time) and (given.sound or given.speech):
         option = "--sound" if given.sound else "--speech"
-        raise UserError(f"{option} needs a camera, or a file played with --real-time")
+        other = (
+            "; here a file is played as fast as it goes, assist live plays one with --real-time"
+            if real_time is None
+            else ", or a file played with --real-time"
+        )
+        raise UserError(f"{option} needs a camera{other}")
     sound = camera if given.sound is None else given.sound
     return Telling(sound, given.speech, check_volume(given.volume))
 

@@ -23,6 +23,7 @@ from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.signals import held
 from assist.system import cores
 from optics.checks import FloatArray
 
@@ -48,6 +49,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
     ago; in stills after it.
     """
 
+    @held()
     def __init__(
         self,
         model: Path | None = None,

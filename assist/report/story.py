@@ -84,7 +84,7 @@ def gather(folder: Path) -> Story:
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
         plan_facts=plan_facts(set_up, zone),
-        keep=_keep(zone, attempts, scores, reviewed),
+        keep=_keep(set_up, zone, attempts, scores, reviewed),
     )
 
 
@@ -255,6 +255,7 @@ def _nothing_said(attempts: list[Attempt]) -> str:
 
 
 def _keep(
+    set_up: SetUp,
     zone: Zone,
     attempts: list[Attempt],
     scores: list[RunScore],
@@ -292,7 +293,8 @@ def _keep(
     if cut:
         said.append(f"Framing: the picture's edge cut {', '.join(cut)} at least once.")
     if scores:
-        said += [f"Rehearsal: {line}." for line in rehearsal.advise(scores)[:3]]
+        lines = rehearsal.advise(scores, set_up.depth_of_field)[:3]
+        said += [f"Rehearsal: {line}." for line in lines]
     return said or [_nothing_said(attempts)]
 
 

@@ -1,5 +1,7 @@
 """The command line as a user meets it: good news on standard output, bad news in one line."""
 
+import os
+import signal
 import sys
 import threading
 
@@ -9,7 +11,9 @@ import pytest
 from scipy.io import wavfile
 
 from assist import __version__, cli
+from assist.cli import running
 from assist.feed.video_file import VideoFileSource
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.rehearsal import read_scores
 from assist.session import Session, read_record
 from tests.assist.footage import SET_UP
@@ -71,6 +75,10 @@ BAD = {
     "volume": (("live", "room.mp4", *LENS, "--volume", "101"), "from 0 to 100"),
     "sound without time": (("live", "room.mp4", *LENS, "--sound"), "--real-time"),
     "speech without time": (("live", "room.mp4", *LENS, "--speech"), "--real-time"),
+    "speech in a rehearsal of a file": (
+        ("rehearse", "room.mp4", *LENS, "--speech"),
+        "assist live plays one with --real-time",
+    ),
     "unknown language": (("live", "room.mp4", *LENS, "--language", "xx"), "de or en"),
     "unknown units": (("live", "room.mp4", *LENS, "--units", "ells"), "metres or feet"),
     "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
@@ -292,3 +300,32 @@ def test_a_session_is_free_again_after_every_command_that_had_it(assist, empty_r
         assert code == 0, command
     assert [a.attempt for a in read_record(tmp_path / "kept")] == [1, 2]
     assert [s.run for s in read_scores(tmp_path / "kept")] == [1]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
+@pytest.mark.parametrize(("at_run", "scored"), [(1, []), (2, [1])])
+def test_an_interrupt_ends_the_whole_rehearsal_and_keeps_what_was_scored(
+    assist, empty_room, tmp_path, monkeypatch, request, at_run, scored
+):
+    made = []
+
+    class Interrupting(MediaPipePoseDetector):
+        def __init__(self, *given, **more):
+            super().__init__(*given, **more)
+            made.append(self)
+
+        def detect(self, picture, time_s):
+            if len(made) == at_run and 0.3 < time_s < 0.5:
+                os.kill(os.getpid(), signal.SIGINT)
+            return super().detect(picture, time_s)
+
+    monkeypatch.setattr(running, "MediaPipePoseDetector", Interrupting)
+    # Whoever runs the tests in the background may have interrupts ignored.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))
+    feeds = (empty_room,) * 3
+    code, out, err = assist("rehearse", *feeds, *LENS, "--timer", "1s", "--session", "kept")
+    assert (code, len(made)) == (0, at_run), err
+    assert [s.run for s in read_scores(tmp_path / "kept")] == scored
+    told = "in focus at zero: 0 of 1" if scored else "no run got as far as zero"
+    assert told in out

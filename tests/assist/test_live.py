@@ -1,6 +1,7 @@
 """The run itself: what it does with a raised hand. What goes wrong in it: test_faults."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -81,3 +82,25 @@ def test_pausing_does_not_pause_the_cameras_own_timer():
     ]
     assert SAY.text("screen.camera_runs_on") not in words[0]
     assert SAY.text("screen.camera_runs_on") in words[1]
+
+
+@pytest.mark.parametrize(
+    ("timer", "repeat", "keys"),
+    [
+        (TimerOptions(2.0), None, "T timer    M mirror    F full screen    Q quit"),
+        (None, None, "M mirror    F full screen    Q quit"),
+        (None, object(), "+ - earlier picture    M mirror    F full screen    Q quit"),
+    ],
+)
+def test_only_keys_that_do_something_are_shown(monkeypatch, timer, repeat, keys):
+    shown = []
+
+    def screen(zone, focus_m, offset_m, options, say):
+        shown.append(options.keys)
+
+    monkeypatch.setattr("assist.live.GuidanceScreen", screen)
+    detector = PlacedDetector(lambda _: 4.1)
+    for window in (True, False):
+        options = LiveOptions(window=window, timer=timer, output=Path("a.mp4"))
+        LiveRun(SET_UP, BlankSource(1.0), detector, options, phrases=SAY, repeat=repeat)
+    assert shown == [keys, ""]

@@ -9,6 +9,7 @@ from assist.countdown import TimerOptions
 from assist.live import LiveOptions, LiveRun
 from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise, read_scores
 from assist.session import Session
+from assist.set_up import from_values
 from assist.trouble import Notices, Trouble
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
@@ -48,7 +49,7 @@ def test_walk_that_stops_at_the_mark():
     assert score.distance_m == pytest.approx(4.0 + SET_UP.sensor_offset_m, abs=0.03)
     assert score.sway_m < 0.01
     # 2.4 s to the zone out of 6: nothing to mend but, in this camera, the feet that are cut
-    assert [line for line in advise([score]) if "picture" not in line] in (
+    assert [line for line in advise([score], ZONE) if "picture" not in line] in (
         [], ["ready: in focus, in time and still"],
     )  # fmt: skip
 
@@ -60,7 +61,7 @@ def test_overshoot_and_return():
     [score] = rehearse(place, countdown_s=8.0, seconds=13.0)
     assert score.overshoot_m == pytest.approx(5.6 - float(ZONE.far_m), abs=0.12)
     assert score.in_focus
-    assert any("past the zone" in line for line in advise([score]))
+    assert any("past the zone" in line for line in advise([score], ZONE))
 
 
 def test_too_late_by_how_much():
@@ -68,13 +69,13 @@ def test_too_late_by_how_much():
     arrival_s = (8.5 - float(ZONE.far_m)) / 0.5
     assert not score.in_focus
     assert score.spare_s == pytest.approx(5.0 - arrival_s, abs=0.2)
-    assert any(line.startswith("5 s is too short by") for line in advise([score]))
+    assert any(line.startswith("5 s is too short by") for line in advise([score], ZONE))
 
 
 def test_never_there():
     [score] = rehearse(lambda t: 2.0, countdown_s=5.0, seconds=10.0)
     assert score.reached_s is None
-    assert any("not reached" in line for line in advise([score]))
+    assert any("not reached" in line for line in advise([score], ZONE))
 
 
 def test_no_one_at_zero():
@@ -112,20 +113,46 @@ def made(**changes):
         ({"reached_s": 11.5}, "10 s is too short by 1.5 s: take a timer of 20 s"),
         ({"reached_s": 9.5}, "leaves only 0.5 s to settle: take a timer of 20 s"),
         ({"countdown_s": 2.0, "reached_s": 3.0}, "take a timer of 5 s"),
-        ({"to_mark_m": -0.2}, "you stop 0.2 m in front of the mark"),
-        ({"to_mark_m": 0.3}, "you stop 0.3 m behind the mark"),
+        ({"to_mark_m": -0.55}, "you stop 0.55 m in front of the mark"),
+        ({"to_mark_m": 0.95}, "you stop 0.95 m behind the mark"),
         ({"sway_m": 0.08}, "8 cm"),
         ({"cut": ("feet",)}, "feet"),
     ],
 )
 def test_advice(changes, hint):
-    assert any(hint in line for line in advise([made(**changes)]))
+    assert any(hint in line for line in advise([made(**changes)], ZONE))
+
+
+def test_a_place_well_within_the_zone_is_not_mended():
+    assert ZONE.in_front_m > 2 * 0.4
+    assert ZONE.behind_m > 2 * 0.6
+    for to_mark_m in (-0.4, 0.1, 0.6):
+        assert advise([made(to_mark_m=to_mark_m)] * 3, ZONE) == [
+            "ready: in focus, in time and still"
+        ]
+
+
+def test_in_a_narrow_zone_less_is_worth_mending():
+    narrow = from_values(
+        {"lens": {"focal_length_mm": 85, "f_number": 1.8, "focus_distance_m": 3.0}}
+    ).depth_of_field
+    assert narrow.behind_m < 0.1
+    [line] = advise([made(to_mark_m=0.07)], narrow)
+    assert line.startswith("you stop 0.07 m behind the mark")
+    assert "ready" in advise([made(to_mark_m=0.04)], narrow)[0]
+
+
+def test_without_an_end_behind_nobody_is_too_far_behind():
+    endless = from_values(
+        {"lens": {"focal_length_mm": 24, "f_number": 11, "focus_distance_m": 4.0}}
+    ).depth_of_field
+    assert "ready" in advise([made(to_mark_m=3.0)], endless)[0]
 
 
 def test_advice_follows_the_latest_runs():
     early = [made(reached_s=15.0)] * 3
     late = [made()] * 3
-    assert advise(early + late) == ["ready: in focus, in time and still"]
+    assert advise(early + late, ZONE) == ["ready: in focus, in time and still"]
 
 
 def test_next_run_starts_when_the_person_has_left():

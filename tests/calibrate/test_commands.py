@@ -1,6 +1,7 @@
 """The commands' own part: arguments, files, refusals. Poses and boards are tested beside."""
 
 import math
+from dataclasses import replace
 from types import SimpleNamespace
 
 import cv2
@@ -16,6 +17,7 @@ from assist.cli.calibrate import app
 from assist.closing import Closing
 from assist.errors import UserError
 from assist.feed import Frame
+from assist.pose.landmarks import COUNT, Landmark
 from assist.sound.figures import BEGIN, END
 from assist.sound.output import NoSoundError
 from assist.sound.signals import Signals
@@ -334,7 +336,7 @@ def at_the_mark(monkeypatch):
     seen = marks.Standing(12.0)
     pictures = [(k / 5, pose) for k, pose in enumerate(seen.poses * 3)]
     monkeypatch.setattr(command, "_is_live", lambda *_: False)
-    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA))
+    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA, 0))
     return f"{marks.FLOOR_M}m", f"{marks.HEIGHT_M}m", seen
 
 
@@ -359,6 +361,30 @@ def test_a_mark_says_which_tilt_it_took(at_the_mark, tmp_path, how, told):
     if how:
         [kept] = personal.load(out).marks
         assert kept.depth_m == pytest.approx(np.median(seen.axis_m), rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("view", "why"),
+    [
+        (VIEW, "your feet were hardly in view"),
+        ((), "without a lens, angle of view or feed profile"),
+    ],
+)
+def test_a_height_that_told_no_tilt_is_not_asked_for_again(
+    at_the_mark, tmp_path, monkeypatch, view, why
+):
+    floor, height, seen = at_the_mark
+    unseen = np.ones(COUNT)
+    unseen[Landmark.LEFT_ANKLE :] = 0.0
+    pictures = [(k / 5, replace(pose, visibility=unseen)) for k, pose in enumerate(seen.poses * 3)]
+    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA, len(pictures)))
+    given = ("--at", floor, *view, "--camera-height", height, "--stature", "1.69m")
+    result = run("mark", "clip.mp4", *given, "--out", tmp_path / "me.toml")
+    assert result.exit_code == 0, result.output
+    assert why in result.output
+    assert "or --camera-height" not in result.output
+    half = f"{len(pictures)} of {2 * len(pictures)} pictures were left out: "
+    assert f"{half}in {len(pictures)} no one was seen" in result.output
 
 
 def test_a_tilt_that_the_feet_contradict_is_told(at_the_mark, tmp_path):

@@ -154,3 +154,61 @@ def test_marks_that_contradict_each_other_are_refused_whatever_is_known():
     with pytest.raises(UserError, match="marks at 5m and 3m contradict each other"):
         learn(swapped, focal_prior_sd=None)
     learn([stood_at(3.0, 3.1), stood_at(5.0, 5.1)], focal_prior_sd=None)
+
+
+def at_depths(depths_m, *, assumed=None):
+    """A mark said to be at 4 m, with the body at these depths one after the other."""
+    found = []
+    for i, z in enumerate(depths_m):
+        turn = TURNS[i % len(TURNS)]
+        pose = standing_pose(CAMERA, z, turn_deg=turn)
+        found.append(MarkPicture(assumed or CAMERA, pose, i / 5, 4.0))
+    return Mark(found, stated="4m")
+
+
+WALK = np.linspace(1.7, 5.4, 40)
+AT_LAST = np.concatenate([np.linspace(6.0, 4.0, 10), np.full(30, 4.0)])
+
+
+@pytest.mark.parametrize("depths_m", [WALK, AT_LAST])
+def test_who_walks_about_while_the_mark_is_watched_is_told_so(depths_m):
+    with pytest.raises(UserError, match=r"you moved between .* while the mark at 4m was") as told:
+        learn([at_depths(depths_m)], stature_m=ADULT_STATURE_M)
+    low_m, high_m = map(float, re.findall(r"([\d.]+) (?:and|m)", str(told.value))[:2])
+    assert low_m == pytest.approx(np.percentile(depths_m, 5), rel=0.15)
+    assert high_m == pytest.approx(np.percentile(depths_m, 95), rel=0.15)
+
+
+def test_so_is_who_walks_before_a_camera_of_unknown_focal_length():
+    half = PinholeCamera.from_focal_length_px(625.0, 1280, 720)
+    with pytest.raises(UserError, match="you moved between"):
+        learn([at_depths(WALK, assumed=half)], focal_prior_sd=None)
+    still = learn([at_depths(np.full(24, 4.0), assumed=half)], focal_prior_sd=None)
+    assert still.separation.focal * still.separation.size == pytest.approx(2.0, rel=0.05)
+
+
+def test_stepping_in_place_and_one_misread_picture_are_no_walk():
+    depths_m = 4.0 + 0.25 * np.sin(np.arange(40.0))
+    depths_m[20] = 7.0
+    learned = learn([at_depths(depths_m)], stature_m=ADULT_STATURE_M)
+    assert learned.profile.scale == pytest.approx(1.0, rel=0.03)
+
+
+def test_pictures_left_out_are_counted_with_the_reason():
+    mark = stood_at(3.0, 3.0)
+    hidden = [
+        replace(p, pose=replace(p.pose, visibility=np.zeros_like(p.pose.visibility)))
+        for p in mark.pictures[:8]
+    ]
+    learned = learn([replace(mark, pictures=[*hidden, *mark.pictures])])
+    assert learned.left_out == {"too little of you was seen": 8}
+    assert learned.used == learned.fit == len(mark.pictures)
+
+
+def test_more_pictures_than_are_needed_are_not_left_out():
+    mark = stood_at(3.0, 3.0)
+    many = [replace(p, time_s=k / 5) for k, p in enumerate([*mark.pictures] * 4)]
+    learned = learn([replace(mark, pictures=many)])
+    assert learned.left_out == {}
+    assert learned.fit == 4 * len(mark.pictures)
+    assert learned.used == learned.fit / 2

@@ -242,7 +242,8 @@ def rehearsals_text(data: bytes) -> None:
         scores = rehearsal.read_scores(kept)
     except UserError as error:
         return _bearable(error)
-    assert all(rehearsal.advise(scores[:n]) for n in range(1, len(scores) + 1))
+    zone = set_ups.from_values(seeds.SET_UP).depth_of_field
+    assert all(rehearsal.advise(scores[:n], zone) for n in range(1, len(scores) + 1))
     return None
 
 
