@@ -479,10 +479,9 @@ async function stayAwake() {
   hint();
 }
 
-// What the person has to do.
+// What the person has to do, one thing at a time.
 function hint() {
-  const lines = [vibrates && !touched() ? texts.tap : "", awake ? "" : texts.awake];
-  put("status", lines.filter(Boolean).join(" "));
+  put("status", vibrates && !touched() ? texts.tap : awake ? "" : texts.awake);
 }
 
 at("theme").addEventListener("click", () => {
