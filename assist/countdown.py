@@ -95,6 +95,11 @@ class CountdownState:
         return self.fired and self.unheard
 
     @property
+    def camera_runs_on(self) -> bool:
+        """Whether it was stopped here, which the camera's own timer does not know."""
+        return self.paused and self.unheard
+
+    @property
     def word(self) -> str | None:
         """The phrase to show, "screen.<word>", instead of the seconds; None for the seconds."""
         turns = (

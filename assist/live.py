@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
@@ -143,6 +144,7 @@ class LiveRun:
         self._video: VideoOutput | None = None
         self._video_trouble_told = False
         self._stop = False
+        self._served_s = -math.inf
 
     def _keys(self, say: Phrases) -> str:
         """The line on the screen about the keys that do something in this run."""
@@ -312,9 +314,11 @@ class LiveRun:
         `frame` is None when the feed has brought nothing new; the timer runs on regardless.
         """
         told_late = frame is None or moment.guidance.action is Action.NO_FEED
-        time_s = now_s if told_late or frame is None else frame.time_s
+        at_s = now_s if told_late or frame is None else frame.time_s
+        # A picture is older than the news without one just before it; no timer runs backwards.
+        time_s = self._served_s = max(self._served_s, at_s)
         if self._gestures is not None and frame is not None:
-            self._obey_gesture(self._gestures.update(time_s, moment.pose), time_s)
+            self._obey_gesture(self._gestures.update(at_s, moment.pose), time_s)
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             picture = self._picture_now(moment, time_s)
             self._taking.fire(moment, picture, self.timer_started_s, time_s)

@@ -253,7 +253,7 @@ class GuidanceScreen:
             lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
         if scene.countdown is not None:
             lines.append(_Line(self._timer_words(scene.countdown), 0.27, from_below=True))
-            if scene.countdown.paused and scene.countdown.unheard:
+            if scene.countdown.camera_runs_on:
                 lines.append(_Line(say.text("screen.camera_runs_on"), 0.05, from_below=True))
             if scene.countdown.warning:
                 lines.append(_Line(say.text("screen.warning"), 0.07, from_below=True))

@@ -36,9 +36,9 @@ def message(
         "sentence": guidance.sentence,
         "also": list(guidance.also[:2]),
         "count": count_text(countdown, say),
-        "warning": say.text("screen.warning") if countdown and countdown.warning else "",
+        "warning": warning_text(countdown, say),
         "left": countdown.seconds_left if countdown and countdown.counting else None,
-        "fired": countdown is not None and countdown.fired and not countdown.trouble,
+        "fired": fired_as(countdown),
         "trouble": bool(guidance.trouble)
         or guidance.action is Action.NO_FEED
         or (countdown is not None and countdown.trouble),
@@ -59,3 +59,19 @@ def count_text(countdown: CountdownState | None, say: Phrases) -> str:
         return ""
     word = countdown.word
     return str(countdown.shown) if word is None else say.text(f"screen.{word}")
+
+
+def warning_text(countdown: CountdownState | None, say: Phrases) -> str:
+    """What is to be warned of besides the word; "" for nothing."""
+    if countdown is None:
+        return ""
+    if countdown.camera_runs_on:
+        return say.text("screen.camera_runs_on")
+    return say.text("screen.warning") if countdown.warning else ""
+
+
+def fired_as(countdown: CountdownState | None) -> str:
+    """The signal for a picture: "taken", "now" (nobody tells whether it was), or "" for none."""
+    if countdown is None or not countdown.fired or countdown.trouble:
+        return ""
+    return "now" if countdown.unheard else "taken"

@@ -44,6 +44,7 @@ def page_settings(
             "tick": notes(figures.TICK),
             "last_tick": notes(figures.LAST_TICK),
             "taken": notes(figures.TAKEN),
+            "now": notes(figures.NOW),
             "trouble": notes(figures.TROUBLE),
         },
     }

@@ -89,7 +89,9 @@ TICK = (Note(0.0, 0.06, 1000.0, SIGNAL, struck=True),)
 LAST_TICK = (Note(0.0, 0.06, 1500.0, SIGNAL, struck=True),)
 """Of the countdown's seconds; the last three are higher."""
 TAKEN = _tune((784.0, 988.0, 1175.0), 0.12)
+NOW = _tune((1175.0,), 0.48)
 TROUBLE = _tune((523.0, 415.0, 330.0), NOTE_S)
-"""Three notes up: taken. Three down: it failed."""
+"""Three notes up: taken. One long high one: the camera's own timer takes it about now, and nobody
+tells whether it did. Three down: it failed."""
 BEGIN, END = _tune((587.0, 880.0), NOTE_S), _tune((880.0, 587.0), NOTE_S)
 """Two notes up: it begins. Two down: it is over."""

@@ -19,6 +19,7 @@ from assist.sound.figures import (
     BESIDE,
     LAST_TICK,
     LAST_TICKS,
+    NOW,
     SIGNAL,
     TAKEN,
     TICK,
@@ -48,9 +49,7 @@ class _News:
     at_s: float = -math.inf
     zero_s: float | None = None
     fired: bool = False
-    taken: int = 0
     in_trouble: bool = False
-    troubles: int = 0
 
 
 class Renderer:
@@ -84,8 +83,7 @@ class Renderer:
         self._kind: Kind | None = None
         self._gain = 1.0
         self._last_tick = math.inf
-        self._taken_played = 0
-        self._troubles_played = 0
+        self._rung_until = 0
         self._rung: queue.SimpleQueue[tuple[Note, ...]] = queue.SimpleQueue()
 
     @property
@@ -103,20 +101,22 @@ class Renderer:
         trouble: whether something fails besides the picture; its beginning is sounded.
         """
         now_s, before = self._clock(), self._news
-        fired = countdown is not None and countdown.fired
+        fired = countdown is not None and countdown.fired and not countdown.trouble
+        if fired and not before.fired:
+            self.ring(NOW if countdown is not None and countdown.unheard else TAKEN)
+        in_trouble = trouble or (countdown is not None and countdown.trouble)
+        if in_trouble and not before.in_trouble:
+            self.ring(TROUBLE)
         zero_s = None
         if countdown is not None and countdown.counting:
             zero_s = now_s + countdown.seconds_left
             if before.zero_s is not None and abs(zero_s - before.zero_s) < 0.15:
                 # Pictures come unevenly; the ticks must not.
                 zero_s = before.zero_s + 0.1 * (zero_s - before.zero_s)
-        taken = before.taken + (1 if fired and not before.fired else 0)
-        in_trouble = trouble or (countdown is not None and countdown.trouble)
-        troubles = before.troubles + (1 if in_trouble and not before.in_trouble else 0)
-        self._news = _News(cue, now_s, zero_s, fired, taken, in_trouble, troubles)
+        self._news = _News(cue, now_s, zero_s, fired, in_trouble)
 
     def ring(self, notes: tuple[Note, ...]) -> None:
-        """Sound these notes once, from now on."""
+        """Sound these notes once, as soon as those rung before are over."""
         self._rung.put(notes)
 
     # -- the thread that sounds ---------------------------------------------------------------
@@ -134,8 +134,12 @@ class Renderer:
         stale = now_s - news.at_s > STALE_S
         self._schedule_cue(None if stale else news.cue, count)
         self._schedule_countdown(news, now_s, count)
-        with contextlib.suppress(queue.Empty):
-            self._signal(self._rung.get_nowait(), 0)
+        if self._position >= self._rung_until:
+            with contextlib.suppress(queue.Empty):
+                notes = self._rung.get_nowait()
+                self._signal(notes, 0)
+                length_s = notes[-1].at_s + notes[-1].seconds
+                self._rung_until = self._position + round(length_s * self.rate_hz)
         target = BESIDE if self._hushed() else 1.0
         most = count / (_HUSH_S * self.rate_hz)
         gain = self._gain + min(max(target - self._gain, -most), most)
@@ -190,12 +194,6 @@ class Renderer:
             self._covers.lay_over(loud, loud / SIGNAL, at)
 
     def _schedule_countdown(self, news: _News, now_s: float, count: int) -> None:
-        if news.taken != self._taken_played:
-            self._taken_played = news.taken
-            self._signal(TAKEN, 0)
-        if news.troubles != self._troubles_played:
-            self._troubles_played = news.troubles
-            self._signal(TROUBLE, 0)
         if news.zero_s is None:
             self._last_tick = math.inf
             return

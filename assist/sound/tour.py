@@ -9,7 +9,7 @@ from assist.countdown import CountdownState
 from assist.guidance import Action, Guidance
 from assist.phrases import Phrases
 from assist.sound.cues import CueMaker
-from assist.sound.figures import BEGIN, END, TROUBLE, Note
+from assist.sound.figures import BEGIN, END, NOW, TROUBLE, Note
 from assist.sound.renderer import Renderer, Samples
 from optics.lens import DepthOfField
 
@@ -35,7 +35,7 @@ class Scene:
 
 
 def scenes(say: Phrases) -> tuple[Scene, ...]:
-    """A walk from too far and one from too near, doubt, no one, trouble, a mark, a countdown."""
+    """A walk from too far and one from too near, doubt, no one, signals, a countdown."""
     name = say.group("tour")
     return (
         Scene(name["too_far"], Action.FORWARD, 3.5, 0.5, 5.0),
@@ -45,6 +45,7 @@ def scenes(say: Phrases) -> tuple[Scene, ...]:
         Scene(name["not_sure_far"], Action.NOT_SURE, 0.5, 0.5, 2.0),
         Scene(name["not_sure_near"], Action.NOT_SURE, -0.5, -0.5, 2.0),
         Scene(name["no_one"], Action.NO_ONE, None, None, 4.0),
+        Scene(name["now"], Action.NO_FEED, None, None, 0.6, notes=NOW),
         Scene(name["failed"], Action.NO_FEED, None, None, 0.8, notes=TROUBLE),
         Scene(name["begin"], Action.NO_FEED, None, None, 0.6, notes=BEGIN),
         Scene(name["end"], Action.NO_FEED, None, None, 0.6, notes=END),

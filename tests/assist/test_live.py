@@ -6,7 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from assist.assistant import Assistant
 from assist.countdown import CountdownState, TimerOptions
+from assist.feed import Frame
 from assist.guidance import withdrawn
 from assist.listeners import Listener
 from assist.live import LiveOptions, LiveRun
@@ -68,6 +70,37 @@ def test_taken_is_said_of_what_is_known_to_be_and_not_for_ever(tmp_path, kind, w
     assert told[0] == pytest.approx(1.0, abs=0.1)
     assert told[-1] == pytest.approx(1.0 + for_s, abs=0.1)
     assert ear.words[-1][1] is None
+
+
+def test_the_timer_never_runs_backwards_and_what_was_told_is_not_told_again():
+    """Pictures that take long to look at come after newer news without any."""
+
+    class Timer(Listener):
+        def __init__(self):
+            self.told = []
+
+        def hear(self, moment, countdown):
+            self.told.append(countdown)
+
+    timer, detector = Timer(), PlacedDetector(lambda _: 4.1)
+    options = LiveOptions(window=False, timer=TimerOptions(1.0))
+    run = LiveRun(
+        SET_UP, BlankSource(1.0), detector, options, trigger=SelfTimerTrigger(), listener=timer
+    )
+    seer = Assistant(SET_UP, detector)
+    run.start_timer(0.0)
+    for tenths in range(2, 70, 2):
+        now_s = tenths / 10
+        frame = Frame(BLACK, now_s - 0.3, tenths)
+        moment = seer.see(frame)
+        run._serve(moment, None, now_s)
+        run._serve(moment, frame, now_s + 0.05)
+    left = [state.seconds_left for state in timer.told if state is not None]
+    assert left == sorted(left, reverse=True)
+    over = timer.told.index(None)
+    assert set(timer.told[over:]) == {None}
+    fired = [state.fired for state in timer.told[:over]]
+    assert fired == sorted(fired)
 
 
 def test_pausing_does_not_pause_the_cameras_own_timer():

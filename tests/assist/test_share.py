@@ -543,6 +543,27 @@ def test_the_countdown_in_a_word(state, text):
     assert count_text(state, ENGLISH) == text
 
 
+@pytest.mark.parametrize(
+    ("state", "fired", "warning"),
+    [
+        (None, "", ""),
+        (CountdownState(2.0, 2, False, warning=True), "", "NOT IN FOCUS YET"),
+        (CountdownState(0.0, 0, True), "taken", ""),
+        (CountdownState(0.0, 0, True, unheard=True), "now", ""),
+        (CountdownState(0.0, 0, True, trouble=True), "", ""),
+        (CountdownState(5.0, 5, False, paused=True), "", ""),
+        (
+            CountdownState(5.0, 5, False, paused=True, unheard=True),
+            "",
+            "the camera's own timer runs on",
+        ),
+    ],
+)
+def test_what_the_countdown_signals_and_warns_of(state, fired, warning):
+    made = message(moment_at(4.1), state, ENGLISH, CueMaker(SET_UP.depth_of_field), VIEW)
+    assert (made["fired"], made["warning"]) == (fired, warning)
+
+
 # -- starting it ---------------------------------------------------------------------------------
 
 

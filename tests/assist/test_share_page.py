@@ -59,7 +59,7 @@ def news(sign="hold", say=ENGLISH, **values):
     return {
         "sign": sign, "lean": 0, "word": say.text(f"action.{sign}"), "length": "0.4 m",
         "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,
-        "fired": False, "place": [0.44, 0.5, 0.56], "cue": None, **values,
+        "fired": "", "place": [0.44, 0.5, 0.56], "cue": None, **values,
     }  # fmt: skip
 
 
@@ -481,7 +481,7 @@ def test_a_zone_that_ends_nowhere_stays_on_the_page(browser):
 
 def test_what_the_countdown_said_goes_with_it(browser, assistant):
     """At the end of a countdown, on the next approach, and when nobody is there any more."""
-    assistant.now = news("hold", count="TAKEN", fired=True)
+    assistant.now = news("hold", count="TAKEN", fired="taken")
     open_page(browser, assistant)
     wait_until(lambda: text(browser, "count") == "TAKEN")
     assistant.now = news("no_one", count="", place=None, length="")
@@ -818,7 +818,7 @@ def test_it_vibrates_for_hold_the_last_three_seconds_and_the_picture(browser, as
     ticks = shaken()
     assert len(ticks) == 3
     assert ticks[0] == ticks[1] == ticks[2]
-    assistant.now = news("hold", count="TAKEN", fired=True)
+    assistant.now = news("hold", count="TAKEN", fired="taken")
     time.sleep(1.2)
     (taken,) = shaken()
     assistant.now = news("no_feed", place=None, trouble=True)
@@ -835,7 +835,7 @@ def test_no_vibration_once_it_is_switched_off_and_that_is_kept(browser, assistan
     browser.find_element(By.ID, "vibration").click()
     assert shaken() == [0]  # what still shook has ended
     for _ in range(2):
-        assistant.now = news("hold", fired=True)
+        assistant.now = news("hold", fired="taken")
         wait_until(lambda: text(browser, "word") == "HOLD")
         time.sleep(0.2)
         assert shaken() == []

@@ -22,6 +22,7 @@ from assist.sound.figures import (
     END,
     LAST_TICK,
     NOTE_S,
+    NOW,
     SIGNAL,
     TAKEN,
     TICK,
@@ -283,6 +284,34 @@ def test_taken_is_three_rising_notes_once():
     assert np.abs(heard[round(0.4 * RATE_HZ) :]).max() == 0.0
 
 
+def signals_at_zero(**turns):
+    def told(t):
+        return None, CountdownState(0.0, 0, t >= 0.5, **(turns if t >= 0.5 else {}))
+
+    return render(2.0, told)[round(0.5 * RATE_HZ) :]
+
+
+def test_a_picture_that_nobody_tells_of_is_one_long_note_and_not_that_of_taken():
+    heard = signals_at_zero(unheard=True)
+    (note,) = NOW
+    (burst,) = bursts_s(heard)
+    assert burst == pytest.approx([0.0, note.seconds], abs=0.03)
+    assert pitch_hz(heard) == pytest.approx(note.pitch_hz, rel=0.01)
+
+
+def test_a_picture_that_was_not_taken_sounds_as_failed_and_not_as_taken_too():
+    heard = signals_at_zero(trouble=True)
+    assert notes_in(heard) == pytest.approx([note.pitch_hz for note in TROUBLE], abs=5.0)
+
+
+def test_signals_that_come_at_once_are_heard_one_after_another():
+    renderer = Renderer(RATE_HZ, 100)
+    for notes in (BEGIN, END):
+        renderer.ring(notes)
+    heard = np.concatenate([renderer.render(BLOCK) for _ in range(100)]).astype(float)
+    assert notes_in(heard) == pytest.approx([n.pitch_hz for n in BEGIN + END], abs=5.0)
+
+
 def test_a_countdown_that_is_given_up_stops_ticking_and_one_begun_again_ticks_anew():
     def told(t):
         if t < 1.2:
@@ -528,7 +557,7 @@ def test_the_tour_plays_every_kind_of_sound_and_a_countdown(tmp_path):
 
 def test_the_tour_has_the_signals_that_no_guidance_makes():
     notes = {scene.notes for scene in tour.scenes(Phrases.load())}
-    assert notes == {(), BEGIN, END, TROUBLE}
+    assert notes == {(), BEGIN, END, NOW, TROUBLE}
 
 
 def test_the_tour_ends_with_five_ticks_and_taken():

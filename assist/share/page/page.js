@@ -102,7 +102,7 @@ function view() {
   const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
-    caution: "", also: [], count: "", warning: "", left: null, fired: false, place: null, cue: null,
+    caution: "", also: [], count: "", warning: "", left: null, fired: "", place: null, cue: null,
   };
 }
 
@@ -276,9 +276,9 @@ function happen() {
       signal(second <= sounds.last_ticks ? "last_tick" : "tick", Math.max(0, left - second));
     }
   } else lastTick = Infinity;
-  if (news.fired && fired === false) signal("taken", 0);
+  if (news.fired && fired === "") signal(news.fired, 0);
   if (news.trouble && trouble === false) signal("trouble", 0);
-  fired = Boolean(news.fired);
+  fired = news.fired;
   trouble = Boolean(news.trouble);
 }
 
@@ -295,6 +295,7 @@ const SHAKES = {
   hold: [150, 100, 150],
   trouble: [80, 80, 80, 80, 80, 80, 80, 80, 80],
   taken: [800],
+  now: [800],
 };
 const RANKS = Object.keys(SHAKES);
 const canVibrate = typeof navigator.vibrate === "function";
@@ -478,10 +479,9 @@ async function stayAwake() {
   hint();
 }
 
-// What the person has to do.
+// What the person has to do, one thing at a time.
 function hint() {
-  const lines = [vibrates && !touched() ? texts.tap : "", awake ? "" : texts.awake];
-  put("status", lines.filter(Boolean).join(" "));
+  put("status", vibrates && !touched() ? texts.tap : awake ? "" : texts.awake);
 }
 
 at("theme").addEventListener("click", () => {
