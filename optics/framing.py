@@ -303,7 +303,9 @@ def aim(
 
 # -- where a shot size fits ---------------------------------------------------------------------
 
-_MOST_STEPS = 2000
+_MOST_STEPS = 300
+_ROUNDING = 1e-9
+_DAMPED = 0.5  # share of a step that is made: near by, with a wide lens, whole ones swing
 _SETTLED = 1e-12
 
 LOWEST_CAMERA_M = 0.1
@@ -379,7 +381,7 @@ def _level_focus_distance_m(wanted: Wanted, f: FloatArray) -> FloatArray:
 def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
     """The same for a camera at a height or with a tilt of its own; infinite if never.
 
-    By repetition: each step shrinks the error by about f / s, and by what the feet reach out.
+    By repetition, each step making up for half of what is left of the error.
     """
     held, s, x = wanted, start_m, start_m
     try:
@@ -388,11 +390,12 @@ def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
             region = held.region(wanted.size, x)
             needed = frame_height_for(region, wanted.sensor, wanted.orientation)
             angle = float(angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s)))
-            x, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
-            if math.isinf(x):
+            there, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
+            if math.isinf(there):
                 return math.inf
             held = replace(wanted, camera_height_m=height)
-            s = float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt))
+            x += _DAMPED * (there - x)
+            s += _DAMPED * (float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt)) - s)
             if abs(s - before) < _SETTLED * s:
                 break
         aim(height, tilt, angle, wanted.figure.eyes_m, s)
@@ -416,19 +419,25 @@ def _where_it_fits(
     if height is None:
         height = max(top - x * up, LOWEST_CAMERA_M)
     above = up - wanted.headroom * (up + down)  # how fast the frame rises, less its headroom
-    x = max(
-        x,
-        _reach(wanted.figure.crown_m - height, above),
-        _reach(height - region.bottom_m, down),
-    )
+    head = _reach(wanted.figure.crown_m - height, above)
+    foot = _reach(height - region.bottom_m, down)
+    x = max(x, head[0], foot[0])
+    if x > min(head[1], foot[1]) * (1 + _ROUNDING):
+        x = math.inf
     return x, height, tilt
 
 
-def _reach(length_m: float, slope: float) -> float:
-    """Distance at which an edge of the frame has come that far from the camera's height."""
-    if length_m <= 0:
-        return 0.0
-    return length_m / slope if slope > 0 else math.inf
+def _reach(length_m: float, slope: float) -> tuple[float, float]:
+    """Between which distances an edge of the frame is that far from the camera's height or more.
+
+    An edge that comes nearer with distance, as the upper one of a steep tilt, is so up to the
+    second.
+    """
+    if slope > 0:
+        return max(0.0, length_m / slope), math.inf
+    if slope == 0:
+        return (0.0 if length_m <= 0 else math.inf), math.inf
+    return 0.0, length_m / slope
 
 
 def _slopes(tilt_rad: float, angle_rad: float) -> tuple[float, float]:
@@ -445,8 +454,8 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
     """Where the camera so held stands and looks, focused on the eyes at that axial depth.
 
     What neither height nor tilt settle puts the frame where the shot size has it, with more of the
-    place below where the frame is larger. Found by repetition: each step shrinks the error by about
-    the square of the tilt. Raises ImpossibleValueError where no frame is possible so.
+    place below where the frame is larger. Found by repetition, as above. Raises
+    ImpossibleValueError where no frame is possible so.
     """
     eyes_m, s = wanted.figure.eyes_m, float(positive("distance", eyes_axial_distance_m))
     held, x = wanted, s
@@ -459,10 +468,9 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
             height = max(framed.top_m - x * up, LOWEST_CAMERA_M)
             held = replace(wanted, camera_height_m=height if wanted.tilt_rad else None)
         elif wanted.tilt_rad is None:
-            tilt = float(
-                tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
-            )
-        x = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
+            centred = tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
+            tilt += _DAMPED * (float(centred) - tilt)
+        x += _DAMPED * (float(upright_distance_m(s, eyes_m, height or 0.0, tilt)) - x)
         if x <= 0 or max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
             break
     return aim(height or 0.0, tilt, angle_rad, eyes_m, s)
