@@ -305,7 +305,7 @@ def aim(
 
 _MOST_STEPS = 300
 _ROUNDING = 1e-9
-_DAMPED = 0.5  # share of a step that is made: near by, with a wide lens, whole ones swing
+_WHOLE_STEPS = 30  # as a rule enough; near by, with a wide lens, they swing, and are halved
 _SETTLED = 1e-12
 
 LOWEST_CAMERA_M = 0.1
@@ -381,12 +381,12 @@ def _level_focus_distance_m(wanted: Wanted, f: FloatArray) -> FloatArray:
 def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
     """The same for a camera at a height or with a tilt of its own; infinite if never.
 
-    By repetition, each step making up for half of what is left of the error.
+    By repetition: each step shrinks the error by about f / s, and by what the feet reach out.
     """
     held, s, x = wanted, start_m, start_m
     try:
-        for _ in range(_MOST_STEPS):
-            before = s
+        for step in range(_MOST_STEPS):
+            before, share = s, _share_of(step)
             region = held.region(wanted.size, x)
             needed = frame_height_for(region, wanted.sensor, wanted.orientation)
             angle = float(angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s)))
@@ -394,14 +394,19 @@ def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
             if math.isinf(there):
                 return math.inf
             held = replace(wanted, camera_height_m=height)
-            x += _DAMPED * (there - x)
-            s += _DAMPED * (float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt)) - s)
+            x += share * (there - x)
+            s += share * (float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt)) - s)
             if abs(s - before) < _SETTLED * s:
                 break
         aim(height, tilt, angle, wanted.figure.eyes_m, s)
     except ImpossibleValueError:
         return math.inf
     return s
+
+
+def _share_of(step: int) -> float:
+    """What share of a step of a repetition is made."""
+    return 1.0 if step < _WHOLE_STEPS else 0.5
 
 
 def _where_it_fits(
@@ -460,8 +465,8 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
     eyes_m, s = wanted.figure.eyes_m, float(positive("distance", eyes_axial_distance_m))
     held, x = wanted, s
     tilt, height = wanted.tilt_rad or 0.0, wanted.camera_height_m
-    for _ in range(_MOST_STEPS):
-        before = x, tilt
+    for step in range(_MOST_STEPS):
+        before, share = (x, tilt), _share_of(step)
         down, up = _slopes(tilt, angle_rad)
         framed = held.filled(x * (up + down), x)
         if wanted.camera_height_m is None:
@@ -469,8 +474,9 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
             held = replace(wanted, camera_height_m=height if wanted.tilt_rad else None)
         elif wanted.tilt_rad is None:
             centred = tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
-            tilt += _DAMPED * (float(centred) - tilt)
-        x += _DAMPED * (float(upright_distance_m(s, eyes_m, height or 0.0, tilt)) - x)
-        if x <= 0 or max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
+            tilt += share * (float(centred) - tilt)
+        there = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
+        x += share * (max(there, x / 4.0) - x)  # a swing does not go behind the lens
+        if max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
             break
     return aim(height or 0.0, tilt, angle_rad, eyes_m, s)
