@@ -303,7 +303,9 @@ def aim(
 
 # -- where a shot size fits ---------------------------------------------------------------------
 
-_MOST_STEPS = 2000
+_MOST_STEPS = 300
+_ROUNDING = 1e-9
+_WHOLE_STEPS = 30  # as a rule enough; near by, with a wide lens, they swing, and are halved
 _SETTLED = 1e-12
 
 LOWEST_CAMERA_M = 0.1
@@ -383,22 +385,28 @@ def _held_focus_distance_m(wanted: Wanted, f: float, start_m: float) -> float:
     """
     held, s, x = wanted, start_m, start_m
     try:
-        for _ in range(_MOST_STEPS):
-            before = s
+        for step in range(_MOST_STEPS):
+            before, share = s, _share_of(step)
             region = held.region(wanted.size, x)
             needed = frame_height_for(region, wanted.sensor, wanted.orientation)
             angle = float(angle_of_view_rad(wanted.side_m, lens.image_distance_m(f, s)))
-            x, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
-            if math.isinf(x):
+            there, height, tilt = _where_it_fits(wanted, held.filled(needed, x), region, angle)
+            if math.isinf(there):
                 return math.inf
             held = replace(wanted, camera_height_m=height)
-            s = float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt))
+            x += share * (there - x)
+            s += share * (float(axial_distance_m(x, wanted.figure.eyes_m, height, tilt)) - s)
             if abs(s - before) < _SETTLED * s:
                 break
         aim(height, tilt, angle, wanted.figure.eyes_m, s)
     except ImpossibleValueError:
         return math.inf
     return s
+
+
+def _share_of(step: int) -> float:
+    """What share of a step of a repetition is made."""
+    return 1.0 if step < _WHOLE_STEPS else 0.5
 
 
 def _where_it_fits(
@@ -416,19 +424,25 @@ def _where_it_fits(
     if height is None:
         height = max(top - x * up, LOWEST_CAMERA_M)
     above = up - wanted.headroom * (up + down)  # how fast the frame rises, less its headroom
-    x = max(
-        x,
-        _reach(wanted.figure.crown_m - height, above),
-        _reach(height - region.bottom_m, down),
-    )
+    head = _reach(wanted.figure.crown_m - height, above)
+    foot = _reach(height - region.bottom_m, down)
+    x = max(x, head[0], foot[0])
+    if x > min(head[1], foot[1]) * (1 + _ROUNDING):
+        x = math.inf
     return x, height, tilt
 
 
-def _reach(length_m: float, slope: float) -> float:
-    """Distance at which an edge of the frame has come that far from the camera's height."""
-    if length_m <= 0:
-        return 0.0
-    return length_m / slope if slope > 0 else math.inf
+def _reach(length_m: float, slope: float) -> tuple[float, float]:
+    """Between which distances an edge of the frame is that far from the camera's height or more.
+
+    An edge that comes nearer with distance, as the upper one of a steep tilt, is so up to the
+    second.
+    """
+    if slope > 0:
+        return max(0.0, length_m / slope), math.inf
+    if slope == 0:
+        return (0.0 if length_m <= 0 else math.inf), math.inf
+    return 0.0, length_m / slope
 
 
 def _slopes(tilt_rad: float, angle_rad: float) -> tuple[float, float]:
@@ -445,24 +459,24 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
     """Where the camera so held stands and looks, focused on the eyes at that axial depth.
 
     What neither height nor tilt settle puts the frame where the shot size has it, with more of the
-    place below where the frame is larger. Found by repetition: each step shrinks the error by about
-    the square of the tilt. Raises ImpossibleValueError where no frame is possible so.
+    place below where the frame is larger. Found by repetition, as above. Raises
+    ImpossibleValueError where no frame is possible so.
     """
     eyes_m, s = wanted.figure.eyes_m, float(positive("distance", eyes_axial_distance_m))
     held, x = wanted, s
     tilt, height = wanted.tilt_rad or 0.0, wanted.camera_height_m
-    for _ in range(_MOST_STEPS):
-        before = x, tilt
+    for step in range(_MOST_STEPS):
+        before, share = (x, tilt), _share_of(step)
         down, up = _slopes(tilt, angle_rad)
         framed = held.filled(x * (up + down), x)
         if wanted.camera_height_m is None:
             height = max(framed.top_m - x * up, LOWEST_CAMERA_M)
             held = replace(wanted, camera_height_m=height if wanted.tilt_rad else None)
         elif wanted.tilt_rad is None:
-            tilt = float(
-                tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
-            )
-        x = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
-        if x <= 0 or max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
+            centred = tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
+            tilt += share * (float(centred) - tilt)
+        there = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
+        x += share * (max(there, x / 4.0) - x)  # a swing does not go behind the lens
+        if max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:
             break
     return aim(height or 0.0, tilt, angle_rad, eyes_m, s)

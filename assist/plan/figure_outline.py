@@ -24,6 +24,7 @@ Point = tuple[float, float]
 
 _ROUND_STEPS = 17
 _SHANK = math.radians(15)  # of who sits, forwards
+_SHANK_LENGTH = KNEE_HEIGHT - ANKLE_HEIGHT
 _TRUNK = 0.045  # the trunk stands a little behind the eyes; all parts as fractions of stature
 
 
@@ -89,9 +90,11 @@ def _standing_legs() -> list[FloatArray]:
 def _seated_legs(figure: Figure) -> list[FloatArray]:
     """Thigh along the seat, shank held a little forwards, the foot ending where the toes are."""
     hip, knee = figure.on_trunk_m(HIP_HEIGHT) / figure.stature_m, figure.knees_m / figure.stature_m
-    shank = KNEE_HEIGHT - ANKLE_HEIGHT
     knee_x = _TRUNK - (HIP_HEIGHT - KNEE_HEIGHT)
-    ankle_x, ankle = knee_x - shank * math.sin(_SHANK), knee - shank * math.cos(_SHANK)
+    ankle_x, ankle = (
+        knee_x - _SHANK_LENGTH * math.sin(_SHANK),
+        knee - _SHANK_LENGTH * math.cos(_SHANK),
+    )
     sole = ankle - ANKLE_HEIGHT
     return [
         _limb((_TRUNK, hip), (knee_x, knee), 0.054, 0.036),
@@ -102,7 +105,10 @@ def _seated_legs(figure: Figure) -> list[FloatArray]:
 
 
 def seat(figure: Figure) -> list[FloatArray]:
-    """A plain seat under who sits: board, back and legs, in metres; empty for who stands."""
+    """A plain seat under who sits: board, back, legs, and a rest for feet that do not reach down.
+
+    In metres; empty for who stands.
+    """
     if figure.seat_height_m is None:
         return []
     stature, top = figure.stature_m, figure.seat_height_m
@@ -114,7 +120,14 @@ def seat(figure: Figure) -> list[FloatArray]:
         (front + 0.04, 0.0, front + 0.04 + leg, top - thick),
         (back - leg, 0.0, back, top - thick),
     ]
-    return [
+    parts = [
         np.array([(left, low), (right, low), (right, high), (left, high)])
         for left, low, right, high in corners
     ]
+    sole = figure.knees_m - (_SHANK_LENGTH * math.cos(_SHANK) + ANKLE_HEIGHT) * stature
+    if sole > thick:
+        toes, heel = -TOES_BEFORE_EYES * stature, (0.12 - TOES_BEFORE_EYES) * stature
+        rest = [(toes, sole - 0.02), (heel, sole - 0.02), (heel, sole), (toes, sole)]
+        strut = [(heel - 0.02, sole), (heel, sole), (front + 0.03, top - thick)]
+        parts += [np.array(rest), np.array([*strut, (front, top - thick)])]
+    return parts

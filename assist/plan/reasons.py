@@ -21,7 +21,7 @@ _WIDER_FAILS: dict[Bound, str] = {
     "framing": "wider would not frame",
     "room": "wider leaves too little room",
     "light": "wider would not freeze the movement",
-    "nearest focus": "wider would want to stand nearer than the lens focuses",
+    "nearest focus": "wider would want to be nearer than the lens focuses",
     "brightness": "wider is too bright for the fastest shutter",
 }
 
@@ -92,7 +92,9 @@ def suggestion(change: Relaxation, wishes: Wishes, show: Shown) -> str:
 def _advice(change: Relaxation, wishes: Wishes, show: Shown) -> str:
     value, size = change.value, wishes.shot_size.name
     advice: dict[Relaxed, Callable[[], str]] = {
-        "farthest distance": lambda: f"stand {show.length(value)} from the camera",
+        "farthest distance": lambda: (
+            f"{'sit' if wishes.figure.is_seated else 'stand'} {show.length(value)} from the camera"
+        ),
         "looser framing": lambda: (
             f"frame {shown.percent(value - 1)} looser than {size} needs and crop afterwards"
         ),
