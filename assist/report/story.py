@@ -73,6 +73,7 @@ def gather(folder: Path) -> Story:
     zone = zone_of(set_up)
     others = {a.attempt: unlike for a in attempts if (unlike := session.unlike(a, set_up))}
     alike = [a for a in attempts if a.attempt not in others]
+    theirs = {number: p for number, p in reviewed.items() if number not in others}
     return Story(
         name=set_up.name or printable(folder.resolve().name),
         folder=folder,
@@ -85,7 +86,7 @@ def gather(folder: Path) -> Story:
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
         plan_facts=plan_facts(set_up, zone),
-        keep=[*_of_another_zone(others), *_keep(set_up, zone, alike, scores, reviewed)],
+        keep=[*_keep(set_up, zone, alike, scores, theirs), *_of_another_zone(others)],
     )
 
 
@@ -299,7 +300,7 @@ def _keep(
             "Focus again on a stand-in at the mark and lock it."
         )
     for cause in sorted(_MOVEMENT & {p.cause for p in reviewed.values()}):
-        said.append(f"Change: {cause} in at least one picture. See the review for the shutter.")
+        said.append(f"Change: {cause} (in at least one picture). See the review for the shutter.")
     failed = [a for a in attempts if a.problem]
     if failed:
         said.append(f"Mend: {failed[-1].problem} (attempt {failed[-1].attempt}).")

@@ -88,7 +88,7 @@ def test_a_picture_that_is_good_for_a_print_names_it(tmp_path):
     told = story.gather(folder)
     assert "(its picture is acceptable for a print 8 cm wide seen from 60 cm)" in told.keep[0]
     page = as_page.page_of(told).decode()
-    assert "1 picture checked; acceptable is a print 8 cm wide seen from 60 cm" in page
+    assert "1 picture checked; acceptable means a print 8 cm wide seen from 60 cm" in page
 
 
 def test_attempts_of_another_lens_are_told_and_left_out(tmp_path):
@@ -101,7 +101,7 @@ def test_attempts_of_another_lens_are_told_and_left_out(tmp_path):
     other |= {"to_mark_m": 5.9, "distance_m": 9.9, "p_in_focus": 1.0}
     record.write_text("\n".join([*lines, json.dumps(other)]) + "\n")
     told = story.gather(folder)
-    assert told.keep[0] == "Not of this set-up, and left out here: attempt 4 with 85 mm."
+    assert told.keep[-1] == "Not of this set-up, and left out here: attempt 4 with 85 mm."
     assert told.best.attempt != 4
     assert not any("varied" in line or "on the whole" in line for line in told.keep)
 
