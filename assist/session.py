@@ -192,24 +192,26 @@ class Session(Closing):
 
 def _check_same_optics(folder: Path, record: list[Attempt], set_up: SetUp) -> None:
     """UserError where the session's last attempt was with another zone than the set-up's."""
-    if not record:
-        return
-    try:
-        before = set_up_files.from_values(record[-1].set_up)
-    except UserError:  # a record that does not tell, or that only a newer program can read
-        return
-    both = zip(_optics(before), _optics(set_up), strict=True)
-    unlike = [
-        (then, now)
-        for (value, then), (wanted, now) in both
-        if not math.isclose(value, wanted, rel_tol=_SAME)
-    ]
-    if unlike:
-        then, now = (", ".join(words) for words in zip(*unlike, strict=True))
+    differing = unlike(record[-1], set_up) if record else []
+    if differing:
+        then, now = (", ".join(words) for words in zip(*differing, strict=True))
         raise UserError(
             f"session {folder} is one of {then}, and this run has {now}: give it a session of its "
             f"own, such as --session {folder}-2"
         )
+
+
+def unlike(attempt: Attempt, set_up: SetUp) -> list[tuple[str, str]]:
+    """What makes the attempt's zone another than the set-up's: in words, the attempt's and its."""
+    try:
+        before = set_up_files.from_values(attempt.set_up)
+    except UserError:  # a record that does not tell, or that only a newer program can read
+        return []
+    return [
+        (then, now)
+        for (value, then), (wanted, now) in zip(_optics(before), _optics(set_up), strict=True)
+        if not math.isclose(value, wanted, rel_tol=_SAME)
+    ]
 
 
 def _optics(set_up: SetUp) -> tuple[tuple[float, str], ...]:

@@ -20,6 +20,7 @@ from assist.set_up import SetUp
 from assist.trigger.frame import NAME as FEED_TRIGGER
 from optics.sensor import Sensor
 
+_OTHER_VIEW = " (the camera's own is another view than this feed's, which has its own lens)"
 _BEYOND = (90, 90, 90)
 """Where the feed shows more than the camera's picture does."""
 
@@ -108,20 +109,18 @@ def choose(folder: Path, number: int | None, *, own_lens: bool) -> Kept:
     usable = {n: kept for n, kept in having.items() if not (own_lens and kept.of_camera)}
     if number is not None:
         if number not in usable:
-            raise UserError(f"session {folder} has no picture of attempt {number}{_why(having)}")
+            why = _OTHER_VIEW if number in having else ""
+            raise UserError(f"session {folder} has no picture of attempt {number}{why}")
         return usable[number]
     attempts = [kept.attempt for kept in usable.values()]
     best = best_attempt(attempts, best_pictures(review.pictures))
     best = best or (attempts[-1] if attempts else None)
     if best is None:
-        raise NothingToShowError(f"session {folder} holds no picture to repeat{_why(having)}")
+        why = (
+            _OTHER_VIEW if having else f" (assist review --session {folder} brings the camera's in)"
+        )
+        raise NothingToShowError(f"session {folder} holds no picture to repeat{why}")
     return usable[best.attempt]
-
-
-def _why(having: dict[int, Kept]) -> str:
-    if having:
-        return " that shows what this feed does: they are the camera's, and it has its own lens"
-    return ": a picture of the feed, or one of the camera's that assist review --session has seen"
 
 
 def _picture_of(attempt: Attempt, folder: Path, review: KeptReview) -> Kept | None:

@@ -40,6 +40,9 @@ def page_of(story: Story) -> bytes:
         lead += f", {len(story.rehearsals)} rehearsed"
     if story.pictures:
         lead += f", {story.pictures} picture{'s' if story.pictures != 1 else ''} checked"
+    prints = {p.print_size for p in story.reviewed.values() if p.print_size}
+    if len(prints) == 1:
+        lead += f"; acceptable means a print {prints.pop()}"
     keep = "".join(f"<li>{text(line)}</li>" for line in story.keep)
     parts = [
         f'<h1>{text(story.name)}</h1><p class="lead">{text(lead)}</p>',

@@ -71,7 +71,7 @@ def _head(page: Figure, story: Story) -> float:
     _say(page, _LEFT, y, "For next time", 12, bold=True)
     y -= 0.024
     for line in story.keep[:6]:
-        wrapped = textwrap.wrap(line, 104)
+        wrapped = textwrap.wrap(line, 98)
         for index, part in enumerate(wrapped):
             _say(page, _LEFT + 0.015, y, ("\u2013 " if index == 0 else "   ") + part)
             y -= 0.0175

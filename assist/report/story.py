@@ -21,6 +21,7 @@ from optics import framing
 from optics import lens as thin_lens
 
 _FAR_FROM_MARK_M = 0.10
+_MOST_NAMED = 5
 _MOVEMENT = frozenset(cause.value for cause in MOVEMENT)
 _GOOD = (Sharpness.SHARP.value, Sharpness.ACCEPTABLE.value)
 
@@ -38,6 +39,7 @@ class Zone:
 class Story:
     """All that a report says.
 
+    best: the attempt to repeat: the sharpest where pictures were checked, else the likeliest.
     set_up_facts, plan_facts: names and values in words.
     reviewed: the checked pictures by attempt, the best of each.
     keep: what to keep or change next time, the most useful first.
@@ -48,17 +50,13 @@ class Story:
     set_up: SetUp
     zone: Zone
     attempts: list[Attempt]
+    best: Attempt | None
     rehearsals: list[RunScore]
     reviewed: dict[int, CheckedPicture]
     pictures: int
     set_up_facts: list[tuple[str, str]]
     plan_facts: list[tuple[str, str]]
     keep: list[str]
-
-    @property
-    def best(self) -> Attempt | None:
-        """The attempt to repeat: the sharpest where pictures were checked, else the likeliest."""
-        return best_attempt(self.attempts, self.reviewed)
 
 
 def gather(folder: Path) -> Story:
@@ -73,19 +71,36 @@ def gather(folder: Path) -> Story:
     checked = read_review(folder).pictures
     reviewed = best_pictures(checked)
     zone = zone_of(set_up)
+    others = {a.attempt: unlike for a in attempts if (unlike := session.unlike(a, set_up))}
+    alike = [a for a in attempts if a.attempt not in others]
+    theirs = {number: p for number, p in reviewed.items() if number not in others}
     return Story(
         name=set_up.name or printable(folder.resolve().name),
         folder=folder,
         set_up=set_up,
         zone=zone,
         attempts=attempts,
+        best=best_attempt(alike, reviewed),
         rehearsals=scores,
         reviewed=reviewed,
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
         plan_facts=plan_facts(set_up, zone),
-        keep=_keep(set_up, zone, attempts, scores, reviewed),
+        keep=[*_keep(set_up, zone, alike, scores, theirs), *_of_another_zone(others)],
     )
+
+
+def _of_another_zone(others: dict[int, list[tuple[str, str]]]) -> list[str]:
+    """A line for a record in which there are such: today a run with another zone is refused."""
+    if not others:
+        return []
+    were = [
+        f"attempt {number} with {', '.join(then for then, _ in unlike)}"
+        for number, unlike in others.items()
+    ]
+    if len(were) > _MOST_NAMED:
+        were = [*were[:_MOST_NAMED], f"{len(were) - _MOST_NAMED} more"]
+    return [f"Not of this set-up, and left out here: {'; '.join(were)}."]
 
 
 def metres(value: float) -> str:
@@ -161,7 +176,7 @@ def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
         return []
     where = f"attempt {best.attempt}, eyes at {best.distance_m:.2f} m"
     if checked is not None:
-        where += f" (its picture is {checked.verdict})"
+        where += f" (its picture is {checked.verdict_in_words})"
         if checked.verdict in _GOOD:
             return [f"Keep: the place of {where}."]
         return [f"No picture is surely sharp yet; the nearest to it is {where}."]
@@ -285,7 +300,7 @@ def _keep(
             "Focus again on a stand-in at the mark and lock it."
         )
     for cause in sorted(_MOVEMENT & {p.cause for p in reviewed.values()}):
-        said.append(f"Change: {cause} in at least one picture. See the review for the shutter.")
+        said.append(f"Change: {cause} (in at least one picture). See the review for the shutter.")
     failed = [a for a in attempts if a.problem]
     if failed:
         said.append(f"Mend: {failed[-1].problem} (attempt {failed[-1].attempt}).")

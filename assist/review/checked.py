@@ -102,6 +102,13 @@ class CheckedPicture(BaseModel):
     thumbnail: str | None = None
     eyes_crop: str | None = None
 
+    @property
+    def verdict_in_words(self) -> str:
+        """The verdict, naming the print where it is one for that."""
+        if self.verdict == Sharpness.ACCEPTABLE.value and self.print_size:
+            return f"acceptable for a print {self.print_size}"
+        return self.verdict
+
     @field_validator("verdict")
     @classmethod
     def _is_a_verdict(cls, word: str) -> str:

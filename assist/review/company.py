@@ -2,7 +2,7 @@
 
 The pose network, asked for two people in one picture, seldom reports the second: in 3 of 30
 pictures with two, put together from rendered walks. Asked again with the first one covered it does
-in 14, and in none of 66 pictures of one person.
+in 14, and in none of 66 pictures of one person (looked at once; no benchmark prints these).
 """
 
 from __future__ import annotations

@@ -78,6 +78,34 @@ def test_a_soft_picture_is_nothing_to_keep(tmp_path):
     assert first.startswith("No picture is surely sharp yet; the nearest to it is attempt 1")
 
 
+def test_a_picture_that_is_good_for_a_print_names_it(tmp_path):
+    folder = session(tmp_path)
+    pictures = [
+        CheckedPicture(file="b", attempt=3, verdict=Sharpness.ACCEPTABLE.value, blur_px=4,
+                       print_size="8 cm wide seen from 60 cm"),
+    ]  # fmt: skip
+    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    told = story.gather(folder)
+    assert "(its picture is acceptable for a print 8 cm wide seen from 60 cm)" in told.keep[0]
+    page = as_page.page_of(told).decode()
+    assert "1 picture checked; acceptable means a print 8 cm wide seen from 60 cm" in page
+
+
+def test_attempts_of_another_lens_are_told_and_left_out(tmp_path):
+    """A record of before such runs were refused."""
+    folder = session(tmp_path, reviewed=False)
+    record = folder / "record.jsonl"
+    lines = record.read_text().splitlines()
+    other = attempt(4).model_dump(mode="json")
+    other["set_up"]["lens"]["focal_length_mm"] = 85.0
+    other |= {"to_mark_m": 5.9, "distance_m": 9.9, "p_in_focus": 1.0}
+    record.write_text("\n".join([*lines, json.dumps(other)]) + "\n")
+    told = story.gather(folder)
+    assert told.keep[-1] == "Not of this set-up, and left out here: attempt 4 with 85 mm."
+    assert told.best.attempt != 4
+    assert not any("varied" in line or "on the whole" in line for line in told.keep)
+
+
 def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
     told = story.gather(session(tmp_path))
     assert told.best.attempt == 3
