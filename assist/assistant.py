@@ -42,6 +42,7 @@ from assist.set_up import SetUp
 from assist.steady import SteadyFacing, SteadyFraming, SteadyWord
 from assist.stillness import Stillness
 from assist.taken_view import TakenView
+from assist.turned import TurnedWatch
 from assist.verdict import Assessment, Judge, Verdict
 from optics.camera import PinholeCamera
 
@@ -51,7 +52,8 @@ class Moment:
     """All that is known about one picture; no pose, body or framing where no one is seen.
 
     pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
-    the person stands in it.
+    the person stands in it.   rotate_deg: what the feed would have to be turned by if its picture
+    lies on its side, as it seems to; None where it does not.
     """
 
     frame: Frame
@@ -63,6 +65,7 @@ class Moment:
     framed: bool = False
     still: bool = False
     posture: Posture = Posture.NOT_SURE
+    rotate_deg: int | None = None
 
     @property
     def readiness(self) -> Readiness:
@@ -103,6 +106,7 @@ class Known:
 class Assistant:
     """Turns the frames of one feed into moments.
 
+    rotated_deg: by how much the feed is turned already, clockwise.
     focal_doubted: to be set while something outside shows that the feed's focal length is not the
     one that distances are measured by; then nothing is said to be in focus.
     """
@@ -115,8 +119,11 @@ class Assistant:
         *,
         forward_only: bool = False,
         known: Known | None = None,
+        rotated_deg: int = 0,
     ) -> None:
         self._detector = detector
+        self._rotated_deg = rotated_deg
+        self._turned = TurnedWatch()
         known = known or Known()
         self._geometry = FeedGeometry.of(set_up, known.feed, known.person)
         self._person = Person(set_up.person.stature_m, known.person)
@@ -215,7 +222,7 @@ class Assistant:
             assessment = assessment.doubted
         seen = None if pose is None else self._in_picture(pose, body, absent)
         framing = None if seen is None else seen.framing
-        facing = True if pose is None else framing_check.faces_camera(pose)
+        facing = self._faces_camera(frame.time_s, pose)
         sides_known = self._facing.update(frame.time_s, None if pose is None else facing)
         turning = self._turning.update(frame.time_s, pose)
         action = self._guide.action(assessment, turning)
@@ -233,19 +240,42 @@ class Assistant:
         else:
             also = self._advice(word, body, seen, facing, sides_known)
             guidance = self._guide.guide(assessment, facing, word, also, posture)
-        if doubt is not None:
-            guidance = replace(guidance, why=self._phrases.text(doubt))
         return Moment(
             frame,
             pose,
             body,
             assessment,
-            guidance,
+            self._explained(guidance, doubt, frame.time_s, pose),
             framing,
             bool(allowed) and word is not Action.REFRAME,
             self._stillness.update(frame.time_s, pose),
             posture,
+            self._rotate_deg(),
         )
+
+    def _faces_camera(self, time_s: float, pose: Pose | None) -> bool:
+        """Whether they do; in a picture on its side nothing tells, and nobody is told to turn."""
+        self._turned.update(time_s, pose)
+        if pose is None or self._turned.turn_deg is not None:
+            return True
+        return framing_check.faces_camera(pose)
+
+    def _explained(
+        self, guidance: Guidance, doubt: str | None, time_s: float, pose: Pose | None
+    ) -> Guidance:
+        """With the reason that matters more than what was measured, where there is one."""
+        if pose is not None and self._turned.just_noticed(time_s):
+            why = self._phrases.text("why.turned", degrees=self._rotate_deg())
+        elif doubt is not None:
+            why = self._phrases.text(doubt)
+        else:
+            return guidance
+        return replace(guidance, why=why)
+
+    def _rotate_deg(self) -> int | None:
+        """What `--rotate` would have to be if the picture lies on its side; None if it does not."""
+        turn_deg = self._turned.turn_deg
+        return None if turn_deg is None else (self._rotated_deg + turn_deg) % 360
 
     def _doubt(self, engine: DistanceEngine, assessment: Assessment, sure_who: bool) -> str | None:
         """Why the verdict is not to be relied on, as the key of a phrase."""

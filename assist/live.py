@@ -51,6 +51,7 @@ class LiveOptions:
     orders_by: the gesture that starts and pauses the timer; None for none.
     forward_only: never send the person backwards.
     known: what calibrations taught, and whom to follow.
+    rotated_deg: by how much the feed is turned, clockwise.
     """
 
     pace: Pace = "fast"
@@ -64,6 +65,7 @@ class LiveOptions:
     orders_by: OrderBy | None = "hand"
     forward_only: bool = False
     known: Known = field(default_factory=Known)
+    rotated_deg: int = 0
 
 
 @dataclass
@@ -126,7 +128,12 @@ class LiveRun:
         self._detector = detector
         self._troubles = TroublesShown(say)
         self._assistant = Assistant(
-            set_up, detector, say, forward_only=options.forward_only, known=options.known
+            set_up,
+            detector,
+            say,
+            forward_only=options.forward_only,
+            known=options.known,
+            rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._gestures = None if options.orders_by is None else GestureWatch(options.orders_by)

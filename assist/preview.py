@@ -39,6 +39,10 @@ class PreviewWindow(Closing):
             )
             cv2.resizeWindow(_TITLE, *size_px)
             if at_px is not None:
+                if at_px == (0, 0):
+                    # There the toolkit believes a new window to be already: a move to where it is
+                    # would be none, and the window manager would choose the place.
+                    cv2.moveWindow(_TITLE, 1, 1)
                 cv2.moveWindow(_TITLE, *at_px)
             cv2.waitKey(_SETTLING_MS)
         except cv2.error as error:

@@ -87,6 +87,15 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
     return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
 
 
+def bare_number(value: object) -> float | None:
+    """The finite number in a text that has no unit; None in any other."""
+    match = _WITH_UNIT.match(_tidy(value))
+    if match is None or match[2]:
+        return None
+    number = float(match[1].replace(",", "."))
+    return number if math.isfinite(number) else None
+
+
 def parse_focal_length_mm(value: object) -> float:
     """Millimetres; a bare number is millimetres."""
     if _is_number(value):

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from assist.errors import UserError, shown
+from assist.quantities import bare_number
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -44,13 +45,14 @@ def _first(error: ValidationError, names: Mapping[str, str]) -> str:
     first = error.errors()[0]
     where = ".".join(str(part) for part in first["loc"])
     unit = _unit(where) if first["type"] in _BOUNDS else ""
+    as_cm = _in_centimetres(first) if unit == _METRES else ""
     where = names.get(where, where)
     what = str(first["msg"]).removeprefix("Value error, ").replace("Input should", "must")
     if first["type"] == "extra_forbidden":
         what = "no such field"
     given = first.get("input")
     hidden = isinstance(given, (dict, BaseModel)) or given is None
-    with_value = "" if hidden else f" (given {shown(given)})"
+    with_value = "" if hidden else f" (given {shown(given)}{as_cm})"
     if first["type"] == "value_error" and shown(given) in what:
         with_value = ""
     more = len(error.errors()) - 1
@@ -60,6 +62,20 @@ def _first(error: ValidationError, names: Mapping[str, str]) -> str:
 
 _BOUNDS = ("less_than", "less_than_equal", "greater_than", "greater_than_equal")
 _UNITS = {"m": "m", "mm": "mm", "s": "s", "deg": "degrees"}
+
+
+_METRES = " m"
+_TOO_LONG = 10
+"""How many times the longest length somebody must have typed to have meant centimetres."""
+
+
+def _in_centimetres(first: Mapping[str, Any]) -> str:
+    """How to write a length that would be right in centimetres; nothing where none would."""
+    number = bare_number(first["input"])
+    most = first.get("ctx", {}).get("le")
+    if number is None or most is None or not _TOO_LONG * most < number <= 100 * most:
+        return ""
+    return f"; write {number:g}cm for centimetres"
 
 
 def _unit(where: str) -> str:

@@ -17,7 +17,7 @@ from assist.calibrate.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedPr
 from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
 from assist.cli.set_up_options import Rotate
-from assist.cli.values import stated
+from assist.cli.values import remark_far, stated
 from assist.errors import UserError
 from assist.feed.black_bars import (
     PictureArea,
@@ -102,6 +102,7 @@ def lens(
     """
     refuse_existing(out, replace_file)
     check_name(name)
+    remark_far("--focus", focus)
     focus_m = stated("--focus", lambda t: quantities.parse_length_m(t, infinity=True), focus)
     far_m = FARTHEST_M if math.isinf(focus_m) else focus_m
     taking = validated(CameraPart, {"sensor": sensor}, "the camera", {"": "--sensor"})

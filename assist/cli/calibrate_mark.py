@@ -26,7 +26,7 @@ from assist.cli import telling_options as telling
 from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
 from assist.cli.option_group import spread
-from assist.cli.values import stated
+from assist.cli.values import remark_far, stated
 from assist.errors import UserError
 from assist.feed.screening import is_picture
 from assist.feed_geometry import FeedGeometry
@@ -253,6 +253,7 @@ class _Place(BaseModel):
 def _place(text: str, geometry: FeedGeometry) -> _Place:
     """What `--at` says. UserError where nobody can stand there."""
     length, _, across = text.partition(",")
+    remark_far("--at", length)
     values = {"length_m": length} | ({"across_m": across} if across.strip() else {})
     place = validated(_Place, values, f"--at {text[:40]}", {"length_m": "", "across_m": ""})
     before_m = place.length_m - geometry.behind_m

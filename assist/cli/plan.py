@@ -17,6 +17,7 @@ from assist.cli import plan_options as po
 from assist.cli import set_up_options as so
 from assist.cli.examples import examples
 from assist.cli.set_up_options import units_name
+from assist.cli.values import remark_far
 from assist.errors import UserError
 from assist.files import refuse_existing
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
@@ -269,7 +270,10 @@ def _console() -> Console:
 
 def _put_all(values: dict[str, Any], texts: dict[str, str]) -> None:
     for option, text in texts.items():
-        po.put(values, po.PLACES[option], text)
+        place = po.PLACES[option]
+        if place.endswith("_m"):
+            remark_far(f"--{option.replace('_', '-')}", text)
+        po.put(values, place, text)
 
 
 def _put_lens(values: dict[str, Any], owned: LensOwned) -> None:

@@ -15,6 +15,7 @@ from assist.cli import screen_options as sc
 from assist.cli import set_up_options as so
 from assist.cli import share_options as sharing
 from assist.cli import telling_options as telling
+from assist.cli.remarks import Remarks
 from assist.feed import Source
 from assist.listeners import Listener, Listeners
 from assist.live import LiveOptions, LiveRun
@@ -73,6 +74,7 @@ def read(
         orders_by=so.orders_by(chosen),
         forward_only=watch.forward_only,
         known=known,
+        rotated_deg=watch.rotate,
     )
     return Asked(chosen, known, say, watch, people, tell, shared, how)
 
@@ -111,6 +113,7 @@ class Running:
         self._listener = listener
         self._nobody_told = nobody_told
         self._begun = False
+        self._remarks = Remarks(asked.chosen, telling.note)
         self.feeds = feeds
         self.session = session
         self.notices = notices
@@ -140,6 +143,7 @@ class Running:
                 if not self._begun:
                     self._begun = True
                     typer.echo(assumed.line(asked.chosen, asked.known))
+                self._remarks.see(moment)
                 progress.show(moment)
                 on_moment(moment)
 

@@ -15,6 +15,7 @@ from assist.assistant import Known
 from assist.calibrate import feed_profile as feed_profile_files
 from assist.calibrate.feed_profile import FeedProfile
 from assist.cli.telling_options import note
+from assist.cli.values import remark_far
 from assist.distance.following import Choice
 from assist.errors import UserError
 from assist.feed import Source
@@ -334,6 +335,7 @@ def gather(
     orders_by: str | None = None,
 ) -> SetUp:
     """The set-up from file and options. Raises UserError naming what is wrong or missing."""
+    remark_far("--focus", focus)
     values: dict[str, Any] = {} if file is None else set_up.read_values(file)
     given = {
         ("camera", "sensor"): sensor,

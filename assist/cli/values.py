@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from assist.cli.telling_options import note
 from assist.errors import UserError
+from assist.quantities import bare_number
+
+_FAR_M = 100
+"""Farther than anybody stands who is to be seen: without a unit it may not have meant metres."""
 
 
 def stated(option: str, parse: Callable[[str], float], text: str) -> float:
@@ -13,3 +18,10 @@ def stated(option: str, parse: Callable[[str], float], text: str) -> float:
         return parse(text)
     except ValueError as error:
         raise UserError(f"{option}: {error}") from error
+
+
+def remark_far(option: str, text: str | None) -> None:
+    """Say how a length was taken that has no unit and would be very long in metres."""
+    number = None if text is None else bare_number(text)
+    if number is not None and number > _FAR_M:
+        note(f"{option}: taken as {number:g} m; write {number:g}cm for centimetres")

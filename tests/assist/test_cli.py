@@ -93,7 +93,12 @@ BAD = {
     "focus nan": (("live", "broken.mp4", *LENS, "--focus", "nan"), "--focus: "),
     "unknown sensor": (("live", "broken.mp4", *LENS, "--sensor", "huge"), "full-frame"),
     "criterion": (("live", "broken.mp4", *LENS, "--criterion", "crisp"), "crisp"),
-    "stature": (("live", "broken.mp4", *LENS, "--stature", "17m"), "stature"),
+    "stature": (("live", "broken.mp4", *LENS, "--stature", "17m"), "(given '17m')"),
+    "stature in centimetres": (
+        ("live", "broken.mp4", *LENS, "--stature", "170"),
+        "must be less than or equal to 2.5 m (given '170'; write 170cm for centimetres)",
+    ),
+    "stature of nobody": (("live", "broken.mp4", *LENS, "--stature", "5"), "(given '5')"),
     "timer": (("live", "broken.mp4", *LENS, "--timer", "soon"), "--timer"),
     "burst without a timer": (("live", "broken.mp4", *LENS, "--burst", "3"), "--burst needs a"),
     "trigger without a timer": (("live", "broken.mp4", *LENS, "--trigger", "none"), "needs a ti"),
@@ -329,3 +334,24 @@ def test_an_interrupt_ends_the_whole_rehearsal_and_keeps_what_was_scored(
     assert [s.run for s in read_scores(tmp_path / "kept")] == scored
     told = "in focus at zero: 0 of 1" if scored else "no run got as far as zero"
     assert told in out
+
+
+@pytest.mark.parametrize(
+    ("command", "option", "text", "noted"),
+    [
+        ("plan", "--focus", "400", "taken as 400 m; write 400cm for centimetres"),
+        ("plan", "--background", "250 ", "taken as 250 m; write 250cm for centimetres"),
+        ("plan", "--focus", "400m", ""),
+        ("plan", "--focus", "13 ", ""),
+        ("calibrate lens", "--focus", "400", "taken as 400 m; write 400cm for centimetres"),
+    ],
+)
+def test_a_very_long_way_without_a_unit_is_remarked(assist, command, option, text, noted):
+    given = {"--lens": "35mm", "--focus": "4m", option: text}
+    if command == "plan":
+        given["--aperture"] = "f/2"
+    else:
+        given |= {"--out": "camera.toml", "--size": "1920x1080"}
+    code, _, err = assist(*command.split(), *(part for pair in given.items() for part in pair))
+    assert code == 0, err
+    assert err == (f"assist: {option}: {noted}\n" if noted else "")

@@ -108,10 +108,17 @@ class Running:
         self.tool("windowfocus", self.window)
         self.tool("key", "--window", self.window, key)
 
-    def geometry(self):
+    def _told(self, *names):
         lines = self.tool("getwindowgeometry", "--shell", self.window).splitlines()
         values = dict(line.split("=") for line in lines)
-        return int(values["WIDTH"]), int(values["HEIGHT"])
+        return tuple(int(values[name]) for name in names)
+
+    def geometry(self):
+        return self._told("WIDTH", "HEIGHT")
+
+    def place(self):
+        """Its corner, give or take the frame that the window manager draws."""
+        return self._told("X", "Y")
 
     def screenshot(self):
         """Pixels of the whole display, by the X server itself."""
@@ -196,8 +203,9 @@ def test_resize_and_full_screen(display, clip):
 
 @pytest.mark.skipif(not shutil.which("import"), reason="needs ImageMagick for screenshots")
 def test_closing_the_window_ends_the_run(display, clip):
-    running = Running(display, "live", clip, *LENS)
+    running = Running(display, "live", clip, *LENS, "--window-at", "200,100")
     assert eventually(lambda: np.isfinite(lit_columns(running.screenshot())))
+    assert running.place() == pytest.approx((200, 100), abs=50)
     running.ask_to_close()
     code, _, err = running.end()
     assert "Traceback" not in err
@@ -206,7 +214,9 @@ def test_closing_the_window_ends_the_run(display, clip):
 
 def test_timer_by_key(display, clip, tmp_path):
     folder = tmp_path / "kept"
-    running = Running(display, "live", clip, *LENS, "--timer", "1s", "--session", folder)
+    how = ("--timer", "1s", "--session", folder, "--window-at", "0,0")
+    running = Running(display, "live", clip, *LENS, *how)
+    assert eventually(lambda: max(running.place()) < 50)
 
     def pictures():
         return len(list(folder.glob("picture-*.png")))
