@@ -125,7 +125,7 @@ class PictureTaking:
         round must not begin under the last one's word. What failed stays.
         timer_s: when it was last started.
         """
-        if state.fired and self._trigger is not None and self._trigger.pending:
+        if state.fired and self._hears and self._trigger is not None and self._trigger.pending:
             return replace(state, fired=False, pending=True)
         if self._failed_start_s is not None and self._failed_start_s == timer_s:
             return replace(state, trouble=True)
