@@ -26,6 +26,7 @@ from assist.cli import telling_options as telling
 from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
 from assist.cli.option_group import spread
+from assist.cli.remarks import lies
 from assist.cli.values import remark_far, stated
 from assist.errors import UserError
 from assist.feed.screening import is_picture
@@ -36,6 +37,7 @@ from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.set_up import CameraPart, LengthM
 from assist.sound.level import DEFAULT_VOLUME, check_volume
 from assist.sound.signals import Signals
+from assist.turned import TurnedWatch
 from assist.validated import validated
 from optics.camera import PinholeCamera
 
@@ -301,7 +303,7 @@ def _watch(
 ) -> tuple[list[tuple[float, Pose]], PinholeCamera, int]:
     """Poses of the one person in view with their times, the camera, and pictures without anyone."""
     poses: list[tuple[float, Pose]] = []
-    camera, empty = None, 0
+    camera, empty, turned = None, 0, TurnedWatch()
     with MediaPipePoseDetector() as detector:
         for frame in frames(source, rotate, seconds, geometry.profile):
             if camera is None:
@@ -314,10 +316,13 @@ def _watch(
             found = detector.detect(frame.picture, frame.time_s) or []
             if found:
                 poses.append((frame.time_s, found[0]))
+                turned.update(frame.time_s, found[0])
             else:
                 empty += 1
         if told is not None:
             told.end()
+    if turned.turn_deg is not None:
+        telling.note(lies((rotate + turned.turn_deg) % 360))
     if camera is None:
         raise UserError(f"feed {source} gave no picture")
     if not poses:

@@ -8,6 +8,14 @@ from assist.assistant import Moment
 from assist.set_up import SetUp
 
 
+def lies(rotate_deg: int) -> str:
+    """What to say of a person who lies across the picture, which that `--rotate` would set up."""
+    return (
+        "you have lain in the picture for seconds: if it is the picture that lies on its side or "
+        f"its head, give --rotate {rotate_deg}"
+    )
+
+
 class Remarks:
     """Looks at a run's moments. `note` takes a line for the terminal."""
 
@@ -25,10 +33,7 @@ class Remarks:
             self._orientation = None
         if moment.rotate_deg is not None and not self._turn_told:
             self._turn_told = True
-            self._note(
-                "you have lain in the picture for seconds: if it is the picture that lies on its "
-                f"side or its head, give --rotate {moment.rotate_deg}"
-            )
+            self._note(lies(moment.rotate_deg))
 
     def _compare(self, stated: str, moment: Moment) -> None:
         height, width = moment.frame.picture.shape[:2]

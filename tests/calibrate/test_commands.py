@@ -76,8 +76,8 @@ def test_nobody_is_sent_to_the_mark_of_a_camera_that_does_not_open(tmp_path):
 class Mark:
     """A camera before which a person stands at 3 m, and a loudspeaker; `said` is what they do."""
 
-    def __init__(self, monkeypatch, no_device=False):
-        self.said, self.no_device = [], no_device
+    def __init__(self, monkeypatch, no_device=False, lying=False):
+        self.said, self.no_device, self.lying = [], no_device, lying
         monkeypatch.setattr("assist.feed.open_source", self._open)
         monkeypatch.setattr(command, "MediaPipePoseDetector", self._detector)
         monkeypatch.setattr(command, "Signals", self._signals)
@@ -91,13 +91,16 @@ class Mark:
         )  # fmt: skip
 
     def _detector(self):
-        said = self.said
+        said, lying = self.said, self.lying
 
         class Detector(Closing):
             def detect(self, picture, time_s):
                 said.append("look")
                 camera = PinholeCamera.from_field_of_view(math.radians(65), 1280, 720)
-                return [standing_pose(camera, 3.0, turn_deg=10 * math.sin(time_s))]
+                pose = standing_pose(camera, 3.0, turn_deg=10 * math.sin(time_s))
+                middle = np.array([640.0, 360.0])
+                on_its_side = (pose.image_px - middle) @ np.array([[0, 1], [-1, 0]]) + middle
+                return [replace(pose, image_px=on_its_side) if lying else pose]
 
             def close(self):
                 pass
@@ -131,6 +134,15 @@ def test_begin_and_end_at_the_mark_are_sounded_around_the_watching(tmp_path, mon
     assert mark.said[1] == BEGIN
     assert mark.said[-2:] == [END, "silent"]
     assert mark.said.count("look") > 10
+
+
+@pytest.mark.parametrize(("lying", "hint"), [(True, "give --rotate 270"), (False, "")])
+def test_a_picture_on_its_side_is_remarked(tmp_path, monkeypatch, lying, hint):
+    Mark(monkeypatch, lying=lying)
+    given = ("mark", "0", "--at", "3m", "--wait", "0", "--seconds", "5", "--field-of-view", "65")
+    result = run(*given, "--out", tmp_path / "me.toml")
+    assert hint in result.output
+    assert ("lies on its side" in result.output) == lying
 
 
 def test_every_mark_has_its_signals_and_they_can_be_muted(tmp_path, monkeypatch):
