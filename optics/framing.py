@@ -475,6 +475,8 @@ def aim_for(wanted: Wanted, angle_rad: float, eyes_axial_distance_m: float) -> A
         elif wanted.tilt_rad is None:
             centred = tilt_to_centre_rad(framed.bottom_m, framed.top_m, wanted.camera_height_m, x)
             tilt += share * (float(centred) - tilt)
+            if abs(tilt) > MOST_TILT_RAD:
+                break
         there = float(upright_distance_m(s, eyes_m, height or 0.0, tilt))
         x += share * (max(there, x / 4.0) - x)  # a swing does not go behind the lens
         if max(abs(x - before[0]), abs(tilt - before[1])) < _SETTLED * s:

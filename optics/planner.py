@@ -505,7 +505,7 @@ def _relaxations(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
         *,
         least: bool,
     ) -> None:
-        least_worth, most_worth = _WORTH_SAYING.get(what, (0.0, np.inf))
+        least_worth, most_worth = _WORTH_SAYING.get(what, (-np.inf, np.inf))
         worth = (least_worth <= value) & (value <= most_worth)
         cell = _best_cell(grid.open & possible & worth, value, least=least)
         if cell is not None:

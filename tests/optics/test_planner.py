@@ -216,6 +216,17 @@ def test_advice_works_when_taken_and_less_of_it_does_not(wish):
         assert not search(taken(fewer, change, share=0.6), BAG).candidates, change
 
 
+def test_light_asked_for_may_be_below_zero():
+    """From EV -2 to EV -1 is all that f/1.4 needs: an exposure value has a sign."""
+    dim = wishes(
+        shot_size=framing.shot_size("waist-up"), figure=Figure(2.0), room=Room(2.0, 1.0),
+        speed_m_s=0.5, farthest_m=7.0, light=Light(-2.0, 25600.0), loosest=1e3,
+    )  # fmt: skip
+    advice = next(x for x in search(dim, BAG).relaxations if x.what == "more light")
+    assert advice.value == pytest.approx(-1.0)
+    assert advice.aperture.nominal == 1.4
+
+
 def test_two_wishes_are_given_up_when_one_is_not_enough():
     """Too dark and too small a place at once: no single change helps."""
     answer = search(wishes(room=Room(3, 3), light=Light(-2, 100), farthest_m=1.0), BAG[1:])
