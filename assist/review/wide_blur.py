@@ -23,8 +23,9 @@ _LARGEST_SCALE = 32
 _LEAST_SIDE_PX = 24
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
-_SECTOR_TOP = 2.2
-"""The same for the edges of one direction, of which the weakest are lost earlier."""
+_SECTOR_TOP = 1.6
+"""The same for the edges of one direction. A smear makes an even ramp of each that faces it: where
+that is long, no place on it is the steepest, and the edges found are the untypical."""
 _LEVEL_BOTTOM = 0.7
 """Standard deviation, in pixels of a level, below which the next finer level measures better."""
 _LEAST_EDGES = 14
@@ -263,8 +264,11 @@ def _by_sector(
 
 
 def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
-    limit = (_SECTOR_TOP * samples[-1].scale) ** 2
-    return any(variance > limit for variance, *_ in _by_sector(samples, weights).values())
+    """Whether some way may be smeared, and by more than the last of these levels measures well."""
+    variances = [variance for variance, *_ in _by_sector(samples, weights).values()]
+    if not variances or max(variances) < _LEAST_RATIO**2 * min(variances):
+        return False
+    return max(variances) > (_SECTOR_TOP * samples[-1].scale) ** 2
 
 
 def _fit_ellipse(
