@@ -131,21 +131,24 @@ def measure(
     ways = None if isinstance(clear, NotMeasured) else directions.look(clear, 1)
     clear_edges = 0 if isinstance(clear, NotMeasured) else len(clear.edges)
     told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
-    if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
-        return _blur(_smeared(near, ways), ways)
+    # Under a long smear, full size sees what is left sharp alone.
+    whole = isinstance(near, Estimate) and near.edges > _SEEN_WHOLE * clear_edges
+    seen = _smeared(near, ways) if isinstance(near, Estimate) else near
+    alone = told and isinstance(near, Estimate) and near.sigma_px <= _FINE_SIGMA_PX
+    if alone and isinstance(seen, Estimate) and (whole or seen.angle is None):
+        return _blur(seen, ways)
     believed = None
     if compression is not None and isinstance(near, Estimate) and told and near.shape_seen:
-        # Judged without what the compression does to it. Under a long smear, full size sees the
-        # shape of what is left sharp alone.
-        whole = near.edges > _SEEN_WHOLE * clear_edges
+        # Judged without what the compression does to it.
         believed = near.shapes if whole else None
     far = far or wide_blur.estimate(image, within, most, fine, believed)
     if isinstance(far, NotMeasured):
-        return far
+        return _blur(seen, ways) if alone and isinstance(seen, Estimate) else far
     found, twice = far, False
-    if isinstance(near, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
-        # Where a smear is, full size sees too little of the edges that it softens most.
-        twice = _same_way(near.angle, far.angle) and far.spread < _VAGUE
+    if isinstance(near, Estimate) and isinstance(seen, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
+        twice = _same_way(seen.angle, far.angle) and far.spread < _VAGUE
+        if alone and not twice:
+            return _blur(seen, ways)
         sigma = far.sigma_px if twice else near.sigma_px
         share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
         found = _between(near, far, min(max(share, 0.0 if told else 0.5), 1.0))
