@@ -29,6 +29,8 @@ __all__ = ["Blur", "NotMeasured", "measure"]
 _MOST_EDGES = 260
 _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
+_SHAPE_SIGMA_PX = 1.25
+"""The same up to which full size tells the shape better, where no compression is known."""
 _SEEN_WHOLE = 0.85
 """Part of the clear edges that must be narrow enough for full size, if it is to tell the shape."""
 _PLAINLY_SOFT = 1.3
@@ -188,9 +190,10 @@ def _full_size(
     if isinstance(near, NotMeasured):
         return _FullSize(near, ways)
     whole = near.edges > _SEEN_WHOLE * len(clear.edges)
-    # Judged without what the compression does to it.
-    sure = compression is not None and whole and near.shape_seen and near.edges >= _ENOUGH_EDGES
-    return _FullSize(near, ways, whole, near.shapes if sure else None)
+    # Judged without what the compression does to it; otherwise, a wider blur's is told by profiles.
+    better = compression is not None or near.sigma_px < _SHAPE_SIGMA_PX
+    sure = whole and near.shape_seen and near.edges >= _ENOUGH_EDGES
+    return _FullSize(near, ways, whole, near.shapes if sure and better else None)
 
 
 def _joined(

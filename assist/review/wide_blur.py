@@ -33,6 +33,8 @@ _QUANTILE = 0.4
 _FINE_QUANTILE, _FINE_SIGMA_PX = 0.2, 0.7
 """Under this blur the part of the edges to believe falls towards the sharpest: what compression and
 the pixels themselves do to an edge then only widens it."""
+_SOFT_BY_ITSELF = 1.1
+"""So many times as wide as the sharper ones that face its way, an edge is soft by itself."""
 _FITTING_PART = 0.6
 _WORST_MISFIT = 0.22
 _LEAST_CONTRAST = 0.10
@@ -119,7 +121,23 @@ def estimate(
 def _beliefs(found: _Sample, believed: dict[str, float] | None) -> NDArray[np.float64]:
     if believed is not None and found.scale == 1:
         return np.array([believed[shape] for shape in SHAPES])
-    return shapes.belief(found.misfit)
+    return shapes.belief(found.misfit[:, _as_sharp_as_most(found)])
+
+
+def _as_sharp_as_most(found: _Sample) -> NDArray[np.bool_]:
+    """The edges that are not soft by themselves, among those facing the same way.
+
+    What an edge of the scene is softened by is no disc and no line, and would tell of a bell.
+    """
+    log_sigma = np.log(found.sigma_px).mean(axis=0)
+    sector = _sectors(found)
+    sharp = np.zeros(log_sigma.size, bool)
+    for k in range(_SECTORS):
+        mine = np.flatnonzero(sector == k)
+        if mine.size:
+            limit = _quantile(np.sort(log_sigma[mine]), _QUANTILE) + math.log(_SOFT_BY_ITSELF)
+            sharp[mine] = log_sigma[mine] <= limit
+    return sharp
 
 
 def _pyramid(
