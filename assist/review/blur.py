@@ -216,6 +216,9 @@ def _joined(
     sigma = far.sigma_px if twice else near.sigma_px
     share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
     found = _between(near, far, min(max(share, 0.0 if full.told else 0.5), 1.0))
+    if found.angle is not None and found.angle == near.angle:
+        # As where full size is believed alone: its direction has stood a test of its own.
+        return _blur(found, ways_for(found))
     return _settled(found, ways_for(found), twice)
 
 
