@@ -23,9 +23,10 @@ _LARGEST_SCALE = 32
 _LEAST_SIDE_PX = 24
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
-_SECTOR_TOP = 1.6
-"""The same for the edges of one direction. A smear makes an even ramp of each that faces it: where
-that is long, no place on it is the steepest, and the edges found are the untypical."""
+_SECTOR_TOP, _FULL_SECTOR_TOP = 2.2, 1.6
+"""The same for the edges of one direction, of which the weakest are lost earlier; and at full size.
+There, a smear makes an even ramp of each that faces it: where that is long, no place on it is the
+steepest, and the edges found are the untypical. Coarser, what is soft in the scene takes over."""
 _LEVEL_BOTTOM = 0.7
 """Standard deviation, in pixels of a level, below which the next finer level measures better."""
 _LEAST_EDGES = 14
@@ -286,7 +287,8 @@ def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> 
     variances = [variance for variance, *_ in _by_sector(samples, weights).values()]
     if not variances or max(variances) < _LEAST_RATIO**2 * min(variances):
         return False
-    return max(variances) > (_SECTOR_TOP * samples[-1].scale) ** 2
+    top = _FULL_SECTOR_TOP if samples[-1].scale == 1 else _SECTOR_TOP
+    return max(variances) > (top * samples[-1].scale) ** 2
 
 
 def _fit_ellipse(
