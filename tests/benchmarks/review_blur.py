@@ -205,7 +205,7 @@ def _photographs():
         "## Photographs that packages carry, halved, noise 0.5 % and JPEG 80",
         "",
         "Truth: the kernel as drawn and the photograph's own blur (as measured), added in squares. "
-        f"The last {len(bt.LATER_PHOTOGRAPHS)} were looked at once, when all was done.",
+        f"The last {len(bt.LATER_PHOTOGRAPHS)} were kept aside until all but one constant was set.",
         "",
         "| photograph | own, px | " + " | ".join(f"{s} {w:g}" for s, w in kernels_drawn) + " |",
         "|---" * (2 + len(kernels_drawn)) + "|",
