@@ -11,6 +11,7 @@ the one passes into the other.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +29,8 @@ __all__ = ["Blur", "NotMeasured", "measure"]
 _MOST_EDGES = 260
 _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
+_SHAPE_SIGMA_PX = 1.25
+"""The same up to which full size tells the shape better, where no compression is known."""
 _SEEN_WHOLE = 0.85
 """Part of the clear edges that must be narrow enough for full size, if it is to tell the shape."""
 _PLAINLY_SOFT = 1.3
@@ -40,6 +43,9 @@ _VAGUE = 0.18
 """Relative spread from which the width of a smear is not believed for both estimates finding it."""
 _SURE_SPREAD = 0.06
 """The same below which it is believed on the wide estimate's word alone: many edges agree."""
+_SURE_ROUND = 0.02
+"""The same of a blur without direction, below which the sharpest few edges of each way do not make
+it a smear."""
 _LEAST_SMEAR_PX = 4.0
 _OVAL_SPREAD = 0.15
 _FEW_PX, _BOUND = 5.0, 1.35
@@ -122,40 +128,101 @@ def measure(
             return far
         if far.angle is None and far.sigma_px > _PLAINLY_SOFT * _WIDE_SIGMA_PX:
             return _blur(far, None)
-    clear = fine_blur.fitted(image, within, most, compression)
-    near: Estimate | NotMeasured = (
-        clear
-        if isinstance(clear, NotMeasured)
-        else (fine_blur.estimate(image, clear, fine, compression))
-    )
-    ways = None if isinstance(clear, NotMeasured) else directions.look(clear, 1)
-    clear_edges = 0 if isinstance(clear, NotMeasured) else len(clear.edges)
-    told = isinstance(near, Estimate) and near.edges >= _ENOUGH_EDGES
-    if isinstance(near, Estimate) and told and near.sigma_px <= _FINE_SIGMA_PX:
-        return _blur(_smeared(near, ways), ways)
-    believed = None
-    if compression is not None and isinstance(near, Estimate) and told and near.shape_seen:
-        # Judged without what the compression does to it. Under a long smear, full size sees the
-        # shape of what is left sharp alone.
-        whole = near.edges > _SEEN_WHOLE * clear_edges
-        believed = near.shapes if whole else None
-    far = far or wide_blur.estimate(image, within, most, fine, believed)
+    full = _full_size(image, within, most, fine, compression)
+    alone = full.alone
+    if alone is not None and full.whole:
+        return _blur(alone, full.ways)
+    far = far or wide_blur.estimate(image, within, most, fine, full.shapes)
     if isinstance(far, NotMeasured):
-        return far
-    found, twice = far, False
-    if isinstance(near, Estimate) and near.sigma_px < _WIDE_SIGMA_PX:
-        # Where a smear is, full size sees too little of the edges that it softens most.
-        twice = _same_way(near.angle, far.angle) and far.spread < _VAGUE
-        sigma = far.sigma_px if twice else near.sigma_px
-        share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
-        found = _between(near, far, min(max(share, 0.0 if told else 0.5), 1.0))
-    scale = 1
-    while DISC_DIAMETERS * found.pooled_px / scale > _WAYS_WIDTH_PX:
-        scale *= 2
-    if scale > 1:
+        return far if alone is None else _blur(alone, full.ways)
+
+    def ways_for(found: Estimate) -> Directions | None:
+        scale = 1
+        while DISC_DIAMETERS * found.pooled_px / scale > _WAYS_WIDTH_PX:
+            scale *= 2
+        if scale == 1:
+            return full.ways
         coarse = wide_blur.reduced(image, within, scale)
         clear = NotMeasured("") if coarse is None else fine_blur.fitted(*coarse, most)
-        ways = None if isinstance(clear, NotMeasured) else directions.look(clear, scale)
+        return None if isinstance(clear, NotMeasured) else directions.look(clear, scale)
+
+    return _joined(full, far, ways_for)
+
+
+@dataclass(frozen=True, slots=True)
+class _FullSize:
+    """What full size tells.
+
+    whole: whether it measures nearly all of the clear edges: under a long smear, only those that
+        are left sharp.   shapes: belief in each shape of blur, where it tells them well.
+    """
+
+    near: Estimate | NotMeasured
+    ways: Directions | None
+    whole: bool = False
+    shapes: dict[str, float] | None = None
+
+    @property
+    def told(self) -> bool:
+        """Whether enough edges are measured to believe it alone."""
+        return isinstance(self.near, Estimate) and self.near.edges >= _ENOUGH_EDGES
+
+    @property
+    def alone(self) -> Estimate | None:
+        """The blur, where it is fine enough to ask for nothing else."""
+        if isinstance(self.near, NotMeasured) or self.near.sigma_px > _FINE_SIGMA_PX:
+            return None
+        return _smeared(self.near, self.ways) if self.told else None
+
+
+def _full_size(
+    image: GrayImage,
+    within: NDArray[np.bool_] | None,
+    most: int,
+    fine: bool,
+    compression: Compression | None,
+) -> _FullSize:
+    clear = fine_blur.fitted(image, within, most, compression)
+    if isinstance(clear, NotMeasured):
+        return _FullSize(clear, None)
+    ways = directions.look(clear, 1)
+    near = fine_blur.estimate(image, clear, fine, compression)
+    if isinstance(near, NotMeasured):
+        return _FullSize(near, ways)
+    whole = near.edges > _SEEN_WHOLE * len(clear.edges)
+    # Judged without what the compression does to it; otherwise, a wider blur's is told by profiles.
+    better = compression is not None or near.sigma_px < _SHAPE_SIGMA_PX
+    sure = whole and near.shape_seen and near.edges >= _ENOUGH_EDGES
+    return _FullSize(near, ways, whole, near.shapes if sure and better else None)
+
+
+def _joined(
+    full: _FullSize, far: Estimate, ways_for: Callable[[Estimate], Directions | None]
+) -> Blur:
+    """The blur by both estimates.
+
+    ways_for: looks at the ways at a size where an estimate's width is seen.
+    """
+    near = full.near
+    if isinstance(near, NotMeasured) or near.sigma_px >= _WIDE_SIGMA_PX:
+        return _settled(far, ways_for(far), twice=False)
+    seen = _smeared(near, full.ways).angle
+    twice = _same_way(seen, far.angle) and far.spread < _VAGUE
+    if not (twice or full.whole) and far.angle is not None and far.spread < _SURE_SPREAD:
+        # Full size sees little of the edges that a smear softens most, and may miss its way.
+        twice = _shown(far, ways_for(far))
+    if full.alone is not None and not twice:
+        return _blur(full.alone, full.ways)
+    sigma = far.sigma_px if twice else near.sigma_px
+    share = (sigma - _FINE_SIGMA_PX) / (_WIDE_SIGMA_PX - _FINE_SIGMA_PX)
+    found = _between(near, far, min(max(share, 0.0 if full.told else 0.5), 1.0))
+    if found.angle is not None and found.angle == near.angle:
+        # As where full size is believed alone: its direction has stood a test of its own.
+        return _blur(found, ways_for(found))
+    return _settled(found, ways_for(found), twice)
+
+
+def _settled(found: Estimate, ways: Directions | None, twice: bool) -> Blur:
     return _blur(_smeared(_confirmed(found, ways, twice), ways), ways)
 
 
@@ -163,6 +230,12 @@ def _same_way(one: float | None, other: float | None) -> bool:
     if one is None or other is None:
         return False
     return abs((one - other + math.pi / 2) % math.pi - math.pi / 2) < _SAME_DIRECTION
+
+
+def _shown(found: Estimate, ways: Directions | None) -> bool:
+    """Whether the sharpest edges of each way show the direction of an estimate too."""
+    oval = None if ways is None else ways.oval
+    return oval is not None and oval.ratio > _CONFIRMS and _same_way(oval.angle, found.angle)
 
 
 def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimate:
@@ -173,7 +246,7 @@ def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimat
     if found.angle is None:
         return found
     oval = None if ways is None else ways.oval
-    if oval is not None and oval.ratio > _CONFIRMS and _same_way(oval.angle, found.angle):
+    if oval is not None and _shown(found, ways):
         surely = found.spread < _SURE_SPREAD
         if twice or surely or DISC_DIAMETERS * found.pooled_px > _FEW_PX:
             return found
@@ -187,7 +260,7 @@ def _confirmed(found: Estimate, ways: Directions | None, twice: bool) -> Estimat
 def _smeared(found: Estimate, ways: Directions | None) -> Estimate:
     """With the direction that the sharpest edges of each way show, where that is clear."""
     oval = None if ways is None else ways.oval
-    if found.angle is not None or oval is None:
+    if found.angle is not None or oval is None or found.spread < _SURE_ROUND:
         return found
     if min(oval.ratio, oval.ratio_apart) < _CLEAR_RATIO:
         return found

@@ -23,8 +23,10 @@ _LARGEST_SCALE = 32
 _LEAST_SIDE_PX = 24
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
-_SECTOR_TOP = 2.2
-"""The same for the edges of one direction, of which the weakest are lost earlier."""
+_SECTOR_TOP, _FULL_SECTOR_TOP = 2.2, 1.6
+"""The same for the edges of one direction, of which the weakest are lost earlier; and at full size.
+There, a smear makes an even ramp of each that faces it: where that is long, no place on it is the
+steepest, and the edges found are the untypical. Coarser, what is soft in the scene takes over."""
 _LEVEL_BOTTOM = 0.7
 """Standard deviation, in pixels of a level, below which the next finer level measures better."""
 _LEAST_EDGES = 14
@@ -32,6 +34,8 @@ _QUANTILE = 0.4
 _FINE_QUANTILE, _FINE_SIGMA_PX = 0.2, 0.7
 """Under this blur the part of the edges to believe falls towards the sharpest: what compression and
 the pixels themselves do to an edge then only widens it."""
+_SOFT_BY_ITSELF = 1.1
+"""So many times as wide as the sharper ones that face its way, an edge is soft by itself."""
 _FITTING_PART = 0.6
 _WORST_MISFIT = 0.22
 _LEAST_CONTRAST = 0.10
@@ -118,7 +122,23 @@ def estimate(
 def _beliefs(found: _Sample, believed: dict[str, float] | None) -> NDArray[np.float64]:
     if believed is not None and found.scale == 1:
         return np.array([believed[shape] for shape in SHAPES])
-    return shapes.belief(found.misfit)
+    return shapes.belief(found.misfit[:, _as_sharp_as_most(found)])
+
+
+def _as_sharp_as_most(found: _Sample) -> NDArray[np.bool_]:
+    """The edges that are not soft by themselves, among those facing the same way.
+
+    What an edge of the scene is softened by is no disc and no line, and would tell of a bell.
+    """
+    log_sigma = np.log(found.sigma_px).mean(axis=0)
+    sector = _sectors(found)
+    sharp = np.zeros(log_sigma.size, bool)
+    for k in range(_SECTORS):
+        mine = np.flatnonzero(sector == k)
+        if mine.size:
+            limit = _quantile(np.sort(log_sigma[mine]), _QUANTILE) + math.log(_SOFT_BY_ITSELF)
+            sharp[mine] = log_sigma[mine] <= limit
+    return sharp
 
 
 def _pyramid(
@@ -263,8 +283,12 @@ def _by_sector(
 
 
 def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
-    limit = (_SECTOR_TOP * samples[-1].scale) ** 2
-    return any(variance > limit for variance, *_ in _by_sector(samples, weights).values())
+    """Whether some way may be smeared, and by more than the last of these levels measures well."""
+    variances = [variance for variance, *_ in _by_sector(samples, weights).values()]
+    if not variances or max(variances) < _LEAST_RATIO**2 * min(variances):
+        return False
+    top = _FULL_SECTOR_TOP if samples[-1].scale == 1 else _SECTOR_TOP
+    return max(variances) > (top * samples[-1].scale) ** 2
 
 
 def _fit_ellipse(

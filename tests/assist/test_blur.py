@@ -74,6 +74,25 @@ def test_defocus_is_told_from_a_bell(width):
     assert max(bell, key=bell.get) == "gauss"
 
 
+@pytest.mark.parametrize(
+    ("seed", "shape", "width"),
+    [
+        (13, "line", 10.0),  # full size sees three pixels along that way, and has it for sure
+        (15, "line", 12.0),  # full size sees no direction at all
+        (21, "line", 8.0),  # on the long ramps of full size, the edges found were 14 % too sharp
+        (
+            15,
+            "disc",
+            7.0,
+        ),  # the sharpest few edges of each way alone make it a smear, 57 % too long
+    ],
+)
+def test_what_is_smeared_most_is_not_left_out(seed, shape, width):
+    got = blurs.measure(bt.blurred(bt.chart(320, seed), shape, width))
+    assert got.width_px == pytest.approx(width, rel=0.06)
+    assert (got.direction_deg is not None) == (shape == "line")
+
+
 def test_nothing_to_measure_is_said_not_guessed():
     rng = np.random.default_rng(0)
     flat = np.full((120, 160), 0.4, np.float32)
