@@ -8,12 +8,12 @@ sharpest of them agree on (`sharpest`), as an ellipse: the variance may depend o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import bells, edges, fine_edges, noise, redrawn, shapes, sharpest
+from assist.review import bells, coefficients, edges, fine_edges, noise, redrawn, shapes, sharpest
 from assist.review.compression import Compression
 from assist.review.edge_models import SHAPES
 from assist.review.edges import Edges, GrayImage
@@ -36,6 +36,10 @@ _LEAST_TRUE = 0.04
 """Variance, square pixels: an edge that happened to be found sharper was not."""
 _ADDED_WITHIN = (-0.3, 0.5)
 """What a compression may add to a variance; beyond, its own fit went astray."""
+_REFINED_PX2, _UNREFINED_PX2 = 0.14, 0.3
+"""Variance up to which edges are held against a compression's coefficients alone, and from which
+the fit to the pixels counts: a wider blur's shape would be seen differently by the two."""
+_REFINED_TIMES = 2
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -103,7 +107,35 @@ def fitted(
     again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
-    return Drawable(kept, variance, error, angle, steps)
+    return _refined(image, Drawable(kept, variance, error, angle, steps), compression)
+
+
+def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
+    """The same, held against the compression's coefficients where the blur is fine.
+
+    Each time from what all edges together say of each, which errs less than the edge's own fit.
+    """
+    good = np.flatnonzero(clear.variance_px2 < _LARGEST_VARIANCE)
+    if good.size < _LEAST_EDGES:
+        return clear
+    place, angle = clear.edges.place_px[good], clear.angle[good]
+    steps = clear.steps.of(good)
+    variance, error = clear.variance_px2[good], clear.error_px2[good]
+    agreed, design = _agreed(variance, error, angle, place)
+    share = (float(agreed.answer[0]) - _REFINED_PX2) / (_UNREFINED_PX2 - _REFINED_PX2)
+    if share >= 1:
+        return clear
+    for number in range(_REFINED_TIMES):
+        if number:
+            agreed, design = _agreed(variance, error, angle, place)
+        likely = design @ agreed.answer + agreed.softness
+        better = coefficients.refined(image, steps, likely, compression)
+        steps, variance, error = better.steps, better.variance_px2, better.error_px2
+    share = max(share, 0.0)
+    all_variance, all_error = clear.variance_px2.copy(), clear.error_px2.copy()
+    all_variance[good] += (1 - share) * (variance - all_variance[good])
+    all_error[good] += (1 - share) * (error - all_error[good])
+    return replace(clear, variance_px2=all_variance, error_px2=all_error)
 
 
 def estimate(
@@ -120,13 +152,7 @@ def estimate(
         return NotMeasured("too wide a blur to be measured at full size")
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
-    error = _even(clear.error_px2[good], variance)
-    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
-    _, group = np.unique(
-        np.floor(kept.place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
-    )
-    lean = np.array([0.0, _ROUND, _ROUND])
-    agreed = sharpest.agree(variance, error, design, group.ravel(), lean)
+    agreed, _ = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
     middle, *turn = (float(part) for part in agreed.answer)
     swing = math.hypot(*turn)
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
@@ -152,6 +178,21 @@ def estimate(
     return Estimate(
         long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
     )
+
+
+def _agreed(
+    variance: NDArray[np.float64],
+    error: NDArray[np.float64],
+    angle: NDArray[np.float64],
+    place_px: NDArray[np.float64],
+) -> tuple[sharpest.Agreed, NDArray[np.float64]]:
+    """What edges agree on, as an ellipse, and (n, 3) how much of each coefficient is in each."""
+    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    _, group = np.unique(
+        np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
+    )
+    lean = np.array([0.0, _ROUND, _ROUND])
+    return sharpest.agree(variance, _even(error, variance), design, group.ravel(), lean), design
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -29,10 +29,12 @@ _LOG_ROOT_TAU = 0.5 * np.log(2 * np.pi)
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """Coefficients (k,) without softness, and their covariance (k, k)."""
+    """Coefficients (k,) without softness, their covariance (k, k), and each value's softness (n,)
+    as it is to be expected."""
 
     answer: Array
     covariance: Array
+    softness: Array
 
 
 def agree(
@@ -90,4 +92,4 @@ def agree(
     scores = weighted * (over - expected)[:, None]
     sums = np.zeros((int(group.max()) + 1, design.shape[1]))
     np.add.at(sums, group, scores)
-    return Agreed(answer, bread @ (sums.T @ sums) @ bread)
+    return Agreed(answer, bread @ (sums.T @ sums) @ bread, expected)
