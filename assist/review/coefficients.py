@@ -30,8 +30,9 @@ _PATCH = 2 * SIDE
 _NOISE, _UNKNOWN = 2.5, 15.0
 """Standard deviations in 8-bit values: of the noise in a picture before it was compressed, and of
 what is not known of the picture where something else than the edge is."""
-_UNLIKE = 12.0
-"""Where the picture differs by more than about this from what is drawn, something else is there."""
+_UNLIKE, _UNLIKE_PART = 4.0, 0.1
+"""Where the picture differs by more than about this from what is drawn, in 8-bit values and as a
+part of the step (what rounding leaves grows with it), something else is there."""
 _LEAST_VARIANCE_OF_ONE = 6.0
 """No coefficient is told better than with this variance, in squares of 8-bit values: an edge is no
 exact bell, and the picture was rounded to whole values too."""
@@ -47,11 +48,15 @@ _SLOPE = np.gradient(CURVE, 1 / (CURVE.size - 1))
 
 @dataclass(frozen=True, slots=True)
 class Refined:
-    """Steps (n) with the variances of their blur, as of `fine_edges.FineFits`."""
+    """Steps (n) with the variances of their blur, as of `fine_edges.FineFits`.
+
+    misfit: how far the coefficients that tell the variance are off, in their errors.
+    """
 
     steps: Steps
     variance_px2: Array
     error_px2: Array
+    misfit: Array
 
 
 def refined(image: GrayImage, steps: Steps, variance_px2: Array, told: Compression) -> Refined:
@@ -64,7 +69,7 @@ def refined(image: GrayImage, steps: Steps, variance_px2: Array, told: Compressi
     light, slopes = _drawn(steps, variance, told)
     seen = looked_up(CURVE, _patches(image, steps, told))
     luma = looked_up(CURVE, light)
-    alike = np.exp(-0.5 * ((seen - luma) / _UNLIKE) ** 4)
+    alike = np.exp(-0.5 * ((seen - luma) / _tolerance(steps)[:, None]) ** 4)
     thought = alike * luma + (1 - alike) * seen
     slopes *= (alike * looked_up(_SLOPE, light))[..., None]
     unknown = _squares(1 - alike[..., None])[..., 0].mean(axis=2)
@@ -82,6 +87,9 @@ def refined(image: GrayImage, steps: Steps, variance_px2: Array, told: Compressi
     square = square / scale[:, :, None] / scale[:, None, :] + _DAMPING * np.eye(_LIMITS.size)
     inverse = np.linalg.inv(square)
     change = (inverse @ (right / scale)[..., None])[..., 0] / scale
+    left = off.reshape(n, -1) - (columns @ change[..., None])[..., 0]
+    telling = columns[..., _VARIANCE] ** 2
+    misfit = np.sqrt((telling * left**2).sum(axis=1) / np.maximum(telling.sum(axis=1), 1e-12))
     change = np.clip(change, -_LIMITS, _LIMITS)
     across = np.stack([np.cos(steps.angle), np.sin(steps.angle)], axis=1)
     better = Steps(
@@ -93,14 +101,21 @@ def refined(image: GrayImage, steps: Steps, variance_px2: Array, told: Compressi
         steps.second + change[:, 6],
     )
     error_px2 = np.sqrt(inverse[:, _VARIANCE, _VARIANCE]) / scale[:, _VARIANCE]
-    return Refined(better, variance + change[:, _VARIANCE], error_px2)
+    return Refined(better, variance + change[:, _VARIANCE], error_px2, misfit)
+
+
+def _tolerance(steps: Steps) -> Array:
+    """(n,) how far the picture may be from what is drawn, in 8-bit values."""
+    ends = np.clip(np.stack([steps.low, steps.low + steps.height]), 0.0, 1.0)
+    low, high = looked_up(CURVE, ends)
+    return np.asarray(np.hypot(_UNLIKE, _UNLIKE_PART * (high - low)))
 
 
 def _corners(steps: Steps, told: Compression) -> NDArray[np.int64]:
     """(n, 2) where the four squares nearest to each step begin."""
     begin = np.array([told.left, told.top])
     nearest = np.floor((steps.place_px + 0.5 - begin) / SIDE - 0.5)
-    return nearest.astype(np.int64) * SIDE + begin
+    return np.asarray(nearest.astype(np.int64) * SIDE + begin)
 
 
 def _patches(image: GrayImage, steps: Steps, told: Compression) -> Array:

@@ -29,8 +29,10 @@ _LOG_ROOT_TAU = 0.5 * np.log(2 * np.pi)
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """Coefficients (k,) without softness, their covariance (k, k), and each value's softness (n,)
-    as it is to be expected."""
+    """Coefficients (k,) without softness, and their covariance (k, k).
+
+    softness: (n,) what of each value is to be expected to be softness.
+    """
 
     answer: Array
     covariance: Array
