@@ -38,6 +38,8 @@ _LEAST_VARIANCE_OF_ONE = 6.0
 exact bell, and the picture was rounded to whole values too."""
 _FARTHEST = 2.0
 """A coefficient that is farther off than this many times its error counts as so far off."""
+_LEAST_MISFIT = 0.5
+"""An edge's error is as its coefficients fit, but few of them may fit well by chance."""
 _DAMPING = 1e-4
 _LEAST_VARIANCE, _LARGEST_VARIANCE = 0.015, 6.0
 _LIMITS = np.array([0.06, 0.2, 0.2, 0.2, 0.05, 0.05, 0.05])
@@ -101,6 +103,7 @@ def refined(image: GrayImage, steps: Steps, variance_px2: Array, told: Compressi
         steps.second + change[:, 6],
     )
     error_px2 = np.sqrt(inverse[:, _VARIANCE, _VARIANCE]) / scale[:, _VARIANCE]
+    error_px2 *= np.hypot(misfit, _LEAST_MISFIT)
     return Refined(better, variance + change[:, _VARIANCE], error_px2, misfit)
 
 

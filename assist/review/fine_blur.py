@@ -72,11 +72,13 @@ def fitted(
     most: int,
     compression: Compression | None = None,
     floor: GrayImage | None = None,
+    apart: bool = True,
 ) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a picture, fitted.
 
     compression: what the picture went through; its part in the variances is taken off.   floor:
     standard deviation of the noise at each place, where edges that are noise must be told apart.
+    apart: whether most edges have the squares round them to themselves.
     """
     found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
@@ -108,7 +110,8 @@ def fitted(
     again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
-    return _refined(image, Drawable(kept, variance, error, angle, steps), compression)
+    clear = Drawable(kept, variance, error, angle, steps)
+    return _refined(image, clear, compression) if apart else clear
 
 
 def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
