@@ -39,8 +39,8 @@ _ADDED_WITHIN = (-0.3, 0.5)
 _REFINED_PX2, _UNREFINED_PX2 = 0.14, 0.3
 """Variance up to which edges are held against a compression's coefficients alone, and from which
 the fit to the pixels counts: a wider blur's shape would be seen differently by the two."""
-_REFINED_TIMES, _UNFITTING = 2, 0.7
-"""How often; and the misfit of the coefficients at which half of their word is taken."""
+_UNFITTING = 0.7
+"""The misfit of the coefficients at which half of their word is taken."""
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -117,8 +117,8 @@ def fitted(
 def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
     """The same, held against the compression's coefficients where the blur is fine.
 
-    Each time from what all edges together say of each, which errs less than the edge's own fit.
-    Edges that do not fit the coefficients, as of no straight step, stay more as they are.
+    From what all edges together say of each, which errs less than the edge's own fit. Edges that
+    do not fit the coefficients, as of no straight step, stay more as they are.
     """
     good = np.flatnonzero(clear.variance_px2 < _LARGEST_VARIANCE)
     if good.size < _LEAST_EDGES:
@@ -129,21 +129,13 @@ def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Dra
     share = (_UNREFINED_PX2 - float(agreed.answer[0])) / (_UNREFINED_PX2 - _REFINED_PX2)
     if share <= 0:
         return clear
-    better = coefficients.refined(image, clear.steps.of(good), _likely(agreed, design), compression)
-    for _ in range(_REFINED_TIMES - 1):
-        agreed, design = _agreed(better.variance_px2, better.error_px2, angle, place)
-        likely = _likely(agreed, design)
-        better = coefficients.refined(image, better.steps, likely, compression)
+    likely = design @ agreed.answer + agreed.softness
+    better = coefficients.refined(image, clear.steps.of(good), likely, compression)
     part = min(share, 1.0) / (1 + (better.misfit / _UNFITTING) ** 4)
     variance, error = clear.variance_px2.copy(), clear.error_px2.copy()
     variance[good] += part * (better.variance_px2 - first)
     error[good] += part * (better.error_px2 - first_error)
     return replace(clear, variance_px2=variance, error_px2=error)
-
-
-def _likely(agreed: sharpest.Agreed, design: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What is to be expected of each edge's variance, given all of them."""
-    return design @ agreed.answer + agreed.softness
 
 
 def estimate(
