@@ -18,7 +18,7 @@ from assist.review import normal
 
 SIDE = 8
 """Pixels along a side of a square that is transformed by itself."""
-_MIDDLE = 128.0
+MIDDLE = 128.0
 _STEPS_TOLD, _SURE = 3, 4.0
 _QUARTER_TURNED = (5, 6, 7, 8)
 _LEFT_TURNED = (2, 3, 6, 7)
@@ -63,11 +63,11 @@ class Compression:
         either way; what comes back is the average over it.
         """
         n, height, width = luma.shape
-        squares = (luma - _MIDDLE).reshape(n, height // SIDE, SIDE, width // SIDE, SIDE)
+        squares = (luma - MIDDLE).reshape(n, height // SIDE, SIDE, width // SIDE, SIDE)
         squares = np.swapaxes(squares, 2, 3)
         found = _COSINES @ squares @ _COSINES.T / self.steps
         back = _COSINES.T @ (_rounded(found, noise / self.steps) * self.steps) @ _COSINES
-        return np.asarray(np.swapaxes(back, 2, 3).reshape(n, height, width) + _MIDDLE)
+        return np.asarray(np.swapaxes(back, 2, 3).reshape(n, height, width) + MIDDLE)
 
 
 def of_file(image: Image.Image) -> Compression | None:
@@ -99,6 +99,39 @@ def turned(steps: Array, orientation: int, width: int, height: int) -> Compressi
     left = (down if quarter else across) if orientation in _LEFT_TURNED else 0
     top = (across if quarter else down) if orientation in _TOP_TURNED else 0
     return Compression(steps.T if quarter else steps, left, top)
+
+
+_TRANSFORM = np.kron(_COSINES, _COSINES)
+
+
+def transformed(squares: Array) -> Array:
+    """(n, m, 64, k) coefficients of (n, m, 64, k) squares of pixels, both row by row."""
+    return np.asarray(_TRANSFORM @ squares)
+
+
+def expected(value: Array, noise: Array) -> tuple[Array, Array, Array]:
+    """The average of the rounded value with normal noise added, its slope, and its variance.
+
+    All in steps. Where the noise is more than a step, rounding only adds to it.
+    """
+    spread = np.broadcast_to(np.maximum(noise, 1e-3), value.shape)
+    fine = spread > 1
+    mean = np.where(fine, value, 0.0)
+    slope = fine.astype(np.float64)
+    variance = np.where(fine, spread**2 + 1 / 12, 0.0)
+    told = np.nonzero(~fine & (abs(value) > 0.5 - _SURE * spread))
+    near, own = value[told], spread[told]
+    whole = np.rint(near)
+    part = near - whole
+    first, second, steep = (np.zeros_like(near) for _ in range(3))
+    for k in range(_STEPS_TOLD):
+        above, below = (part - 0.5 - k) / own, (-part - 0.5 - k) / own
+        up, down = normal.cdf(above), normal.cdf(below)
+        first += up - down
+        second += (2 * k + 1) * (up + down)
+        steep += (normal.density(above) + normal.density(below)) / own
+    mean[told], slope[told], variance[told] = whole + first, steep, second - first**2
+    return mean, slope, variance
 
 
 def _rounded(value: Array, noise: Array) -> Array:

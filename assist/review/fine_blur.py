@@ -8,12 +8,12 @@ sharpest of them agree on (`sharpest`), as an ellipse: the variance may depend o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import bells, edges, fine_edges, noise, redrawn, shapes, sharpest
+from assist.review import bells, coefficients, edges, fine_edges, noise, redrawn, shapes, sharpest
 from assist.review.compression import Compression
 from assist.review.edge_models import SHAPES
 from assist.review.edges import Edges, GrayImage
@@ -36,6 +36,11 @@ _LEAST_TRUE = 0.04
 """Variance, square pixels: an edge that happened to be found sharper was not."""
 _ADDED_WITHIN = (-0.3, 0.5)
 """What a compression may add to a variance; beyond, its own fit went astray."""
+_REFINED_PX2, _UNREFINED_PX2 = 0.14, 0.3
+"""Variance up to which edges are held against a compression's coefficients alone, and from which
+the fit to the pixels counts: a wider blur's shape would be seen differently by the two."""
+_UNFITTING = 0.7
+"""The misfit of the coefficients at which half of their word is taken."""
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -67,11 +72,13 @@ def fitted(
     most: int,
     compression: Compression | None = None,
     floor: GrayImage | None = None,
+    apart: bool = True,
 ) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a picture, fitted.
 
     compression: what the picture went through; its part in the variances is taken off.   floor:
     standard deviation of the noise at each place, where edges that are noise must be told apart.
+    apart: whether most edges have the squares round them to themselves.
     """
     found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
@@ -103,7 +110,32 @@ def fitted(
     again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
-    return Drawable(kept, variance, error, angle, steps)
+    clear = Drawable(kept, variance, error, angle, steps)
+    return _refined(image, clear, compression) if apart else clear
+
+
+def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
+    """The same, held against the compression's coefficients where the blur is fine.
+
+    From what all edges together say of each, which errs less than the edge's own fit. Edges that
+    do not fit the coefficients, as of no straight step, stay more as they are.
+    """
+    good = np.flatnonzero(clear.variance_px2 < _LARGEST_VARIANCE)
+    if good.size < _LEAST_EDGES:
+        return clear
+    place, angle = clear.edges.place_px[good], clear.angle[good]
+    first, first_error = clear.variance_px2[good], clear.error_px2[good]
+    agreed, design = _agreed(first, first_error, angle, place)
+    share = (_UNREFINED_PX2 - float(agreed.answer[0])) / (_UNREFINED_PX2 - _REFINED_PX2)
+    if share <= 0:
+        return clear
+    likely = design @ agreed.answer + agreed.softness
+    better = coefficients.refined(image, clear.steps.of(good), likely, compression)
+    part = min(share, 1.0) / (1 + (better.misfit / _UNFITTING) ** 4)
+    variance, error = clear.variance_px2.copy(), clear.error_px2.copy()
+    variance[good] += part * (better.variance_px2 - first)
+    error[good] += part * (better.error_px2 - first_error)
+    return replace(clear, variance_px2=variance, error_px2=error)
 
 
 def estimate(
@@ -120,13 +152,7 @@ def estimate(
         return NotMeasured("too wide a blur to be measured at full size")
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
-    error = _even(clear.error_px2[good], variance)
-    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
-    _, group = np.unique(
-        np.floor(kept.place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
-    )
-    lean = np.array([0.0, _ROUND, _ROUND])
-    agreed = sharpest.agree(variance, error, design, group.ravel(), lean)
+    agreed, _ = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
     middle, *turn = (float(part) for part in agreed.answer)
     swing = math.hypot(*turn)
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
@@ -152,6 +178,21 @@ def estimate(
     return Estimate(
         long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
     )
+
+
+def _agreed(
+    variance: NDArray[np.float64],
+    error: NDArray[np.float64],
+    angle: NDArray[np.float64],
+    place_px: NDArray[np.float64],
+) -> tuple[sharpest.Agreed, NDArray[np.float64]]:
+    """What edges agree on, as an ellipse, and (n, 3) how much of each coefficient is in each."""
+    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+    _, group = np.unique(
+        np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
+    )
+    lean = np.array([0.0, _ROUND, _ROUND])
+    return sharpest.agree(variance, _even(error, variance), design, group.ravel(), lean), design
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

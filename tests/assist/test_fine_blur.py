@@ -168,10 +168,20 @@ def test_a_fine_line_without_noise_is_not_taken_for_less(width, seed):
 
 @pytest.mark.parametrize(
     ("shape", "width", "seed"),
-    [("gauss", 3.0, 2), ("disc", 6.0, 2), ("line", 1.0, 2), ("line", 4.0, 0), ("disc", 4.0, 3)],
+    [
+        *[
+            ("gauss", 3.0, 2),
+            ("disc", 6.0, 2),
+            ("line", 1.0, 2),
+            ("line", 4.0, 0),
+            ("disc", 4.0, 3),
+        ],
+        *[("disc", 1.0, 5), ("gauss", 1.0, 5)],
+    ],
 )
 def test_charts_through_jpeg_80_that_were_once_beyond_ten_per_cent(shape, width, seed):
-    """The shape was taken for another (12 to 14 % off), or bars for sharp edges (37 %)."""
+    """The shape was taken for another (12 to 14 % off), or bars for sharp edges (37 %), or what
+    rounding does to the pixels of fine edges was more than was known of it (13 to 23 %)."""
     noisy = bt.noisy(
         bt.blurred(bt.chart(320, seed), shape, width), np.random.default_rng(1000 + seed)
     )
