@@ -257,7 +257,7 @@ def main():
     for folder, what in (
         (bt.THIRD, "Third set, one place in three dim (constants were set on it since)"),
         (bt.FOURTH, "Fourth set, dim and against the light (constants were set on it)"),
-        (bt.FIFTH, "Fifth set, dim and against the light: looked at once, when all was done"),
+        (bt.FIFTH, "Fifth set, dim and against the light: no constant was set on it"),
     ):
         lines += _told(what, causes(folder))
     lines += ["", f"Processor time: {time.process_time() - began:.0f} s."]
