@@ -28,8 +28,9 @@ GrayImage = NDArray[np.uint8]
 Key = TypeVar("Key", bound=Hashable)
 Made = TypeVar("Made")
 
-_MOST_PATCH_BYTES = 8_000_000
-"""Of patches kept: over a hundred lines and the big words of a window of 1280 x 720 pixels."""
+_MOST_PATCH_BYTES = 24_000_000
+"""Of patches kept: some 140 lines and all big words of a window of 1920 x 1080 pixels. With less
+room than a walk's lines take, each would be let go just before it is wanted again."""
 _MOST_PIECE_BYTES = 2_000_000
 """Of pieces kept: the digits of every size and what stands between them."""
 

@@ -29,6 +29,7 @@ from assist.listeners import Listeners
 from assist.live import LiveOptions, LiveRun
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.set_up import load
+from assist.system import heaps, here
 from tests.benchmarks import stage_set
 from tests.benchmarks.tables import keep, machine, table
 from tests.benchmarks.timed_run import memory
@@ -188,6 +189,7 @@ def main() -> None:
     parser.add_argument("--every", type=float, default=60.0, help="seconds between two lines")
     parser.add_argument("--rate", type=float, default=25.0, help="pictures a second")
     options = parser.parse_args()
+    heaps.hold_few(here())  # as the command line does
     samples = demo.sample_folder()
     set_up = load(samples / demo.SET_UP)
     source = stage_set.PacedClip(samples / demo.CLIP, options.rate, sys.maxsize)
