@@ -232,17 +232,18 @@ class Guide:
         say = self._phrases
         to_mark_m = distance.eyes_m - self._focus_m
         why = self._why(Action.REFRAME, verdict, distance)
+        # They go sideways without looking, or back away from the camera to be seen whole.
+        caution = say.text("caution.on_the_way")
         if not also.shown:
             sentence = say.text("do.reframe")
-            return Guidance(
-                Action.REFRAME, to_mark_m, sentence, why, spoken=say.text("spoken.reframe")
-            )
+            spoken = say.text("spoken.reframe")
+            return Guidance(Action.REFRAME, to_mark_m, sentence, why, caution, spoken)
         return Guidance(
             Action.REFRAME,
             to_mark_m,
             also.shown[0],
             why,
-            say.text("caution.on_the_way") if also.across_m is not None else "",
+            caution,
             say.text("spoken.in_focus_but", advice=also.spoken[0]),
             also.shown[1:],
             also.spoken[1] if len(also.spoken) > 1 else "",

@@ -249,7 +249,7 @@ def test_nobody_is_told_to_hold_who_stands_beside_the_frame():
     assert said.action is Action.REFRAME
     # At the right of the unmirrored picture: their own right is at its left, and on their screen.
     assert said.sentence == "move 1.2 m to your right"
-    assert said.spoken == "In focus, but: one metre to your right."
+    assert said.spoken == "In focus, but look where you go: one metre to your right."
     assert said.caution == SAY.text("caution.on_the_way")
     assert said.lean == 1
     assert said.length_shown(moment.assessment.distance, 0.05, SAY) == "1.2 m"
@@ -266,6 +266,8 @@ def test_nobody_is_told_to_hold_whom_the_picture_cuts():
     assert said.action is Action.REFRAME
     assert "out of the picture: " in said.sentence
     assert "feet" in said.sentence
+    assert said.caution == SAY.text("caution.on_the_way")
+    assert "look where you go" in said.spoken
     assert said.across_m is None
     assert said.lean == 0
     assert looked_at(set_up.from_values(values)).guidance.action is Action.HOLD
