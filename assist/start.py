@@ -8,7 +8,7 @@ points alone.
 
 import os
 
-from assist.exit_codes import INTERRUPTED
+from assist.base.errors import INTERRUPTED
 
 try:
     import signal  # by itself some milliseconds

@@ -128,11 +128,11 @@ def test_the_main_job_runs_on_the_sample(installed, tmp_path):
 def test_the_data_files_are_there(installed, tmp_path):
     code = """
 from importlib.resources import files
-from assist.phrases import Phrases, languages
+from assist.base.phrases import Phrases, languages
 print(*languages())
 assert Phrases.load("de").text("screen.taken")
 for name in ("index.html", "page.css", "page.js"):
-    assert files("assist.share").joinpath("page", name).read_bytes()
+    assert files("assist.output.phone").joinpath("page", name).read_bytes()
 for package in ("assist", "optics"):
     assert files(package).joinpath("py.typed").is_file()
 """

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from assist import demo
+from assist.run import demo
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = demo.sample_folder()

@@ -13,9 +13,9 @@ from pathlib import Path
 
 import pytest
 
-from assist import demo
 from assist.pose.bundle import load_bundle
-from assist.session import read_record
+from assist.run import demo
+from assist.session.folder import read_record
 
 pytestmark = pytest.mark.skipif(
     not os.environ.get("SECOND_ENVIRONMENT"), reason="asked for by SECOND_ENVIRONMENT=1"

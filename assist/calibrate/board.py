@@ -14,8 +14,8 @@ from typing import Literal
 import cv2
 import numpy as np
 
-from assist.errors import UserError
-from assist.pose import ColourImage
+from assist.base.errors import UserError
+from assist.base.images import ColourImage
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 

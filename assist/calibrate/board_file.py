@@ -10,9 +10,9 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from assist.base.errors import UserError
+from assist.base.files import write_whole
 from assist.calibrate.board import Board
-from assist.errors import UserError
-from assist.files import write_whole
 
 DOTS_PER_INCH = 300
 _MM_PER_INCH = 25.4

@@ -15,13 +15,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assist.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
-from assist.calibrate.separation import (
-    MarkSummary,
-    Separation,
-    refuse_contradictions,
-    separate,
-)
+from assist.base.errors import UserError
+from assist.base.validation import validated
+from assist.calibrate.separation import MarkSummary, Separation, refuse_contradictions, separate
 from assist.calibrate.standing import refuse_walking
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
@@ -36,11 +32,10 @@ from assist.distance.cues.joint_fit import (
     JointFitter,
 )
 from assist.distance.observation import Observation, observe
-from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
-from assist.profile import MarkRecord, PersonalProfile, now
-from assist.validated import validated
+from assist.setup.body import ADULT_STATURE_M, SEGMENTS, BodyShape, Person
+from assist.setup.personal_profile import MarkRecord, PersonalProfile, now
 from optics.camera import PinholeCamera
 
 LEAST_PICTURES = 10

@@ -15,10 +15,10 @@ from typing import Literal
 
 import numpy as np
 
+from assist.base.errors import UserError
 from assist.distance.cues.ground import CameraPlacement
 from assist.distance.head import HEAD_POINTS_M, head_axes
 from assist.distance.observation import LEAST_VISIBILITY
-from assist.errors import UserError
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera

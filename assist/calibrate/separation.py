@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assist.errors import UserError
+from assist.base.errors import UserError
 
 _SIDE_SD_M = 0.03
 """How exactly a body's axis stands over a mark to the side. Common practice, no source."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from assist.errors import UserError
+from assist.base.errors import UserError
 
 _PLACE_M = 0.5
 """What stepping in place, turning half to each side and sitting down move the body's axis by.

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from assist import __version__
+from assist.base.system import System, cameras, display
+from assist.base.system.cameras import CameraDevice
 from assist.check import findings, probing
 from assist.check.findings import Finding
 from assist.check.probing import Seen
-from assist.system import System, cameras, display
-from assist.system.cameras import CameraDevice
 
 MOST_CAMERAS = 4
 _LIMIT_S = 10.0

@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any, Literal
 
 from assist import __version__
+from assist.base.system import System
+from assist.base.system.cameras import CameraDevice
 from assist.check.probing import Seen
-from assist.system import System
-from assist.system.cameras import CameraDevice
 
 State = Literal["works", "does not work", "not installed", "not here"]
 

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from assist.base.errors import UserError
 from assist.check.probing import MARK
-from assist.errors import UserError
 
 _WATCH_S = 1.5
 """How long a feed's pictures are counted."""
@@ -45,12 +45,12 @@ def _libraries() -> None:
 
 def _model(file: str = "") -> None:
     """The pose network and all that follows it, on the clip that comes with the program."""
-    from assist import demo  # noqa: PLC0415
-    from assist.assistant import Moment  # noqa: PLC0415
     from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
-    from assist.live import LiveOptions, LiveRun  # noqa: PLC0415
+    from assist.guidance.assistant import Moment  # noqa: PLC0415
     from assist.pose.mediapipe_backend import MediaPipePoseDetector  # noqa: PLC0415
-    from assist.set_up import load  # noqa: PLC0415
+    from assist.run import demo  # noqa: PLC0415
+    from assist.run.live import LiveOptions, LiveRun  # noqa: PLC0415
+    from assist.setup.set_up import load  # noqa: PLC0415
 
     samples = demo.sample_folder()
     with MediaPipePoseDetector(Path(file) if file else None) as detector:
@@ -78,9 +78,9 @@ def _model(file: str = "") -> None:
 
 def _video_files() -> None:
     """A video is read and one is written."""
-    from assist import demo  # noqa: PLC0415
     from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
-    from assist.video_output import VideoOutput  # noqa: PLC0415
+    from assist.output.video import VideoOutput  # noqa: PLC0415
+    from assist.run import demo  # noqa: PLC0415
 
     source = VideoFileSource(demo.sample_folder() / demo.CLIP)
     frame = source.read()
@@ -136,7 +136,7 @@ def _feed(name: str) -> None:
 def _window() -> None:
     import numpy as np  # noqa: PLC0415
 
-    from assist.preview import PreviewWindow  # noqa: PLC0415
+    from assist.output.window import PreviewWindow  # noqa: PLC0415
 
     window = PreviewWindow((640, 360))
     try:
@@ -154,7 +154,7 @@ def _sound() -> None:
     """The loudspeaker is opened and given silence."""
     import numpy as np  # noqa: PLC0415
 
-    from assist.sound.output import Loudspeaker, device_rate_hz  # noqa: PLC0415
+    from assist.output.sound.output import Loudspeaker, device_rate_hz  # noqa: PLC0415
 
     rate_hz = device_rate_hz()
     loudspeaker = Loudspeaker(lambda count: np.zeros(count, np.float32), rate_hz)
@@ -169,8 +169,8 @@ def _sound() -> None:
 
 def _speech(language: str) -> None:
     """The engine is asked for a voice, without a sound."""
-    from assist.speech.engines import check_voice, find_program  # noqa: PLC0415
-    from assist.system import here  # noqa: PLC0415
+    from assist.base.system import here  # noqa: PLC0415
+    from assist.output.speech.engines import check_voice, find_program  # noqa: PLC0415
 
     name, program = find_program(here())
     _tell(program=name)
@@ -179,7 +179,7 @@ def _speech(language: str) -> None:
 
 def _tether() -> None:
     """Cameras on a cable are listed, none is taken hold of."""
-    from assist.trigger.tether import load_binding  # noqa: PLC0415
+    from assist.camera.tether import load_binding  # noqa: PLC0415
 
     binding = load_binding()
     found = binding.Camera.autodetect()

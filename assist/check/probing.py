@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
-from assist.system import System, processes
+from assist.base.system import System, processes
 
 MARK = "assist-probe "
 """Begins each line of a probe that is meant for the parent: native libraries print what they like.

@@ -14,13 +14,12 @@ import typer
 from typer.exceptions import TyperException
 
 from assist import __version__
+from assist.base.errors import BAD_INPUT, INTERRUPTED, UserError
+from assist.base.files import plain
+from assist.base.system import heaps, here
 from assist.check.findings import mend_import
 from assist.cli import check
 from assist.cli.examples import examples, let_flow
-from assist.errors import UserError
-from assist.exit_codes import BAD_INPUT, INTERRUPTED
-from assist.files import plain
-from assist.system import heaps, here
 from optics.checks import ImpossibleValueError
 
 _DOES_WITHOUT = ("check", "--version")

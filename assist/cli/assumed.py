@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from assist.assistant import Known
-from assist.set_up import SetUp
+from assist.guidance.assistant import Known
+from assist.setup.set_up import SetUp
 
 
 def line(chosen: SetUp, known: Known) -> str:

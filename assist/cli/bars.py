@@ -5,12 +5,12 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable
 
-from assist.assistant import Known
 from assist.feed import Source
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
-from assist.feed_geometry import FeedGeometry
-from assist.set_up import SetUp
+from assist.guidance.assistant import Known
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import SetUp
 
 _WORTH_TELLING = 0.01
 

@@ -8,16 +8,16 @@ from typing import Annotated, Literal, cast
 
 import typer
 
-from assist.calibrate import feed_profile
+from assist.base.errors import UserError
+from assist.base.files import refuse_existing
+from assist.base.units import parse_length_m
 from assist.calibrate.board import Board, calibrate
-from assist.calibrate.feed_profile import FeedProfile
-from assist.cli.calibrate_options import Replace, frames
 from assist.cli.examples import examples
-from assist.cli.set_up_options import Rotate
-from assist.cli.values import stated
-from assist.errors import UserError
-from assist.files import refuse_existing
-from assist.quantities import parse_length_m
+from assist.cli.options.calibrate import Replace, frames
+from assist.cli.options.set_up import Rotate
+from assist.cli.options.values import stated
+from assist.setup import feed_profile
+from assist.setup.feed_profile import FeedProfile
 
 PRINT_EXAMPLE = "assist calibrate print-board board.pdf --square 25mm"
 BOARD_EXAMPLE = "assist calibrate board 0 --square 24.8mm --out webcam.toml"

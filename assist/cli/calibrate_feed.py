@@ -11,26 +11,22 @@ from typing import Annotated
 
 import typer
 
-from assist import quantities
-from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
-from assist.cli.calibrate_options import Replace, check_name, frames
+from assist.base import units as quantities
+from assist.base.errors import UserError
+from assist.base.files import refuse_existing
+from assist.base.images import ColourImage
+from assist.base.validation import validated
 from assist.cli.examples import examples
-from assist.cli.set_up_options import Rotate
-from assist.cli.values import remark_far, stated
-from assist.errors import UserError
-from assist.feed.black_bars import (
-    PictureArea,
-    UnsureArea,
-    find_picture,
-)
+from assist.cli.options.calibrate import Replace, check_name, frames
+from assist.cli.options.set_up import Rotate
+from assist.cli.options.values import remark_far, stated
+from assist.feed.black_bars import PictureArea, UnsureArea, find_picture
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
-from assist.feed_geometry import FeedGeometry
-from assist.files import refuse_existing
-from assist.pose import ColourImage
-from assist.set_up import FARTHEST_M, CameraPart, FeedPart, LensPart
-from assist.validated import validated
+from assist.setup import feed_profile
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
+from assist.setup.set_up import FARTHEST_M, CameraPart, FeedPart, LensPart
 from optics.camera import PinholeCamera
 from optics.sensor import sensor_from_name
 

@@ -13,32 +13,32 @@ import numpy as np
 import typer
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
-from assist import profile as personal
-from assist import quantities
-from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import FeedProfile
+from assist.base import units as quantities
+from assist.base.errors import UserError
+from assist.base.files import refuse_existing
+from assist.base.validation import validated
 from assist.calibrate.mark import Learned, Mark
 from assist.calibrate.mark import learn as learn_marks
 from assist.calibrate.measured import Attitude, Measured, Tape
 from assist.calibrate.visits import Holding, Visit, contradict
-from assist.cli import set_up_options as so
-from assist.cli import telling_options as telling
-from assist.cli.calibrate_options import Replace, check_name, frames
 from assist.cli.examples import examples
-from assist.cli.option_group import spread
+from assist.cli.options import set_up as so
+from assist.cli.options import telling
+from assist.cli.options.calibrate import Replace, check_name, frames
+from assist.cli.options.group import spread
+from assist.cli.options.values import remark_far, stated
 from assist.cli.remarks import lies
-from assist.cli.values import remark_far, stated
-from assist.errors import UserError
 from assist.feed.screening import is_picture
-from assist.feed_geometry import FeedGeometry
-from assist.files import refuse_existing
+from assist.output.sound.level import DEFAULT_VOLUME, check_volume
+from assist.output.sound.signals import Signals
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.set_up import CameraPart, LengthM
-from assist.sound.level import DEFAULT_VOLUME, check_volume
-from assist.sound.signals import Signals
-from assist.turned import TurnedWatch
-from assist.validated import validated
+from assist.pose.picture_rotation import TurnedWatch
+from assist.setup import feed_profile
+from assist.setup import personal_profile as personal
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_profile import FeedProfile
+from assist.setup.set_up import CameraPart, LengthM
 from optics.camera import PinholeCamera
 
 MARK_EXAMPLE = "assist calibrate mark 0 --at 3m --field-of-view 65 --stature 1.72m --out me.toml"

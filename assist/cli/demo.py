@@ -8,11 +8,11 @@ from typing import Annotated
 import numpy as np
 import typer
 
-from assist import demo as demonstration
-from assist.cli import set_up_options as so
 from assist.cli.examples import examples
+from assist.cli.options import set_up as so
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.session import RECORD_FILE
+from assist.run import demo as demonstration
+from assist.session.folder import RECORD_FILE
 
 EXAMPLES = examples(
     "assist demo",

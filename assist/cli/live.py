@@ -9,24 +9,24 @@ from typing import Annotated
 
 import typer
 
-from assist import session
+from assist.base.errors import UserError
+from assist.base.files import plain
 from assist.cli import running
-from assist.cli import screen_options as sc
-from assist.cli import set_up_options as so
-from assist.cli import share_options as sharing
-from assist.cli import telling_options as telling
-from assist.cli import timer_options as to
-from assist.cli import trigger_options as tr
 from assist.cli.examples import examples
-from assist.cli.option_group import spread
-from assist.errors import UserError
-from assist.feed_geometry import FeedGeometry
-from assist.files import plain
-from assist.live import LiveOutcome
+from assist.cli.options import screen as sc
+from assist.cli.options import set_up as so
+from assist.cli.options import share as sharing
+from assist.cli.options import telling
+from assist.cli.options import timer as to
+from assist.cli.options import trigger as tr
+from assist.cli.options.group import spread
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.repeat import earlier
-from assist.repeat.guide import RepeatGuide
-from assist.set_up import SetUp
+from assist.run.live import LiveOutcome
+from assist.run.repeat import earlier
+from assist.run.repeat.guide import RepeatGuide
+from assist.session import folder as session
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import SetUp
 
 EXAMPLES = examples(
     "assist live 0 --lens 50mm --aperture f/2.8 --focus 3m --stature 1.72m --timer 10s",

@@ -12,14 +12,13 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from assist import set_up as set_up_file
-from assist.cli import plan_options as po
-from assist.cli import set_up_options as so
+from assist.base.errors import UserError
+from assist.base.files import refuse_existing
 from assist.cli.examples import examples
-from assist.cli.set_up_options import units_name
-from assist.cli.values import remark_far
-from assist.errors import UserError
-from assist.files import refuse_existing
+from assist.cli.options import plan as po
+from assist.cli.options import set_up as so
+from assist.cli.options.set_up import units_name
+from assist.cli.options.values import remark_far
 from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
 from assist.plan.as_json import to_json
 from assist.plan.curves import curves
@@ -30,6 +29,7 @@ from assist.plan.lens_owned import LensOwned, lens_owned
 from assist.plan.request import exposure_value_of, lens_choices, request_from_values
 from assist.plan.shown import Shown
 from assist.plan.side_view import side_view
+from assist.setup import set_up as set_up_file
 
 NOTHING_FOUND = 1
 """Exit code when the wishes exclude each other: no mistake, but nothing to go on with either."""

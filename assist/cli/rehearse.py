@@ -11,21 +11,21 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from assist import session
-from assist.assistant import Moment
+from assist.base.errors import UserError
 from assist.cli import running
-from assist.cli import screen_options as sc
-from assist.cli import set_up_options as so
-from assist.cli import share_options as sharing
-from assist.cli import telling_options as telling
 from assist.cli.examples import examples
-from assist.cli.option_group import spread
-from assist.cli.timer_options import seconds
-from assist.countdown import TimerOptions
-from assist.errors import UserError
-from assist.live import LiveOptions, LiveOutcome
-from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise
-from assist.set_up import SetUp
+from assist.cli.options import screen as sc
+from assist.cli.options import set_up as so
+from assist.cli.options import share as sharing
+from assist.cli.options import telling
+from assist.cli.options.group import spread
+from assist.cli.options.timer import seconds
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import TimerOptions
+from assist.run.live import LiveOptions, LiveOutcome
+from assist.session import folder as session
+from assist.session.rehearsal import Rehearsal, RunScore, ScoreBook, advise
+from assist.setup.set_up import SetUp
 
 EXAMPLES = examples(
     "assist rehearse 0 --set-up set-up.toml --timer 10s --runs 3",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from assist.assistant import Moment
-from assist.set_up import SetUp
+from assist.guidance.assistant import Moment
+from assist.setup.set_up import SetUp
 
 
 def lies(rotate_deg: int) -> str:

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
+from assist.base.errors import UserError
+from assist.base.files import plain, write_whole
 from assist.cli.examples import examples
-from assist.errors import UserError
-from assist.files import plain, write_whole
 from assist.report import as_page, as_pdf, story
 
 EXAMPLES = examples(

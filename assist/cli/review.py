@@ -11,19 +11,19 @@ import typer
 from rich.console import Console
 from rich.progress import track
 
-from assist import session as sessions
-from assist import set_up as set_ups
+from assist.base.errors import UserError
+from assist.base.files import plain, printable, write_whole
 from assist.cli.examples import examples
-from assist.errors import UserError
-from assist.files import plain, printable, write_whole
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.review import of_session, picture, report, run, tables
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import DEFAULT_PRINT, print_text, taken_with
 from assist.review.tags import PictureTags
-from assist.session import Attempt
-from assist.set_up import SetUp
+from assist.session import folder as sessions
+from assist.session.folder import Attempt
+from assist.setup import set_up as set_ups
+from assist.setup.set_up import SetUp
 
 REPORT_FILE = "review.html"
 _MOST_NAMED = 10

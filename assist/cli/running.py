@@ -9,24 +9,24 @@ from pathlib import Path
 
 import typer
 
-from assist.assistant import Known, Moment
+from assist.base.phrases import Phrases
+from assist.base.trouble import Notices, Trouble
+from assist.camera.trigger import Trigger
 from assist.cli import assumed, bars
-from assist.cli import screen_options as sc
-from assist.cli import set_up_options as so
-from assist.cli import share_options as sharing
-from assist.cli import telling_options as telling
+from assist.cli.options import screen as sc
+from assist.cli.options import set_up as so
+from assist.cli.options import share as sharing
+from assist.cli.options import telling
 from assist.cli.remarks import Remarks
 from assist.feed import Source
-from assist.listeners import Listener, Listeners
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
+from assist.guidance.assistant import Known, Moment
+from assist.output.listeners import Listener, Listeners
+from assist.output.terminal import Progress
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.progress import Progress
-from assist.repeat.guide import RepeatGuide
-from assist.session import Session
-from assist.set_up import SetUp
-from assist.trigger import Trigger
-from assist.trouble import Notices, Trouble
+from assist.run.live import LiveOptions, LiveRun
+from assist.run.repeat.guide import RepeatGuide
+from assist.session.folder import Session
+from assist.setup.set_up import SetUp
 
 _NOBODY_TOLD = (
     "whoever is in the picture is told nothing: there is no window, sound, speech or second screen"

@@ -7,14 +7,14 @@ from typing import Annotated, Any
 
 import typer
 
-from assist import session as store
-from assist import set_up as set_ups
+from assist.base.csv_table import to_csv
+from assist.base.errors import UserError
+from assist.base.files import plain, write_whole
 from assist.cli.examples import examples
-from assist.csv_table import to_csv
-from assist.errors import UserError
-from assist.files import plain, write_whole
-from assist.session import Attempt, read_record
-from assist.verdict import Verdict
+from assist.guidance.verdict import Verdict
+from assist.session import folder as store
+from assist.session.folder import Attempt, read_record
+from assist.setup import set_up as set_ups
 
 _LIST_EXAMPLES = ("assist sessions list", "assist sessions list pictures/sessions")
 _SHOW_EXAMPLES = ("assist sessions show saturday",)

@@ -9,15 +9,15 @@ from typing import Annotated
 import numpy as np
 import typer
 
-from assist.cli import set_up_options as so
-from assist.cli import telling_options as telling
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases
 from assist.cli.examples import examples
-from assist.errors import UserError
-from assist.phrases import Phrases
-from assist.sound import tour, wav
-from assist.sound.level import DEFAULT_VOLUME, check_volume
-from assist.sound.output import Loudspeaker, NoSoundError, device_rate_hz
-from assist.sound.renderer import Renderer, Samples
+from assist.cli.options import set_up as so
+from assist.cli.options import telling
+from assist.output.sound import tour, wav
+from assist.output.sound.level import DEFAULT_VOLUME, check_volume
+from assist.output.sound.output import Loudspeaker, NoSoundError, device_rate_hz
+from assist.output.sound.renderer import Renderer, Samples
 
 _FILE_RATE_HZ = 48000
 

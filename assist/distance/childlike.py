@@ -17,7 +17,7 @@ _LEAST_S = 0.5
 _MOST_GAP_S = 0.2
 _CHILDLIKE = 0.10
 """Seven rendered adults of 1.45 to 2.00 m have from -0.06 to +0.05, a rendered child of 1.20 m has
-0.16. Real faces differ by 4.5 % (`assist.body`), so some small adults are asked for their
+0.16. Real faces differ by 4.5 % (`assist.setup.body`), so some small adults are asked for their
 stature."""
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assist.body import SOME_CHILD, BodyShape, Person
 from assist.distance import BodyDistance, CueAbsent, CueReading
 from assist.distance.body_error import BodyError
 from assist.distance.childlike import HeadAgainstBody
@@ -23,6 +22,7 @@ from assist.distance.observation import Observation, observe
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
 from assist.pose.landmarks import Landmark
+from assist.setup.body import SOME_CHILD, BodyShape, Person
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.body import ADULT_STATURE_M, BodyShape
 from assist.distance.head import HEAD_LANDMARKS, HEAD_POINTS_M, head_axes
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
+from assist.setup.body import ADULT_STATURE_M, BodyShape
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 from optics.rays import rotation_to_ray

@@ -9,8 +9,8 @@ from enum import Enum
 from pathlib import Path
 from typing import Literal, Protocol
 
-from assist.errors import UserError, shown
-from assist.pose import ColourImage
+from assist.base.errors import UserError, shown
+from assist.base.images import ColourImage
 
 Pace = Literal["fast", "real"]
 STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")

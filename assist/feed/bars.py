@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 
+from assist.base.images import ColourImage
 from assist.feed import Frame, Source, Unfit
 from assist.feed.black_bars import (
     Level,
@@ -19,7 +20,6 @@ from assist.feed.black_bars import (
 )
 from assist.feed.cropped import part_of
 from assist.feed.screening import is_picture
-from assist.pose import ColourImage
 
 _EVERY_S = 0.5
 _LEAST = 5

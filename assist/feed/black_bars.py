@@ -15,8 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.errors import UserError
-from assist.pose import ColourImage
+from assist.base.errors import UserError
+from assist.base.images import ColourImage
 from optics.checks import FloatArray
 
 _BLACK = 32

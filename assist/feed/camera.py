@@ -7,12 +7,12 @@ from typing import cast
 
 import cv2
 
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.images import ColourImage
+from assist.base.system import System, here
+from assist.base.system.cameras import interfaces
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
-from assist.pose import ColourImage
-from assist.system import System, here
-from assist.system.cameras import interfaces
 
 _RETRY_EVERY_S = 1.0
 _STALL_S = 0.5

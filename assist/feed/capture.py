@@ -6,8 +6,8 @@ from typing import cast
 
 import cv2
 
-from assist.errors import UserError
-from assist.pose import ColourImage
+from assist.base.errors import UserError
+from assist.base.images import ColourImage
 
 _TURNS = {
     0: None,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.feed import Frame, Source, Unfit
 from assist.feed.screening import is_picture
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from assist import picture_limits
-from assist.errors import UserError
+from assist.base import image_files as picture_limits
+from assist.base.errors import UserError
+from assist.base.image_files import MOST_BYTES
+from assist.base.images import ColourImage
+from assist.base.reading import read_bytes
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
-from assist.picture_limits import MOST_BYTES
-from assist.pose import ColourImage
-from assist.reading import read_bytes
 
 _ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp"}
 

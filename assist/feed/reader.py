@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from assist.base.handover import Supplier
+from assist.base.images import ColourImage
 from assist.feed import Frame, Pace, Silence, Source
-from assist.feed.handover import Supplier
 from assist.feed.screening import Screening
-from assist.pose import ColourImage
 
 _READ_AHEAD = 4
 _NEXT_TRY_S = 0.005

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from assist.base.images import ColourImage
 from assist.feed import Frame, Silence
-from assist.pose import ColourImage
 
 LEAST_SIDE_PX = 16
 LONGEST_GAP_S = 5.0

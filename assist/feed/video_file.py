@@ -6,11 +6,11 @@ from pathlib import Path
 
 import cv2
 
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.image_files import MOST_FRAME_PIXELS
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 from assist.feed.screening import LONGEST_GAP_S, following
-from assist.picture_limits import MOST_FRAME_PIXELS
 
 
 class VideoFileSource:

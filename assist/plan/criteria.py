@@ -11,7 +11,7 @@ from rich.text import Text
 from assist.plan import shown
 from assist.plan.shown import Shown
 from assist.plan.table import grid
-from assist.set_up import SetUp, criterion_from_text
+from assist.setup.set_up import SetUp, criterion_from_text
 from optics import lens
 
 USUAL = (

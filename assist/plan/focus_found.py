@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from assist import set_up as set_ups
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.plan.forward import wanted_of
 from assist.plan.shown import Shown
+from assist.setup import set_up as set_ups
 from optics import framing, lens
 
 _FAR_M = 1000.0

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from assist.set_up import SetUp
+from assist.setup.set_up import SetUp
 from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
 from optics.blur_seen import BlurSeen, blur_seen
 from optics.figure import Figure

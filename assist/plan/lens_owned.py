@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from assist.errors import UserError
-from assist.quantities import parse_f_number, parse_focal_length_mm, parse_length_m
+from assist.base.errors import UserError
+from assist.base.units import parse_f_number, parse_focal_length_mm, parse_length_m
 
 FORMS = '50mm, "50mm f/1.8", "24-70mm f/2.8-f/22" or "50mm f/1.8 from 0.45m" (its nearest focus)'
 

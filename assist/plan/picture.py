@@ -11,8 +11,8 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from assist.errors import UserError
-from assist.files import write_whole
+from assist.base.errors import UserError
+from assist.base.files import write_whole
 from assist.plan.forward import Plan
 from assist.plan.shown import Shown
 

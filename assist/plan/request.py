@@ -7,10 +7,11 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from assist import quantities
-from assist.errors import UserError
+from assist.base import units as quantities
+from assist.base.errors import UserError
+from assist.base.validation import validated
 from assist.plan.lens_owned import LensOwned
-from assist.set_up import (
+from assist.setup.set_up import (
     VERSION,
     CameraPart,
     ExposurePart,
@@ -25,7 +26,6 @@ from assist.set_up import (
     TimerPart,
     criterion_from_text,
 )
-from assist.validated import validated
 from optics import exposure, framing, lens, motion
 from optics.planner import Candidate, LensChoice, Light, Room, Wishes
 from optics.sensor import Sensor, sensor_from_name

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from assist.files import write_whole
-from assist.page import plain_page, text
+from assist.base.files import write_whole
+from assist.base.html import plain_page, text
 from assist.plan import picture, shown
 from assist.plan.forward import Plan
 from assist.plan.procedure import CAUTIONS, steps

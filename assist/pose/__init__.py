@@ -8,9 +8,9 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from assist.base.images import ColourImage
 from assist.pose.face import Face
 from assist.pose.landmarks import COUNT, Landmark
-from assist.pose.picture import ColourImage
 from optics.checks import FloatArray
 
 __all__ = ["ColourImage", "Face", "Pose", "PoseDetector"]

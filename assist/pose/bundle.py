@@ -17,9 +17,9 @@ from pathlib import Path
 
 import platformdirs
 
-from assist.errors import UserError
-from assist.files import write_whole
-from assist.reading import read_bytes, size_of
+from assist.base.errors import UserError
+from assist.base.files import write_whole
+from assist.base.reading import read_bytes, size_of
 
 DETECTOR = "pose_detector.tflite"
 LANDMARKER = "pose_landmarks_detector.tflite"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
-from assist.pose.picture import ColourImage
+from assist.base.images import ColourImage
 from optics.checks import FloatArray
 
 # fmt: off

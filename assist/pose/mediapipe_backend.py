@@ -16,15 +16,16 @@ from typing import Any
 import cv2
 import numpy as np
 
-from assist.closing import Closing
-from assist.errors import UserError
-from assist.pose import ColourImage, Pose, PoseDetector
+from assist.base.closing import Closing
+from assist.base.errors import UserError
+from assist.base.images import ColourImage
+from assist.base.signals import held
+from assist.base.system import cores
+from assist.pose import Pose, PoseDetector
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
-from assist.signals import held
-from assist.system import cores
 from optics.checks import FloatArray
 
 FACE_EVERY_S = 1 / 15

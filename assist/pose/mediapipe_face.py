@@ -7,8 +7,8 @@ from typing import Any
 import cv2
 import numpy as np
 
+from assist.base.images import ColourImage
 from assist.pose.face import MESH_POINTS, Face
-from assist.pose.picture import ColourImage
 from optics.checks import FloatArray
 
 _SIDE_PX = 256

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from assist.base.handover import Supplier
+from assist.base.system import cores
 from assist.feed import Frame, Silence
-from assist.feed.handover import Supplier
 from assist.feed.reader import FeedReader
 from assist.pose import Pose, PoseDetector
-from assist.system import cores
 
 _TICK_S = 0.1
 _AHEAD = 2

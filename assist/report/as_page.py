@@ -11,13 +11,14 @@ from matplotlib import rc_context
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from assist import page, zone_plot
-from assist.page import facts, text
+from assist.base import html as page
+from assist.base.html import facts, text
+from assist.guidance.verdict import NINETY_PERCENT
 from assist.report import charts
 from assist.report.story import Story, metres
+from assist.review import zone_plot
 from assist.review.words import verdict_word
-from assist.verdict import NINETY_PERCENT
-from assist.zone_plot import Place
+from assist.review.zone_plot import Place
 
 _STYLE = """
 .two { display: grid; grid-template-columns: repeat(2, minmax(0, 1fr)); gap: 18px; }

@@ -12,9 +12,9 @@ from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from assist.guidance.verdict import NINETY_PERCENT
 from assist.report import charts
 from assist.report.story import Story
-from assist.verdict import NINETY_PERCENT
 
 _A4_IN = (8.27, 11.69)
 _LEFT, _RIGHT, _BOTTOM = 0.08, 0.93, 0.05

@@ -9,10 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from assist.rehearsal import RunScore
+from assist.guidance.verdict import NINETY_PERCENT, Verdict
 from assist.report.story import Story, Zone
 from assist.review.checked import Sharpness
-from assist.verdict import NINETY_PERCENT, Verdict
+from assist.session.rehearsal import RunScore
 
 INK, SOFT, ZONE = "#1b1e23", "#5b6470", "#6d9c86"
 _MOST_SHOWN = 60

@@ -7,16 +7,17 @@ import statistics
 from dataclasses import dataclass
 from pathlib import Path
 
-from assist import rehearsal, session
-from assist import set_up as set_ups
-from assist.best import best_attempt, best_pictures, called_in_focus, read_review
-from assist.errors import UserError
-from assist.files import printable
-from assist.rehearsal import RunScore
+from assist.base.errors import UserError
+from assist.base.files import printable
+from assist.guidance.verdict import Verdict
+from assist.review.best import best_attempt, best_pictures, called_in_focus, read_review
 from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
-from assist.session import Attempt
-from assist.set_up import CameraPart, SetUp
-from assist.verdict import Verdict
+from assist.session import folder as session
+from assist.session import rehearsal
+from assist.session.folder import Attempt
+from assist.session.rehearsal import RunScore
+from assist.setup import set_up as set_ups
+from assist.setup.set_up import CameraPart, SetUp
 from optics import framing
 from optics import lens as thin_lens
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from assist.pose import ColourImage, Pose, PoseDetector
+from assist.base.images import ColourImage
+from assist.pose import Pose, PoseDetector
 from assist.pose.landmarks import Landmark
 
 _MARGIN = 0.08

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.posture import Posture
+from assist.guidance.verdict import normal_cdf
 from assist.review.blur import Blur
 from assist.review.checked import MOVEMENT, Cause, Sharpness
 from assist.review.optics_of import TakenWith, depths_for_blur_m
-from assist.verdict import normal_cdf
+from assist.setup.body import Posture
 from optics import lens as thin_lens
 
 SURE = 0.70

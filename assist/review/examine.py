@@ -8,13 +8,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist import framing_check, posture
-from assist.body import Person
+from assist.base.files import printable
+from assist.base.images import ColourImage
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
-from assist.files import printable
-from assist.pose import ColourImage, Pose, PoseDetector
-from assist.posture import Posture
+from assist.pose import Pose, PoseDetector, posture
+from assist.pose import framing as framing_check
 from assist.review import blur as blurs
 from assist.review import company, diagnosis, of_feed, places
 from assist.review.blur import Blur, NotMeasured
@@ -30,7 +29,8 @@ from assist.review.picture import (
     room_for,
 )
 from assist.review.places import Box, EyeRegion
-from assist.set_up import SetUp
+from assist.setup.body import Person, Posture
+from assist.setup.set_up import SetUp
 from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
 

@@ -11,21 +11,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from assist import profile as personal
-from assist import session as sessions
-from assist import set_up as set_ups
-from assist.body import Person
-from assist.calibrate import feed_profile
+from assist.base.errors import UserError
+from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.offset import seen_from_taking
-from assist.errors import UserError
-from assist.feed_geometry import FeedGeometry
 from assist.pose import Pose
 from assist.review.checked import Cause, CheckedPicture, Sharpness
-from assist.session import Attempt
-from assist.set_up import SetUp
-from assist.trigger.frame import NAME as FEED_TRIGGER
+from assist.session import folder as sessions
+from assist.session.folder import Attempt
+from assist.setup import feed_profile
+from assist.setup import personal_profile as personal
+from assist.setup import set_up as set_ups
+from assist.setup.body import Person
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import SetUp
 from optics.checks import ImpossibleValueError
 
 OWN_LENS = "a picture of the feed, seen by a lens of its own: focus is not to be told from it"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from assist.review.checked import CheckedPicture
 from assist.review.matching import Match
-from assist.session import Attempt
+from assist.session.folder import Attempt
 
 _CONTRADICTS_SD = 3.0
 _MOVED_MEANWHILE_SD_M = 0.1

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.quantities import parse_length_m
+from assist.base.units import parse_length_m
 from assist.review.tags import PictureTags
-from assist.set_up import CameraPart, SetUp, criterion_from_text
+from assist.setup.set_up import CameraPart, SetUp, criterion_from_text
 from optics import lens as thin_lens
 from optics import sharpness_criterion
 from optics.checks import ImpossibleValueError

@@ -12,11 +12,11 @@ import cv2
 import numpy as np
 from PIL import Image, ImageOps
 
-from assist import picture_limits
-from assist.errors import UserError
-from assist.picture_limits import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
-from assist.pose import ColourImage
-from assist.reading import read_bytes, size_of
+from assist.base import image_files as picture_limits
+from assist.base.errors import UserError
+from assist.base.image_files import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
+from assist.base.images import ColourImage
+from assist.base.reading import read_bytes, size_of
 from assist.review import compression, tags
 from assist.review.compression import Compression
 from assist.review.edges import GrayImage

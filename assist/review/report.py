@@ -7,14 +7,15 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from assist import page, zone_plot
-from assist.page import facts, link, text
+from assist.base import html as page
+from assist.base.html import facts, link, text
+from assist.guidance.verdict import NINETY_PERCENT
+from assist.review import zone_plot
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.matching import Match
 from assist.review.of_session import Without
 from assist.review.words import verdict_word
-from assist.verdict import NINETY_PERCENT
-from assist.zone_plot import Place
+from assist.review.zone_plot import Place
 
 _STYLE = """
 .counts { display: flex; flex-wrap: wrap; gap: 10px 28px; margin: 14px 0 6px; font-size: 18px; }

@@ -12,15 +12,16 @@ from pathlib import Path
 
 import cv2
 
-from assist.files import write_whole
-from assist.pose import ColourImage, PoseDetector
+from assist.base.files import write_whole
+from assist.base.images import ColourImage
+from assist.camera.frame import NAME as FEED_TRIGGER
+from assist.pose import PoseDetector
 from assist.review import bursts, matching, of_session
 from assist.review.checked import CheckedPicture
 from assist.review.examine import Examined, Examiner
 from assist.review.of_feed import FeedPictures, softened
-from assist.session import Attempt
-from assist.set_up import SetUp
-from assist.trigger.frame import NAME as FEED_TRIGGER
+from assist.session.folder import Attempt
+from assist.setup.set_up import SetUp
 
 DetectorMaker = Callable[[], PoseDetector]
 _QUALITY = 88

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from assist.csv_table import to_csv
+from assist.base.csv_table import to_csv
 from assist.review.checked import CheckedPicture
 
 VERSION = 1

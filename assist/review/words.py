@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from assist.page import text
+from assist.base.html import text
 from assist.review.checked import Sharpness
 
 _SIGNS = {

@@ -6,9 +6,9 @@ import time
 import numpy as np
 
 from assist.feed import Frame
-from assist.feed_geometry import FeedGeometry
 from assist.pose import PoseDetector
-from assist.set_up import from_values
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import from_values
 from tests.assist.synthetic import standing_pose
 
 SET_UP = from_values(

@@ -3,9 +3,9 @@
 import sys
 from pathlib import Path
 
-from assist import session as sessions
-from assist import set_up
-from assist.session import Attempt, Session
+from assist.session import folder as sessions
+from assist.session.folder import Attempt, Session
+from assist.setup import set_up
 
 
 def main(folder):

@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from assist.body import ADULT_STATURE_M, Person
 from assist.distance.observation import rebuild
 from assist.pose import Pose
 from assist.pose.landmarks import COUNT, Landmark
+from assist.setup.body import ADULT_STATURE_M, Person
 from optics.rays import rotation_to_ray
 
 L = Landmark

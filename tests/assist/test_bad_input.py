@@ -14,20 +14,25 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from assist import feed, files, journal, picture_limits, profile, reading, rehearsal, session
-from assist import set_up as set_ups
+from assist import feed
+from assist.base import files, journal, reading
+from assist.base import image_files as picture_limits
+from assist.base.csv_table import to_csv
+from assist.base.errors import UserError, shown
+from assist.base.trouble import Notices
 from assist.calibrate.board import Board
-from assist.calibrate.feed_profile import load as load_feed_profile
-from assist.csv_table import to_csv
-from assist.errors import UserError, shown
+from assist.camera.command import CommandTrigger
 from assist.feed.image_folder import ImageFolderSource, natural_order, read_picture
 from assist.pose import bundle
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.repeat import earlier
 from assist.review import picture, tables
 from assist.review.examine import Examiner
-from assist.trigger.command import CommandTrigger
-from assist.trouble import Notices
+from assist.run.repeat import earlier
+from assist.session import folder as session
+from assist.session import rehearsal
+from assist.setup import personal_profile as profile
+from assist.setup import set_up as set_ups
+from assist.setup.feed_profile import load as load_feed_profile
 from tests.assist.test_cli import run
 from tests.assist.test_session import SET_UP, attempt
 from tests.fuzz import seeds
@@ -483,7 +488,7 @@ def test_a_board_larger_than_any_paper_is_refused():
 def test_a_command_that_never_stops_talking_takes_no_memory(tmp_path):
     code = """
 from pathlib import Path
-from assist.trigger.command import CommandTrigger
+from assist.camera.command import CommandTrigger
 from assist.trouble import Notices
 talk = "import sys; [sys.stdout.write('x' * 10**6) for _ in range(400)]; print('last'); sys.exit(3)"
 fired = CommandTrigger((sys.executable, "-c", talk), Path(sys.argv[1])).fire(None, 1)

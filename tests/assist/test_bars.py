@@ -7,19 +7,19 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import demo, truth
-from assist.assistant import Known
+from assist.base.phrases import Phrases
 from assist.cli import bars
 from assist.feed import Frame, Unfit
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
 from assist.feed.video_file import VideoFileSource
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
+from assist.guidance.assistant import Known
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.profile import PersonalProfile, now
-from assist.set_up import from_values, load
-from assist.verdict import Verdict
+from assist.run import demo, truth
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.personal_profile import PersonalProfile, now
+from assist.setup.set_up import from_values, load
 from tests.assist.command_lines import parse
 
 SIZE_PX = (640, 360)

@@ -4,9 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import demo
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.feed.black_bars import PictureArea, UnsureArea, find_picture, lit_outside
+from assist.run import demo
 from optics.camera import PinholeCamera
 from optics.sensor import Sensor
 

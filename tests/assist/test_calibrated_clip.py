@@ -6,10 +6,11 @@ import sys
 import cv2
 import pytest
 
-from assist import cli, demo, truth
-from assist.profile import load as load_profile
-from assist.session import read_record
-from assist.set_up import load
+from assist import cli
+from assist.run import demo, truth
+from assist.session.folder import read_record
+from assist.setup.personal_profile import load as load_profile
+from assist.setup.set_up import load
 
 STANDS_FROM, STANDS_TO = 225, 280  # pictures in which the person stands at the mark
 

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from assist import demo
+from assist.base.system import System, cameras, here
 from assist.check import course, findings, probing
 from assist.check.probing import MARK, Seen, look_by
-from assist.system import System, cameras, here
+from assist.run import demo
 
 ROOT = Path(__file__).resolve().parents[2]
 GOOD = {

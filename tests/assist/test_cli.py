@@ -14,8 +14,8 @@ from assist import __version__, cli
 from assist.cli import running
 from assist.feed.video_file import VideoFileSource
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.rehearsal import read_scores
-from assist.session import Session, read_record
+from assist.session.folder import Session, read_record
+from assist.session.rehearsal import read_scores
 from tests.assist.footage import SET_UP
 
 LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
@@ -182,7 +182,7 @@ def test_output_video_has_every_picture(assist, tmp_path, empty_room):
 
 
 def test_options_go_over_the_file(tmp_path):
-    from assist.cli.set_up_options import gather
+    from assist.cli.options.set_up import gather
 
     path = tmp_path / "a.toml"
     path.write_text("[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n")
@@ -245,7 +245,7 @@ def test_the_timer_of_a_set_up_with_a_session_is_recorded(assist, tmp_path, empt
     ],
 )
 def test_an_option_goes_over_the_timer_of_the_set_up(options, seconds, ready_s):
-    from assist.cli.timer_options import TimedOptions, gather
+    from assist.cli.options.timer import TimedOptions, gather
 
     timer = gather(TimedOptions(**options), 12.0)
     if timer is None:

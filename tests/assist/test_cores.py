@@ -8,8 +8,8 @@ import time
 
 import pytest
 
-from assist.live import LiveOptions, LiveRun
-from assist.system import cores
+from assist.base.system import cores
+from assist.run.live import LiveOptions, LiveRun
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="Linux only")
@@ -57,7 +57,7 @@ def test_the_network_gets_a_core_of_its_own_and_all_is_as_before_afterwards(two_
 
 def test_with_one_core_or_many_nothing_is_moved():
     script = (
-        "import os; from assist.system import cores\n"
+        "import os; from assist.base.system import cores\n"
         "os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:1])\n"
         "before = os.sched_getaffinity(0)\n"
         "with cores.apart([os.getpid()]):\n"

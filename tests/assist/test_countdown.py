@@ -1,6 +1,6 @@
 import pytest
 
-from assist.countdown import Countdown, Readiness, TimerOptions
+from assist.guidance.countdown import Countdown, Readiness, TimerOptions
 
 READY = Readiness(True, True, True)
 BLURRED = Readiness(False, True, True)

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.system import System
 from assist.feed import Frame, camera, open_source
 from assist.feed.image_folder import ImageFolderSource
 from assist.feed.reader import FeedReader
 from assist.feed.video_file import VideoFileSource
-from assist.system import System
 
 
 def picture(shade, size=(64, 48)):

@@ -5,13 +5,13 @@ import re
 
 import pytest
 
-from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import FeedProfile
-from assist.cli import set_up_options as so
-from assist.errors import UserError
-from assist.feed_geometry import FeedGeometry
-from assist.profile import PersonalProfile, now
-from assist.set_up import from_values
+from assist.base.errors import UserError
+from assist.cli.options import set_up as so
+from assist.setup import feed_profile
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_profile import FeedProfile
+from assist.setup.personal_profile import PersonalProfile, now
+from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
 
 SIZE_PX = (1280, 720)

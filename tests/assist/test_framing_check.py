@@ -3,7 +3,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from assist import framing_check
+from assist.pose import framing as framing_check
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 

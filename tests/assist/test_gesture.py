@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from assist.gesture import Gesture, GestureWatch, arms_out, hands_up, head_tilted
+from assist.pose.gesture import Gesture, GestureWatch, arms_out, hands_up, head_tilted
 from assist.pose.landmarks import Landmark as Mark
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose

@@ -3,17 +3,18 @@ import re
 import numpy as np
 import pytest
 
-from assist import advice, set_up
-from assist.advice import Wanted
-from assist.assistant import Assistant
+from assist.base.phrases import Phrases, languages
 from assist.distance import BodyDistance, TrackedDistance
 from assist.feed import Frame
-from assist.framing_check import Framing
-from assist.guidance import LEAD_S, Action, Guide
-from assist.phrases import Phrases, languages
+from assist.guidance import advice
+from assist.guidance.advice import Wanted
+from assist.guidance.assistant import Assistant
+from assist.guidance.guide import LEAD_S, Action, Guide
+from assist.guidance.verdict import Assessment, Judge, Verdict
+from assist.pose.framing import Framing
 from assist.pose.landmarks import Landmark
-from assist.posture import Posture
-from assist.verdict import Assessment, Judge, Verdict
+from assist.setup import set_up
+from assist.setup.body import Posture
 from optics.camera import PinholeCamera
 from optics.lens import DepthOfField
 from tests.assist.footage import SET_UP, PlacedDetector

@@ -10,10 +10,10 @@ import weakref
 import numpy as np
 import pytest
 
+from assist.base.handover import Handover, until_closed
 from assist.feed import Frame
-from assist.feed.handover import Handover, until_closed
 from assist.feed.reader import FeedReader
-from assist.overlay.miniature import Miniatures
+from assist.output.screen.miniature import Miniatures
 from assist.pose.reader import PoseReader
 from tests.assist.footage import BlankSource, PlacedDetector
 

@@ -5,16 +5,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from assist import set_up as set_up_files
-from assist.assistant import Assistant, Known
-from assist.calibrate.feed_profile import FeedProfile
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.feed import Frame
-from assist.feed_geometry import FeedGeometry
-from assist.guidance import Action
+from assist.guidance.assistant import Assistant, Known
+from assist.guidance.guide import Action
+from assist.guidance.verdict import Judge, Verdict
 from assist.pose.landmarks import COUNT, Landmark
-from assist.profile import PersonalProfile, now
-from assist.verdict import Judge, Verdict
+from assist.setup import set_up as set_up_files
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_profile import FeedProfile
+from assist.setup.personal_profile import PersonalProfile, now
 from optics.camera import PinholeCamera
 from tests.assist.footage import SIZE_PX, PlacedDetector
 from tests.assist.synthetic import EYES_BEFORE_HIPS_M, standing_pose

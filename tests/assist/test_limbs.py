@@ -1,12 +1,13 @@
 import numpy as np
 import pytest
 
-from assist import framing_check, set_up
-from assist.assistant import Assistant
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.feed import Frame
-from assist.limbs import MARKS, LimbWatch, without
+from assist.guidance.assistant import Assistant
+from assist.pose import framing as framing_check
 from assist.pose.landmarks import Landmark as Mark
+from assist.pose.limbs import MARKS, LimbWatch, without
+from assist.setup import set_up
 from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.synthetic import standing_pose

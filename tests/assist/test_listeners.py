@@ -1,9 +1,9 @@
 import pytest
 
-from assist.countdown import TimerOptions
-from assist.guidance import Action
-from assist.listeners import Listeners
-from assist.live import LiveOptions, LiveRun
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.guide import Action
+from assist.output.listeners import Listeners
+from assist.run.live import LiveOptions, LiveRun
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
 

@@ -6,19 +6,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist.assistant import Assistant
-from assist.countdown import CountdownState, TimerOptions
+from assist.base.phrases import Phrases
+from assist.base.trouble import Notices
+from assist.camera.frame import FrameTrigger
+from assist.camera.self_timer import SelfTimerTrigger
 from assist.feed import Frame
-from assist.guidance import withdrawn
-from assist.listeners import Listener
-from assist.live import LiveOptions, LiveRun
-from assist.overlay.screen import GuidanceScreen, Scene
-from assist.phrases import Phrases
-from assist.taking import PictureTaking, Taken
-from assist.trigger.frame import FrameTrigger
-from assist.trigger.self_timer import SelfTimerTrigger
-from assist.trouble import Notices
-from assist.verdict import Assessment, Verdict
+from assist.guidance.assistant import Assistant
+from assist.guidance.countdown import CountdownState, TimerOptions
+from assist.guidance.guide import withdrawn
+from assist.guidance.verdict import Assessment, Verdict
+from assist.output.listeners import Listener
+from assist.output.screen.screen import GuidanceScreen, Scene
+from assist.run.live import LiveOptions, LiveRun
+from assist.run.taking import PictureTaking, Taken
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
 SAY = Phrases.load("en")
@@ -131,7 +131,7 @@ def test_only_keys_that_do_something_are_shown(monkeypatch, timer, repeat, keys)
     def screen(zone, focus_m, offset_m, options, say):
         shown.append(options.keys)
 
-    monkeypatch.setattr("assist.live.GuidanceScreen", screen)
+    monkeypatch.setattr("assist.run.live.GuidanceScreen", screen)
     detector = PlacedDetector(lambda _: 4.1)
     for window in (True, False):
         options = LiveOptions(window=window, timer=timer, output=Path("a.mp4"))

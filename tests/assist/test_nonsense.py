@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 import pytest
 
+from assist.base.closing import Closing
 from assist.cli import calibrate_mark, demo, live, review, running
-from assist.closing import Closing
 from tests.assist.command_lines import every_command, is_group
 from tests.assist.test_cli import run
 

@@ -5,7 +5,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from assist.cli.option_group import spread
+from assist.cli.options.group import spread
 
 
 @dataclass(frozen=True)

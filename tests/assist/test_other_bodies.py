@@ -13,20 +13,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist import truth
-from assist.body import SOME_CHILD, Person
-from assist.countdown import TimerOptions
+from assist.base.phrases import Phrases
 from assist.distance.engine import DistanceEngine
 from assist.feed.video_file import VideoFileSource
-from assist.feed_geometry import FeedGeometry
-from assist.guidance import Action
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.guide import Action
+from assist.guidance.verdict import Verdict
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.posture import Posture
-from assist.set_up import from_values
-from assist.verdict import Verdict
+from assist.run import truth
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.body import SOME_CHILD, Person, Posture
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import from_values
 
 DATA = Path(__file__).parent / "data"
 

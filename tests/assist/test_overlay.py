@@ -9,11 +9,12 @@ import pytest
 import wcag_contrast_ratio as wcag
 from PIL import Image, ImageDraw
 
-from assist.countdown import CountdownState
 from assist.distance import TrackedDistance
-from assist.guidance import Action, Guide
-from assist.overlay import palette, text
-from assist.overlay.layout import (
+from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Action, Guide
+from assist.guidance.verdict import Judge
+from assist.output.screen import palette, text
+from assist.output.screen.layout import (
     LEAST_WORD,
     MOST_WORD,
     lay_out,
@@ -21,8 +22,7 @@ from assist.overlay.layout import (
     word_part,
     word_step,
 )
-from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
-from assist.verdict import Judge
+from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
 from optics.lens import DepthOfField
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)

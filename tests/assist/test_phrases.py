@@ -6,9 +6,9 @@ from string import Formatter
 import pytest
 
 import assist
-from assist.errors import UserError
-from assist.guidance import Action
-from assist.phrases import Phrases, _table, language_of_locale, languages
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases, _table, language_of_locale, languages
+from assist.guidance.guide import Action
 
 ENGLISH = _table("en")
 

@@ -4,7 +4,7 @@ import zipfile
 import cv2
 import pytest
 
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.pose import bundle
 
 

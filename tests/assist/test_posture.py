@@ -3,12 +3,13 @@ import re
 import numpy as np
 import pytest
 
-from assist.assistant import Assistant
 from assist.feed import Frame
-from assist.feed_geometry import FeedGeometry
+from assist.guidance.assistant import Assistant
 from assist.pose.landmarks import Landmark as Mark
-from assist.posture import Posture, PostureWatch, shown
-from assist.set_up import from_values
+from assist.pose.posture import PostureWatch, shown
+from assist.setup.body import Posture
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.synthetic import body_m, standing_pose

@@ -7,12 +7,12 @@ import sys
 
 import pytest
 
-from assist import preferences
-from assist.cli import screen_options
-from assist.cli.screen_options import WindowOptions, gather, known_diagonal_m
-from assist.errors import UserError
-from assist.overlay.layout import DEFAULT_DIAGONAL_M
-from assist.preferences import Preferences
+from assist.base.errors import UserError
+from assist.cli.options import screen as screen_options
+from assist.cli.options.screen import WindowOptions, gather, known_diagonal_m
+from assist.output.screen.layout import DEFAULT_DIAGONAL_M
+from assist.setup import preferences
+from assist.setup.preferences import Preferences
 from optics.units import METRES_PER_INCH
 
 
@@ -90,7 +90,7 @@ def test_an_answer_that_cannot_be_kept_does_not_stop_the_run(tmp_path, monkeypat
 def test_at_a_real_terminal_it_asks(tmp_path):
     """A process with a terminal of its own; the question comes only for a window."""
     program = (
-        "from assist.cli.screen_options import WindowOptions, gather\n"
+        "from assist.cli.options.screen import WindowOptions, gather\n"
         "print(gather(WindowOptions(), shown=False).diagonal_m)\n"
         "print(gather(WindowOptions(), shown=True).diagonal_m)\n"
     )

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import preview
-from assist.preview import PreviewWindow
+from assist.output import window as preview
+from assist.output.window import PreviewWindow
 
 CANVAS = np.zeros((36, 64, 3), np.uint8)
 

@@ -9,7 +9,8 @@ from pathlib import Path
 import cv2
 import pytest
 
-from assist import cli, demo, feed
+from assist import cli, feed
+from assist.run import demo
 from tests.assist.command_lines import every_command, named_by, parse
 
 README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")

@@ -4,13 +4,14 @@ import shutil
 import numpy as np
 import pytest
 
-from assist import journal, session
-from assist.countdown import TimerOptions
-from assist.live import LiveOptions, LiveRun
-from assist.rehearsal import Rehearsal, RunScore, ScoreBook, advise, read_scores
-from assist.session import Session
-from assist.set_up import from_values
-from assist.trouble import Notices, Trouble
+from assist.base import journal
+from assist.base.trouble import Notices, Trouble
+from assist.guidance.countdown import TimerOptions
+from assist.run.live import LiveOptions, LiveRun
+from assist.session import folder as session
+from assist.session.folder import Session
+from assist.session.rehearsal import Rehearsal, RunScore, ScoreBook, advise, read_scores
+from assist.setup.set_up import from_values
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
 ZONE = SET_UP.depth_of_field

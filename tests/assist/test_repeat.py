@@ -8,20 +8,20 @@ import pytest
 import skimage
 
 from assist import cli
-from assist.assistant import Assistant
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases
 from assist.feed import Frame
-from assist.guidance import Action
-from assist.phrases import Phrases
-from assist.repeat import earlier
-from assist.repeat.camera_shift import CameraShift, ShiftFinder
-from assist.repeat.earlier import Earlier, NothingToShowError
-from assist.repeat.ghost import Ghost
-from assist.repeat.guide import RepeatGuide
-from assist.repeat.words import to_do
+from assist.guidance.assistant import Assistant
+from assist.guidance.guide import Action
 from assist.review import tables
 from assist.review.checked import CheckedPicture, Sharpness
-from assist.session import Session
+from assist.run.repeat import earlier
+from assist.run.repeat.camera_shift import CameraShift, ShiftFinder
+from assist.run.repeat.earlier import Earlier, NothingToShowError
+from assist.run.repeat.ghost import Ghost
+from assist.run.repeat.guide import RepeatGuide
+from assist.run.repeat.words import to_do
+from assist.session.folder import Session
 from optics.camera import PinholeCamera
 from optics.sensor import FORMATS
 from tests.assist.footage import SET_UP as SEEN_BY

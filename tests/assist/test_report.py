@@ -8,13 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from assist import cli, set_up
-from assist.errors import UserError
-from assist.rehearsal import RunScore
+from assist import cli
+from assist.base.errors import UserError
 from assist.report import as_page, as_pdf, story
 from assist.review import tables
 from assist.review.checked import MOVEMENT, Cause, CheckedPicture, Sharpness
-from assist.session import Session, now
+from assist.session.folder import Session, now
+from assist.session.rehearsal import RunScore
+from assist.setup import set_up
 from tests.assist.test_session import SET_UP, attempt
 
 WICKED = "<script>alert('x')</script> $a_b$ =1+1"

@@ -15,13 +15,20 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image, TiffImagePlugin
 
-from assist import cli, session, zone_plot
-from assist.calibrate import feed_profile
-from assist.calibrate.feed_profile import FeedProfile
-from assist.errors import UserError
-from assist.posture import Posture
+from assist import cli
+from assist.base.errors import UserError
 from assist.review import blur as blurs
-from assist.review import bursts, diagnosis, of_session, picture, report, run, tables, tags
+from assist.review import (
+    bursts,
+    diagnosis,
+    of_session,
+    picture,
+    report,
+    run,
+    tables,
+    tags,
+    zone_plot,
+)
 from assist.review.blur import Blur
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
@@ -30,7 +37,11 @@ from assist.review.matching import match
 from assist.review.of_feed import FeedPictures
 from assist.review.optics_of import depths_for_blur_m, largest_print_m, print_text, taken_with
 from assist.review.tags import PictureTags
-from assist.set_up import from_values
+from assist.session import folder as session
+from assist.setup import feed_profile
+from assist.setup.body import Posture
+from assist.setup.feed_profile import FeedProfile
+from assist.setup.set_up import from_values
 from optics import lens
 from optics.camera import PinholeCamera
 from tests.assist import blur_truth as bt

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from assist.body import Person
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
+from assist.setup.body import Person
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import EYES_BEFORE_HIPS_M, standing_pose
 

@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist import truth
-from assist.countdown import TimerOptions
 from assist.feed.video_file import VideoFileSource
-from assist.live import LiveOptions, LiveRun
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.posture import Posture
-from assist.set_up import from_values
-from assist.verdict import Verdict
+from assist.run import truth
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.body import Posture
+from assist.setup.set_up import from_values
 
 DATA = Path(__file__).parent / "data"
 

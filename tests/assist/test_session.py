@@ -8,10 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assist import journal, set_up
-from assist import session as sessions
-from assist.errors import UserError
-from assist.session import Attempt, Session, read_record
+from assist.base import journal
+from assist.base.errors import UserError
+from assist.session import folder as sessions
+from assist.session.folder import Attempt, Session, read_record
+from assist.setup import set_up
 
 SET_UP = set_up.from_values({"lens": {"focal_length_mm": 35, "f_number": 2, "focus_distance_m": 4}})
 
@@ -166,7 +167,7 @@ def test_two_runs_cannot_have_one_folder(tmp_path):
     with Session(tmp_path, SET_UP):
         code = (
             "import sys; from pathlib import Path; from tests.assist.test_session import SET_UP;"
-            "from assist.session import Session; Session(Path(sys.argv[1]), SET_UP)"
+            "from assist.session.folder import Session; Session(Path(sys.argv[1]), SET_UP)"
         )
         other = subprocess.run(
             [sys.executable, "-c", code, tmp_path], capture_output=True, text=True, check=False

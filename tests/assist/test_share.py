@@ -15,22 +15,22 @@ import pytest
 pytest.importorskip("aiohttp")
 pytest.importorskip("segno")
 
-from assist.assistant import Assistant
-from assist.cli.share_options import ShareOptions, gather, open_second_screen
-from assist.countdown import CountdownState
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases
+from assist.base.trouble import Notices, Trouble
+from assist.cli.options.share import ShareOptions, gather, open_second_screen
 from assist.feed import Frame
-from assist.overlay.plan_view import PlanView
-from assist.overlay.screen import ScreenOptions
-from assist.phrases import Phrases
-from assist.share import qr
-from assist.share import server as share_server
-from assist.share.guard import own_hosts, refusal
-from assist.share.message import count_text, message
-from assist.share.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
-from assist.share.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCREENS, ShareServer
-from assist.sound.cues import CueMaker
-from assist.trouble import Notices, Trouble
+from assist.guidance.assistant import Assistant
+from assist.guidance.countdown import CountdownState
+from assist.output.phone import qr
+from assist.output.phone import server as share_server
+from assist.output.phone.guard import own_hosts, refusal
+from assist.output.phone.message import count_text, message
+from assist.output.phone.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
+from assist.output.phone.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCREENS, ShareServer
+from assist.output.screen.plan_view import PlanView
+from assist.output.screen.screen import ScreenOptions
+from assist.output.sound.cues import CueMaker
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 ENGLISH = Phrases.load()

@@ -22,16 +22,16 @@ from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
-from assist.guidance import Action, Guidance
-from assist.overlay.palette import THEMES
-from assist.overlay.plan_view import PlanView
-from assist.phrases import Phrases, languages
-from assist.share import message
-from assist.share.page_settings import page_settings
-from assist.share.pairing import Pairing
-from assist.share.server import ShareServer
-from assist.sound import figures, level
-from assist.sound.cues import CueMaker
+from assist.base.phrases import Phrases, languages
+from assist.guidance.guide import Action, Guidance
+from assist.output.phone import message
+from assist.output.phone.page_settings import page_settings
+from assist.output.phone.pairing import Pairing
+from assist.output.phone.server import ShareServer
+from assist.output.screen.palette import THEMES
+from assist.output.screen.plan_view import PlanView
+from assist.output.sound import figures, level
+from assist.output.sound.cues import CueMaker
 from optics.lens import DepthOfField
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -190,7 +190,7 @@ def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
     browser, assistant, monkeypatch
 ):
     open_page(browser, assistant)
-    monkeypatch.setattr("assist.share.server.MOST_SCREENS", 0)
+    monkeypatch.setattr("assist.output.phone.server.MOST_SCREENS", 0)
     browser.refresh()
     wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.full"))
     monkeypatch.undo()

@@ -6,12 +6,12 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import demo
-from assist.feed_geometry import FeedGeometry
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.posture import Posture
-from assist.session import RECORD_FILE, Attempt, read_record
-from assist.verdict import Verdict
+from assist.run import demo
+from assist.session.folder import RECORD_FILE, Attempt, read_record
+from assist.setup.body import Posture
+from assist.setup.feed_geometry import FeedGeometry
 
 
 @pytest.fixture(scope="module")

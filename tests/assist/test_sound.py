@@ -10,13 +10,13 @@ import pytest
 from scipy.io import wavfile
 from scipy.signal import hilbert
 
-from assist.countdown import CountdownState
-from assist.errors import UserError
-from assist.guidance import Action, Guidance, Guide
-from assist.phrases import Phrases
-from assist.sound import level, tour, wav
-from assist.sound.cues import KINDS, CueMaker, Kind
-from assist.sound.figures import (
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases
+from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Action, Guidance, Guide
+from assist.output.sound import level, tour, wav
+from assist.output.sound.cues import KINDS, CueMaker, Kind
+from assist.output.sound.figures import (
     BEGIN,
     BESIDE,
     END,
@@ -28,10 +28,10 @@ from assist.sound.figures import (
     TICK,
     TROUBLE,
 )
-from assist.sound.listener import Tones
-from assist.sound.output import NoSoundError
-from assist.sound.renderer import Renderer
-from assist.sound.signals import Signals
+from assist.output.sound.listener import Tones
+from assist.output.sound.output import NoSoundError
+from assist.output.sound.renderer import Renderer
+from assist.output.sound.signals import Signals
 from optics.lens import DepthOfField
 
 RATE_HZ = 48000

@@ -17,15 +17,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.io import wavfile
 
-from assist.countdown import CountdownState
-from assist.guidance import Action, Guidance
-from assist.phrases import Phrases, languages
-from assist.sound import level
-from assist.speech import engines
-from assist.speech.engines import NoSpeechError, ProgramEngine, find_engine
-from assist.speech.listener import Speech
-from assist.speech.talk import AGAIN_S, LEAST_GAP_S, Talk
-from assist.system import System
+from assist.base.phrases import Phrases, languages
+from assist.base.system import System
+from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Action, Guidance
+from assist.output.sound import level
+from assist.output.speech import engines
+from assist.output.speech.engines import NoSpeechError, ProgramEngine, find_engine
+from assist.output.speech.listener import Speech
+from assist.output.speech.talk import AGAIN_S, LEAST_GAP_S, Talk
 
 ENGLISH = Phrases.load()
 FRAME_S = 1 / 30

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 import tomlkit
 
-from assist import demo
-from assist.exit_codes import INTERRUPTED
+from assist.base.errors import INTERRUPTED
+from assist.run import demo
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
 ROOT = Path(__file__).parents[2]

@@ -1,7 +1,7 @@
 import pytest
 
-from assist.guidance import Action
-from assist.steady import CONTRADICTION_S, SteadyFacing, SteadyWord, contradict
+from assist.guidance.debounce import CONTRADICTION_S, SteadyFacing, SteadyWord, contradict
+from assist.guidance.guide import Action
 
 A = Action
 

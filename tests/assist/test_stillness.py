@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from assist.stillness import Stillness
+from assist.pose.stillness import Stillness
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 

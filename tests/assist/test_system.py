@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from assist.system import System, cameras, display, here, locks, processes
+from assist.base.system import System, cameras, display, here, locks, processes
 
 ROOT = Path(__file__).resolve().parents[2]
 posix = pytest.mark.skipif(os.name != "posix", reason="POSIX's own")
@@ -24,7 +24,7 @@ def test_nothing_else_asks_which_system_it_is():
         f"{path.relative_to(ROOT)}: {word}"
         for package in ("assist", "optics")
         for path in (ROOT / package).rglob("*.py")
-        if path.parent != ROOT / "assist" / "system"
+        if path.parent != ROOT / "assist" / "base" / "system"
         # What must be set before anything is imported.
         and path != ROOT / "assist" / "__init__.py"
         for word in asks

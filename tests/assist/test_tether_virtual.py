@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from assist import demo
-from assist.session import read_record
+from assist.run import demo
+from assist.session.folder import read_record
 
 gphoto2 = pytest.importorskip("gphoto2")
 pytestmark = pytest.mark.skipif(
@@ -66,7 +66,7 @@ def test_the_card_is_chosen_the_file_fetched_and_the_error_told_when_it_is_gone(
 import json, sys
 from pathlib import Path
 import numpy as np
-from assist.trigger.tether import TetherTrigger
+from assist.camera.tether import TetherTrigger
 kept = Path(sys.argv[1])
 trigger = TetherTrigger(kept, limit_s=5.0)
 target = trigger._camera.get_config().get_child_by_name("capturetarget").get_value()

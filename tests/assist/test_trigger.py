@@ -12,18 +12,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist.cli import trigger_options
-from assist.countdown import TimerOptions
-from assist.errors import UserError
-from assist.live import LiveOptions, LiveRun
-from assist.session import Session, read_record
-from assist.trigger import Fired, Trigger
-from assist.trigger.background import BackgroundTrigger
-from assist.trigger.command import CommandTrigger, split
-from assist.trigger.frame import FrameTrigger
-from assist.trigger.self_timer import SelfTimerTrigger
-from assist.trigger.tether import TetherTrigger
-from assist.trouble import Trouble
+from assist.base.errors import UserError
+from assist.base.trouble import Trouble
+from assist.camera.background import BackgroundTrigger
+from assist.camera.command import CommandTrigger, split
+from assist.camera.frame import FrameTrigger
+from assist.camera.self_timer import SelfTimerTrigger
+from assist.camera.tether import TetherTrigger
+from assist.camera.trigger import Fired, Trigger
+from assist.cli.options import trigger as trigger_options
+from assist.guidance.countdown import TimerOptions
+from assist.run.live import LiveOptions, LiveRun
+from assist.session.folder import Session, read_record
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
 
 PICTURE = np.zeros((4, 6, 3), np.uint8)

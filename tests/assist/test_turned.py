@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from assist.assistant import Assistant, Known
+from assist.base.phrases import Phrases
 from assist.cli.remarks import Remarks
 from assist.feed import Frame
-from assist.phrases import Phrases
+from assist.guidance.assistant import Assistant, Known
 from assist.pose import Pose
-from assist.set_up import from_values
-from assist.turned import TurnedWatch
+from assist.pose.picture_rotation import TurnedWatch
+from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.synthetic import standing_pose

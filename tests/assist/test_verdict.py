@@ -6,7 +6,7 @@ import pytest
 from scipy import stats
 
 from assist.distance import TrackedDistance
-from assist.verdict import Judge, Verdict, zone_probabilities
+from assist.guidance.verdict import Judge, Verdict, zone_probabilities
 from optics.lens import DepthOfField
 
 ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from assist.body import ADULT_STATURE_M
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
+from assist.setup.body import ADULT_STATURE_M
 from optics.camera import PinholeCamera
 
 L = Landmark

@@ -8,7 +8,8 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist.pose import ColourImage, Face, Pose
+from assist.base.images import ColourImage
+from assist.pose import Face, Pose
 from assist.pose.face import COUNT
 from assist.pose.mediapipe_backend import FACE_EVERY_S, MediaPipePoseDetector
 

@@ -20,13 +20,13 @@ from pathlib import Path
 
 import numpy as np
 
-from assist.body import Person
 from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.distance import BodyDistance
 from assist.distance.cues.ground import CameraPlacement
 from assist.distance.engine import DistanceEngine
 from assist.distance.tracking import DistanceTracker
 from assist.pose import Pose
+from assist.setup.body import Person
 from tests.benchmarks import baselines, detections
 from tests.benchmarks.four_cameras import (
     FRAMES_PER_SECOND,

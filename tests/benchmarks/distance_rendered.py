@@ -14,11 +14,11 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from assist.body import Person
+from assist.base.errors import UserError
 from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
-from assist.errors import UserError
+from assist.setup.body import Person
 from tests.benchmarks import baselines
 from tests.benchmarks.scores import HEADER, Errors, reliability_plot
 from tests.benchmarks.sweep import Shot, load

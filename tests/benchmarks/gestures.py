@@ -26,14 +26,14 @@ from pathlib import Path
 
 import numpy as np
 
-from assist import demo
-from assist.distance.following import PersonFollower
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.distance.person_tracker import PersonFollower
 from assist.feed.video_file import VideoFileSource
-from assist.gesture import Gesture, GestureWatch, OrderBy
 from assist.pose import Pose
+from assist.pose.gesture import Gesture, GestureWatch, OrderBy
 from assist.pose.landmarks import Landmark
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.run import demo
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 from tests.benchmarks.guidance_words import WALKS, WITH_ORDERS

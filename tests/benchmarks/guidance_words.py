@@ -31,17 +31,17 @@ from pathlib import Path
 
 import numpy as np
 
-from assist import demo
-from assist.assistant import Moment
-from assist.countdown import TimerOptions
 from assist.feed.video_file import VideoFileSource
-from assist.feed_geometry import FeedGeometry
-from assist.guidance import LEAD_S, WALKING_M_S, Action
-from assist.live import LiveOptions, LiveRun
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.debounce import CONTRADICTION_S, contradict
+from assist.guidance.guide import LEAD_S, WALKING_M_S, Action
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.set_up import SetUp, from_values
-from assist.steady import CONTRADICTION_S, contradict
-from assist.verdict import Verdict
+from assist.run import demo
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import SetUp, from_values
 from tests.benchmarks.tables import keep, machine, table
 
 WALKS = (

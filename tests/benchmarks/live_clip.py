@@ -11,12 +11,12 @@ from pathlib import Path
 
 import numpy as np
 
-from assist import demo, truth
-from assist.assistant import Assistant, Moment
 from assist.feed.video_file import VideoFileSource
+from assist.guidance.assistant import Assistant, Moment
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.set_up import SetUp, load
-from assist.verdict import Verdict
+from assist.run import demo, truth
+from assist.setup.set_up import SetUp, load
 from tests.benchmarks.tables import ROOT, keep, put_between, table
 
 

@@ -25,10 +25,10 @@ from typing import Any
 
 import numpy as np
 
-from assist import demo
 from assist.feed import Source
 from assist.feed.video_file import VideoFileSource
-from assist.set_up import load
+from assist.run import demo
+from assist.setup.set_up import load
 from tests.benchmarks import stage_set, timed_run
 from tests.benchmarks.tables import ROOT, keep, machine, table
 
@@ -118,7 +118,7 @@ def _others_s() -> float:
 def start_up_s(clip: Path) -> float:
     """Seconds from the start of the command, without a window, to its first guidance."""
     probe = (
-        "import sys, time, assist.live as live\n"
+        "import sys, time, assist.run.live as live\n"
         "think = live.Assistant.think\n"
         "def first(self, frame, poses):\n"
         "    moment = think(self, frame, poses); print('FIRST', time.time(), flush=True)\n"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assist.verdict import zone_probabilities
+from assist.guidance.verdict import zone_probabilities
 
 Z_90 = 1.6449
 """A normal error lies within so many standard deviations nine times in ten."""

@@ -22,14 +22,14 @@ from typing import Any
 
 import numpy as np
 
-from assist import demo
-from assist.assistant import Moment
-from assist.countdown import CountdownState
-from assist.listeners import Listeners
-from assist.live import LiveOptions, LiveRun
+from assist.base.system import heaps, here
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import CountdownState
+from assist.output.listeners import Listeners
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.set_up import load
-from assist.system import heaps, here
+from assist.run import demo
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.set_up import load
 from tests.benchmarks import stage_set
 from tests.benchmarks.tables import keep, machine, table
 from tests.benchmarks.timed_run import memory

@@ -18,17 +18,17 @@ from pathlib import Path
 
 import cv2
 
+from assist.base.phrases import Phrases
 from assist.feed import Frame
-from assist.listeners import Listener
-from assist.overlay.plan_view import PlanView
-from assist.phrases import Phrases
-from assist.set_up import SetUp
-from assist.share.listener import SecondScreen
-from assist.share.page_settings import page_settings
-from assist.share.pairing import Pairing
-from assist.share.server import ShareServer
-from assist.sound.listener import Tones
-from assist.sound.renderer import Samples
+from assist.output.listeners import Listener
+from assist.output.phone.listener import SecondScreen
+from assist.output.phone.page_settings import page_settings
+from assist.output.phone.pairing import Pairing
+from assist.output.phone.server import ShareServer
+from assist.output.screen.plan_view import PlanView
+from assist.output.sound.listener import Tones
+from assist.output.sound.renderer import Samples
+from assist.setup.set_up import SetUp
 
 SKIPPED = 40
 """Pictures at the start of the clip in which no one is seen yet."""

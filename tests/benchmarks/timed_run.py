@@ -14,14 +14,15 @@ from unittest import mock
 
 import numpy as np
 
-from assist import live
-from assist.assistant import Moment
-from assist.countdown import CountdownState
+from assist.base.images import ColourImage
 from assist.feed import Frame, Source
-from assist.listeners import Listeners
-from assist.pose import ColourImage, Pose
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import CountdownState
+from assist.output.listeners import Listeners
+from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.set_up import SetUp
+from assist.run import live
+from assist.setup.set_up import SetUp
 from tests.benchmarks import stage_set
 from tests.benchmarks.paint_watch import PaintWatch
 

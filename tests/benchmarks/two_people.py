@@ -20,11 +20,11 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist import demo
-from assist.distance.following import PersonFollower
+from assist.distance.person_tracker import PersonFollower
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.run import demo
 from tests.benchmarks import four_cameras
 from tests.benchmarks.tables import keep, table
 

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
+from assist.base.errors import UserError
 from assist.calibrate.board import Board, calibrate
-from assist.errors import UserError
 from optics.camera import PinholeCamera
 
 CAMERA = PinholeCamera(1280, 720, 1100.0, 1100.0, 652.0, 351.0)

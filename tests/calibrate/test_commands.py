@@ -9,18 +9,18 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from assist import profile as personal
-from assist.calibrate import feed_profile
+from assist.base.closing import Closing
+from assist.base.errors import UserError
 from assist.calibrate.board import Board
 from assist.cli import calibrate_mark as command
 from assist.cli.calibrate import app
-from assist.closing import Closing
-from assist.errors import UserError
 from assist.feed import Frame
+from assist.output.sound.figures import BEGIN, END
+from assist.output.sound.output import NoSoundError
+from assist.output.sound.signals import Signals
 from assist.pose.landmarks import COUNT, Landmark
-from assist.sound.figures import BEGIN, END
-from assist.sound.output import NoSoundError
-from assist.sound.signals import Signals
+from assist.setup import feed_profile
+from assist.setup import personal_profile as personal
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 from tests.calibrate import test_measured as marks

@@ -7,13 +7,13 @@ from datetime import datetime, timezone
 import numpy as np
 import pytest
 
-from assist import profile as profiles
-from assist.body import ADULT_STATURE_M, Person
+from assist.base.errors import UserError
 from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.distance.cues.joint_fit import AXIS, JOINTS
 from assist.distance.engine import DistanceEngine
-from assist.errors import UserError
-from assist.profile import PersonalProfile
+from assist.setup import personal_profile as profiles
+from assist.setup.body import ADULT_STATURE_M, Person
+from assist.setup.personal_profile import PersonalProfile
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import real_body_m, standing_pose
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from assist.body import ADULT_STATURE_M
+from assist.base.errors import UserError
 from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.calibrate.measured import (
     GIVEN_TILT_SD_RAD,
@@ -17,8 +17,8 @@ from assist.calibrate.measured import (
     estimate_tilt,
 )
 from assist.distance.cues.joint_fit import AXIS, JOINTS
-from assist.errors import UserError
 from assist.pose.landmarks import Landmark
+from assist.setup.body import ADULT_STATURE_M
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import body_m, real_body_m, standing_pose, turned
 

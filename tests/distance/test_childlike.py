@@ -6,14 +6,14 @@ import math
 import numpy as np
 import pytest
 
-from assist import set_up
-from assist.assistant import Assistant
-from assist.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
+from assist.base.phrases import Phrases
 from assist.distance.childlike import HeadAgainstBody
 from assist.feed import Frame
-from assist.guidance import Action
-from assist.phrases import Phrases
-from assist.verdict import Verdict
+from assist.guidance.assistant import Assistant
+from assist.guidance.guide import Action
+from assist.guidance.verdict import Verdict
+from assist.setup import set_up
+from assist.setup.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 

@@ -5,7 +5,6 @@ import math
 import numpy as np
 import pytest
 
-from assist.body import ADULT_STATURE_M, Person
 from assist.distance import CueAbsent, CueReading
 from assist.distance.cues import rigid_fit
 from assist.distance.cues.ground import CameraPlacement, FeetOnGround
@@ -16,6 +15,7 @@ from assist.distance.cues.standing_height import StandingHeight
 from assist.distance.observation import observe
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
+from assist.setup.body import ADULT_STATURE_M, Person
 from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
 from tests.assist.synthetic import body_m, real_body_m, standing_pose

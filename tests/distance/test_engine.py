@@ -5,12 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from assist.body import ADULT_STATURE_M, Person
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.pose import Pose
 from assist.pose.facing import MIRROR
 from assist.pose.landmarks import Landmark
+from assist.setup.body import ADULT_STATURE_M, Person
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import body_m, real_body_m, standing_pose
 

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from skimage import data as pictures
 
-from assist.body import FACE_SD, Person
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_error import BodyError
 from assist.distance.cues.face import FaceCue
@@ -22,6 +21,7 @@ from assist.pose.face import COUNT, EYE_CORNERS, Face
 from assist.pose.facing import exchanged
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.setup.body import FACE_SD, Person
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 

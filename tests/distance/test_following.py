@@ -3,7 +3,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist.distance.following import PersonFollower
+from assist.distance.person_tracker import PersonFollower
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera

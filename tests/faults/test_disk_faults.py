@@ -14,19 +14,21 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import rescue, taking, video_output
-from assist import session as sessions
-from assist.countdown import TimerOptions
-from assist.errors import UserError
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
-from assist.session import Session, read_record
-from assist.taking import PictureTaking, Taken
-from assist.trigger import Fired
-from assist.trigger.frame import FrameTrigger
-from assist.trigger.tether import TetherTrigger
-from assist.trouble import Notices, Trouble, of_writing
-from assist.video_output import VideoOutput
+from assist.base import rescue
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases
+from assist.base.trouble import Notices, Trouble, of_writing
+from assist.camera.frame import FrameTrigger
+from assist.camera.tether import TetherTrigger
+from assist.camera.trigger import Fired
+from assist.guidance.countdown import TimerOptions
+from assist.output import video as video_output
+from assist.output.video import VideoOutput
+from assist.run import taking
+from assist.run.live import LiveOptions, LiveRun
+from assist.run.taking import PictureTaking, Taken
+from assist.session import folder as sessions
+from assist.session.folder import Session, read_record
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
 from tests.assist.test_session import attempt
 from tests.assist.test_trigger import binding
@@ -330,7 +332,7 @@ def test_a_folder_that_goes_twice_is_told_of_twice(monkeypatch):
 
 def other_run(folder):
     """Another process that wants the session."""
-    from assist import demo
+    from assist.run import demo
 
     clip, set_up = (demo.sample_folder() / name for name in (demo.CLIP, demo.SET_UP))
     return subprocess.run(

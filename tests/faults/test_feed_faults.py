@@ -16,22 +16,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from assist.assistant import Known
-from assist.calibrate.feed_profile import FeedProfile
-from assist.countdown import TimerOptions
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.system import cores
+from assist.camera.frame import FrameTrigger
 from assist.feed import Frame, Silence, camera, video_file
 from assist.feed.cropped import CroppedSource
 from assist.feed.reader import FeedReader
 from assist.feed.screening import Screening
-from assist.feed_geometry import FeedGeometry
-from assist.guidance import Action
-from assist.live import STALE_AFTER_S
+from assist.guidance.assistant import Known
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.guide import Action
+from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.session import Session, read_record
-from assist.system import cores
-from assist.trigger.frame import FrameTrigger
-from assist.verdict import Verdict
+from assist.run.live import STALE_AFTER_S
+from assist.session.folder import Session, read_record
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_profile import FeedProfile
 from tests.assist.footage import SET_UP, SIZE_PX, NoisyCamera, PlacedDetector
 from tests.assist.synthetic import standing_pose
 from tests.faults.watching import (
@@ -261,7 +261,7 @@ def test_equal_pictures_of_a_file_count():
 
 def test_no_two_pictures_of_the_shipped_clip_are_equal():
     """Even a rendered clip, compressed, is never taken for a frozen camera."""
-    from assist import demo
+    from assist.run import demo
 
     source = video_file.VideoFileSource(demo.sample_folder() / demo.CLIP)
     screening = Screening(True, source.rate_hz)

@@ -18,28 +18,28 @@ import numpy as np
 import pytest
 
 import assist
-from assist import demo, live, taking
-from assist import session as sessions
-from assist.countdown import CountdownState, TimerOptions
-from assist.errors import UserError
+from assist.base.errors import UserError
+from assist.base.phrases import Phrases, languages
+from assist.base.trouble import Notices, Trouble
+from assist.camera.background import BackgroundTrigger
+from assist.camera.command import CommandTrigger
+from assist.camera.frame import FrameTrigger
+from assist.camera.trigger import Fired, Trigger
 from assist.feed import Silence
-from assist.guidance import Action, withdrawn
-from assist.listeners import Listeners
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases, languages
+from assist.guidance.countdown import CountdownState, TimerOptions
+from assist.guidance.guide import Action, withdrawn
+from assist.output.listeners import Listeners
+from assist.output.sound.listener import Tones
+from assist.output.sound.output import NoSoundError
+from assist.output.speech.engines import NoSpeechError
+from assist.output.speech.listener import Speech
 from assist.pose import bundle
-from assist.repeat.earlier import Earlier
-from assist.repeat.guide import RepeatGuide
-from assist.session import Session, read_record
-from assist.sound.listener import Tones
-from assist.sound.output import NoSoundError
-from assist.speech.engines import NoSpeechError
-from assist.speech.listener import Speech
-from assist.trigger import Fired, Trigger
-from assist.trigger.background import BackgroundTrigger
-from assist.trigger.command import CommandTrigger
-from assist.trigger.frame import FrameTrigger
-from assist.trouble import Notices, Trouble
+from assist.run import demo, live, taking
+from assist.run.live import LiveOptions, LiveRun
+from assist.run.repeat.earlier import Earlier
+from assist.run.repeat.guide import RepeatGuide
+from assist.session import folder as sessions
+from assist.session.folder import Session, read_record
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
 from tests.assist.test_session import attempt
 from tests.faults.watching import ENGLISH, HOLD, LIMIT_S, Watch, lasted
@@ -459,7 +459,7 @@ def test_an_interrupt_in_the_middle_of_anything_cuts_no_line_short(tmp_path, req
     def stop():
         struck.append(time.monotonic())
 
-    from assist.signals import stopping
+    from assist.base.signals import stopping
 
     # Whoever runs the tests in the background may have interrupts ignored.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
@@ -652,7 +652,7 @@ def test_a_camera_of_its_own_takes_its_picture_whatever_has_become_of_the_feed(t
 def test_not_taken_stays_not_taken_until_the_timer_is_started_anew():
     """On the second screen too."""
     pytest.importorskip("aiohttp")
-    from assist.share.message import count_text
+    from assist.output.phone.message import count_text
 
     failed = CountdownState(0.0, 0, True, trouble=True)
     assert count_text(failed, ENGLISH) == ENGLISH.text("screen.not_taken")

@@ -8,12 +8,12 @@ which the machine itself stood still.
 import threading
 import time
 
-from assist.guidance import Action
-from assist.listeners import Listeners
-from assist.live import LiveOptions, LiveRun
-from assist.phrases import Phrases
-from assist.speech.listener import Speech
-from assist.verdict import Verdict
+from assist.base.phrases import Phrases
+from assist.guidance.guide import Action
+from assist.guidance.verdict import Verdict
+from assist.output.listeners import Listeners
+from assist.output.speech.listener import Speech
+from assist.run.live import LiveOptions, LiveRun
 from tests.assist.footage import SET_UP, PlacedDetector
 
 ENGLISH = Phrases.load()

@@ -29,35 +29,39 @@ import numpy as np
 import tomlkit
 from aiohttp.http_exceptions import HttpProcessingError
 
-from assist import profile, quantities, rehearsal, session, truth, zone_plot
-from assist import set_up as set_ups
-from assist.best import read_review
-from assist.body import Person
-from assist.calibrate import feed_profile
+from assist.base import units as quantities
+from assist.base.csv_table import to_csv
+from assist.base.errors import UserError
+from assist.base.files import printable
+from assist.base.html import link, text
+from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
+from assist.base.phrases import Phrases
+from assist.camera import command
 from assist.cli import sessions as sessions_command
-from assist.cli import set_up_options
-from assist.csv_table import to_csv
+from assist.cli.options import set_up as set_up_options
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
-from assist.errors import UserError
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
-from assist.feed_geometry import FeedGeometry
-from assist.files import printable
-from assist.page import link, text
-from assist.phrases import Phrases
-from assist.picture_limits import MOST_FRAME_PIXELS, MOST_PIXELS
-from assist.repeat import earlier
+from assist.output.phone.guard import own_hosts, refusal
+from assist.output.phone.pairing import Outcome, Pairing
+from assist.output.phone.server import ShareServer
 from assist.report import as_page, as_pdf, story
-from assist.review import picture, run, tables
+from assist.review import picture, run, tables, zone_plot
 from assist.review import report as review_report
+from assist.review.best import read_review
 from assist.review.checked import CheckedPicture
 from assist.review.examine import facts_of
 from assist.review.optics_of import taken_with
-from assist.share.guard import own_hosts, refusal
-from assist.share.pairing import Outcome, Pairing
-from assist.share.server import ShareServer
-from assist.trigger import command
+from assist.run import truth
+from assist.run.repeat import earlier
+from assist.session import folder as session
+from assist.session import rehearsal
+from assist.setup import feed_profile
+from assist.setup import personal_profile as profile
+from assist.setup import set_up as set_ups
+from assist.setup.body import Person
+from assist.setup.feed_geometry import FeedGeometry
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 from tests.fuzz import seeds
@@ -465,7 +469,7 @@ class _Listen(logging.Handler):
 def _wire() -> _Wire:
     texts = {**Phrases.load("en").group("page"), "language": "en"}
     trouble: list[str] = []
-    for name in ("assist.share.server", "aiohttp", "asyncio"):
+    for name in ("assist.output.phone.server", "aiohttp", "asyncio"):
         logging.getLogger(name).addHandler(_Listen(trouble))
     server = ShareServer(Pairing(), texts, {})
     atexit.register(server.close)

@@ -53,7 +53,7 @@ def test_no_input_breaks_it(name):
 
 def test_the_targets_can_fail(monkeypatch):
     """A harness that never complains proves nothing: with the limits off, it does."""
-    from assist import set_up as set_ups
+    from assist.setup import set_up as set_ups
 
     def careless(values, what="", names=None):
         return set_ups.SetUp.model_validate(values)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assist.errors import UserError
+from assist.base.errors import UserError
 from assist.plan.lens_owned import lens_owned
 from assist.plan.request import ASSUMED_NARROWEST, ASSUMED_WIDEST, lens_choices
 

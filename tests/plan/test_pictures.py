@@ -11,13 +11,13 @@ import cv2
 import numpy as np
 import pytest
 
-from assist import set_up as files
 from assist.plan import picture, procedure, sheet
 from assist.plan.curves import curves
 from assist.plan.drawing import LEFT, drawing
 from assist.plan.forward import plan_of
 from assist.plan.shown import Shown
 from assist.plan.side_view import drawing_only, side_view
+from assist.setup import set_up as files
 from optics import lens
 
 METRES, FEET = Shown("metres"), Shown("feet")

@@ -7,8 +7,8 @@ import math
 
 import pytest
 
-from assist import set_up as set_up_file
 from assist.plan.forward import plan_of
+from assist.setup import set_up as set_up_file
 from optics import lens
 
 FIFTY = ("--lens", "50mm", "--aperture", "f/5.6", "--focus", "3m")
@@ -312,6 +312,6 @@ def test_set_up_with_a_value_where_a_table_belongs(plan, tmp_path):
 
 
 def test_infinity_is_spelled_so_that_the_program_reads_it_again():
-    from assist.quantities import parse_length_m
+    from assist.base.units import parse_length_m
 
     assert math.isinf(parse_length_m("infinity", infinity=True))

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assist import quantities as q
+from assist.base import units as q
 
 FEET = 0.3048  # the international foot: NIST SP 811, appendix B
 

@@ -6,11 +6,11 @@ import json
 
 import pytest
 
-from assist import set_up as files
 from assist.plan import procedure, sheet
 from assist.plan.figure_outline import arm, outline, seat
 from assist.plan.forward import plan_of
 from assist.plan.shown import Shown
+from assist.setup import set_up as files
 from optics import framing, walking
 from optics.figure import Figure
 

@@ -9,10 +9,10 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assist import demo
-from assist import set_up as files
-from assist.errors import UserError
-from assist.set_up import SetUp
+from assist.base.errors import UserError
+from assist.run import demo
+from assist.setup import set_up as files
+from assist.setup.set_up import SetUp
 from optics import framing
 
 lengths = st.floats(0.01, 1e3)

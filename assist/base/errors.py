@@ -1,0 +1,27 @@
+"""The one kind of error that is the user's to mend; the program's exit codes."""
+
+from __future__ import annotations
+
+BAD_INPUT = 2
+"""Exit code of a user's mistake."""
+INTERRUPTED = 130
+"""What shells report for a program that an interrupt has ended."""
+
+
+class UserError(Exception):
+    """Bad input or a missing thing, told in one line: what is wrong, the value, how to mend it.
+
+    The command line prints the line and ends with exit code 2; nothing else is shown.
+    """
+
+
+_SHOWN = 60
+
+
+def shown(value: object) -> str:
+    """A value for an error message: as Python writes it, cut to a length that fits a line."""
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):  # an integer of thousands of digits; endless nesting
+        return f"a {type(value).__name__} too large to show"
+    return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 4]} ..."

@@ -1,0 +1,168 @@
+"""Numbers with units, as people type them: `50mm`, `f/5.6`, `3m`, `10ft`, `10'6"`, `1/50`.
+
+Each `parse_*` takes text or a bare number (in the unit that its docstring names) and returns a
+float, or raises ValueError saying which forms are accepted. Decimal commas are accepted too.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+from assist.base.errors import shown
+from optics.units import METRES_PER_FOOT, METRES_PER_INCH
+
+_NUMBER = r"([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)"
+_LENGTH_UNITS_M = {
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "m": 1.0,
+    "km": 1e3,
+    "µm": 1e-6,
+    "um": 1e-6,
+    "in": METRES_PER_INCH,
+    "inch": METRES_PER_INCH,
+    "inches": METRES_PER_INCH,
+    '"': METRES_PER_INCH,
+    "ft": METRES_PER_FOOT,
+    "foot": METRES_PER_FOOT,
+    "feet": METRES_PER_FOOT,
+    "'": METRES_PER_FOOT,
+}
+_WITH_UNIT = re.compile(rf"^{_NUMBER}\s*([^\d\s.,+-]*)$", re.IGNORECASE)
+_FEET_INCHES = re.compile(
+    rf"^{_NUMBER}\s*(?:'|ft|feet|foot)\s*{_NUMBER}\s*(?:\"|''|in|inch|inches)?$", re.IGNORECASE
+)
+_F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
+_FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
+_ISO = re.compile(rf"^(?:iso\s*)?{_NUMBER}$", re.IGNORECASE)
+_EXPOSURE_VALUE = re.compile(rf"^(?:ev\s*)?{_NUMBER}\s*(?:ev)?$", re.IGNORECASE)
+_SECONDS_UNITS = {"": 1.0, "s": 1.0, "sec": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3}
+_DEGREE_UNITS = {"": 1.0, "°": 1.0, "deg": 1.0, "degrees": 1.0}
+_SHARE_UNITS = {"": 1.0, "%": 0.01, "percent": 0.01}
+_INFINITY = {"inf", "infinity", "∞"}
+
+
+def _tidy(value: object) -> str:
+    text = str(value).strip()
+    return text.replace("’", "'").replace("′", "'").replace("”", '"').replace("″", '"')
+
+
+def _float(text: str) -> float:
+    number = float(text.replace(",", "."))
+    if not math.isfinite(number):
+        raise ValueError(f"{shown(text)} is not a finite number")
+    return number
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _with_unit(value: object, units: dict[str, float], forms: str) -> float:
+    match = _WITH_UNIT.match(_tidy(value))
+    factor = units.get(match[2].lower()) if match else None
+    if match is None or factor is None:
+        raise ValueError(f"write it as {forms}, not {shown(value)}")
+    return _float(match[1]) * factor
+
+
+def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = False) -> float:
+    """Metres; a bare number is in `default_unit`. `inf` where `infinity` allows it.
+
+    >>> round(parse_length_m("10ft 6in"), 4)
+    3.2004
+    """
+    forms = "3 m, 300 cm, 3000 mm, 10 ft, 10'6\"" + (" or inf" if infinity else "")
+    text = _tidy(value)
+    if infinity and text.lower() in _INFINITY:
+        return math.inf
+    if _is_number(value):
+        if not math.isfinite(float(text)):
+            raise ValueError(f"write it as {forms}, not {shown(value)}")
+        return float(text) * _LENGTH_UNITS_M[default_unit]
+    both = _FEET_INCHES.match(text)
+    if both:
+        return _float(both[1]) * METRES_PER_FOOT + _float(both[2]) * METRES_PER_INCH
+    return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
+
+
+def bare_number(value: object) -> float | None:
+    """The finite number in a text that has no unit; None in any other."""
+    match = _WITH_UNIT.match(_tidy(value))
+    if match is None or match[2]:
+        return None
+    number = float(match[1].replace(",", "."))
+    return number if math.isfinite(number) else None
+
+
+def parse_focal_length_mm(value: object) -> float:
+    """Millimetres; a bare number is millimetres."""
+    if _is_number(value):
+        return _float(str(value))
+    return _with_unit(value, {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1e3}, "50 or 50mm")
+
+
+def parse_f_number(value: object) -> float:
+    """The f-number from `5.6`, `f/5.6`, `f5.6` or `F 5.6`."""
+    match = _F_NUMBER.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 5.6 or f/5.6, not {shown(value)}")
+    return _float(match[1])
+
+
+def parse_seconds(value: object) -> float:
+    """Seconds from `0.02`, `1/50`, `1/50 s`, `20ms`, `2"`."""
+    fraction = _FRACTION.match(_tidy(value))
+    if fraction:
+        below = _float(fraction[2])
+        if below == 0:
+            raise ValueError(f"write it as 1/50, 0.02 or 2s, not {shown(value)}")
+        return _float(fraction[1]) / below
+    return _with_unit(value, _SECONDS_UNITS, "1/50, 0.02 or 2s")
+
+
+def parse_angle_deg(value: object) -> float:
+    """Degrees from `12`, `12°`, `12 deg`."""
+    return _with_unit(value, _DEGREE_UNITS, "12 or 12deg")
+
+
+def parse_iso(value: object) -> float:
+    """ISO speed from `400`, `ISO 400`, `iso400`."""
+    match = _ISO.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 400 or ISO 400, not {shown(value)}")
+    return _float(match[1])
+
+
+def parse_exposure_value(value: object) -> float:
+    """Exposure value at ISO 100 from `9`, `EV 9`, `9.3 EV`; may be negative."""
+    match = _EXPOSURE_VALUE.match(_tidy(value))
+    if not match:
+        raise ValueError(f"write it as 9 or EV 9, not {shown(value)}")
+    return _float(match[1])
+
+
+def parse_metered_exposure(value: object) -> tuple[float, float, float]:
+    """F-number, seconds and ISO speed from `f/5.6 1/60 ISO 400` (commas allowed between).
+
+    >>> parse_metered_exposure("f/5.6, 1/50, ISO 400")
+    (5.6, 0.02, 400.0)
+    """
+    forms = 'write it as "f/5.6 1/60 ISO 400"'
+    parts = re.match(
+        r"^\s*(f\s*/?\s*[\d.]+)[\s,]+([\d./]+\s*[a-z\"]*)[\s,]+iso\s*([\d.]+)\s*$",
+        _tidy(value),
+        re.IGNORECASE,
+    )
+    if not parts:
+        raise ValueError(f"{forms}, not {shown(value)}")
+    try:
+        return parse_f_number(parts[1]), parse_seconds(parts[2]), parse_iso(parts[3])
+    except ValueError as error:
+        raise ValueError(f"{forms}, not {shown(value)} ({error})") from error
+
+
+def parse_share(value: object) -> float:
+    """A part of one, from `8%` or `0.08`."""
+    return _with_unit(value, _SHARE_UNITS, "8% or 0.08")

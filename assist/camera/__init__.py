@@ -1,0 +1,1 @@
+"""The taking camera: what fires it, and where its pictures go."""

@@ -1,0 +1,1 @@
+"""Options that commands have in common, and how typed values are read."""

@@ -1,0 +1,139 @@
+"""The self-timer on the command line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Annotated, Any
+
+import typer
+
+from assist.base.errors import UserError
+from assist.base.units import parse_seconds
+from assist.cli.options.values import stated
+from assist.guidance.countdown import TimerOptions
+
+_PANEL = "Self-timer"
+NO_TIMER = "none"
+
+Timer = Annotated[
+    str | None,
+    typer.Option(
+        "--timer",
+        rich_help_panel=_PANEL,
+        help="Count down so many seconds, then take: 10s. The set-up file's timer if left out "
+        "(then without keeping picture or record, unless --session is given); none for no timer.",
+    ),
+]
+Lag = Annotated[
+    str | None,
+    typer.Option(
+        "--timer-lag",
+        rich_help_panel=_PANEL,
+        help="How much later than this countdown your camera's own timer fires: 0.3s.",
+    ),
+]
+WhenReady = Annotated[
+    str | None,
+    typer.Option(
+        "--when-ready",
+        rich_help_panel=_PANEL,
+        help="Instead of a countdown: take when you have been in focus, framed and still so long.",
+    ),
+]
+IfNotReady = Annotated[
+    str | None,
+    typer.Option(
+        "--if-not-ready",
+        rich_help_panel=_PANEL,
+        help="At zero, out of focus: go (take all the same, as if left out) or hold (wait until "
+        "you are ready).",
+    ),
+]
+Limit = Annotated[
+    str | None,
+    typer.Option("--limit", rich_help_panel=_PANEL, help="The longest it waits; 60s if left out."),
+]
+Burst = Annotated[
+    int | None,
+    typer.Option(
+        "--burst", rich_help_panel=_PANEL, help="Pictures in a row, 1 to 100; one if left out."
+    ),
+]
+BurstInterval = Annotated[
+    str | None,
+    typer.Option(
+        "--burst-interval",
+        rich_help_panel=_PANEL,
+        help="From one to the next; 0.5s if left out.",
+    ),
+]
+
+
+@dataclass(frozen=True)
+class TimedOptions:
+    """The options of the self-timer."""
+
+    timer: Timer = None
+    timer_lag: Lag = None
+    when_ready: WhenReady = None
+    if_not_ready: IfNotReady = None
+    limit: Limit = None
+    burst: Burst = None
+    burst_interval: BurstInterval = None
+
+    @property
+    def asked_for(self) -> bool:
+        """Whether a timer was asked for on the command line, not only by a set-up file."""
+        return self.when_ready is not None or self.timer not in (None, NO_TIMER)
+
+
+def seconds(option: str, text: str, least: float = 0.0, most: float = 3600.0) -> float:
+    """A time that an option gives; UserError naming the option otherwise."""
+    value = stated(option, parse_seconds, text)
+    if not least <= value <= most:
+        raise UserError(f"{option} must be from {least:g} to {most:g} seconds, not {value:g}")
+    return value
+
+
+def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | None:
+    """The timer that the options describe, None for none. Raises UserError naming the option.
+
+    delay_s: the set-up's own timer, which an option goes over.
+    """
+    timer, when_ready = given.timer, given.when_ready
+    if timer is not None and when_ready is not None:
+        raise UserError("--timer and --when-ready exclude each other: give one")
+    count_s = delay_s if timer is None else None
+    if timer is not None and timer != NO_TIMER:
+        count_s = seconds("--timer", timer)
+    ready_s = None if when_ready is None else seconds("--when-ready", when_ready, 0.0, 60.0)
+    further = _further(given)
+    if when_ready is None and count_s is None:
+        if further:
+            raise UserError(f"{next(iter(further))} needs a timer: give --timer or --when-ready")
+        return None
+    timer_options = TimerOptions(seconds=None, **dict(further.values()))
+    if ready_s is None:
+        return replace(timer_options, seconds=count_s)
+    return replace(timer_options, ready_for_s=ready_s)
+
+
+def _further(given: TimedOptions) -> dict[str, tuple[str, Any]]:
+    """Of each further option that was given: the field it stands for, and its value, checked."""
+    told: dict[str, tuple[str, Any]] = {}
+    if given.timer_lag is not None:
+        told["--timer-lag"] = "lag_s", seconds("--timer-lag", given.timer_lag, -60.0, 60.0)
+    if given.if_not_ready is not None:
+        if given.if_not_ready not in ("go", "hold"):
+            raise UserError(f"--if-not-ready is go or hold, not {given.if_not_ready!r}")
+        told["--if-not-ready"] = "if_not_ready", given.if_not_ready
+    if given.limit is not None:
+        told["--limit"] = "limit_s", seconds("--limit", given.limit)
+    if given.burst is not None:
+        if not 1 <= given.burst <= 100:
+            raise UserError(f"--burst must be from 1 to 100 pictures, not {given.burst}")
+        told["--burst"] = "burst", given.burst
+    if given.burst_interval is not None:
+        interval_s = seconds("--burst-interval", given.burst_interval, 0.0, 60.0)
+        told["--burst-interval"] = "burst_interval_s", interval_s
+    return told

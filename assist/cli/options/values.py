@@ -1,0 +1,27 @@
+"""What an option says, as a number."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from assist.base.errors import UserError
+from assist.base.units import bare_number
+from assist.cli.options.telling import note
+
+_FAR_M = 100
+"""Farther than anybody stands who is to be seen: without a unit it may not have meant metres."""
+
+
+def stated(option: str, parse: Callable[[str], float], text: str) -> float:
+    """An option's text as one of `assist.base.units` reads it; UserError naming the option."""
+    try:
+        return parse(text)
+    except ValueError as error:
+        raise UserError(f"{option}: {error}") from error
+
+
+def remark_far(option: str, text: str | None) -> None:
+    """Say how a length was taken that has no unit and would be very long in metres."""
+    number = None if text is None else bare_number(text)
+    if number is not None and number > _FAR_M:
+        note(f"{option}: taken as {number:g} m; write {number:g}cm for centimetres")

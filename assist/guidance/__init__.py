@@ -1,0 +1,1 @@
+"""From where somebody stands to what they are told: verdict, guidance, countdown."""

@@ -1,0 +1,111 @@
+"""What else would make the picture better: where the person stands in it, what is cut or soft.
+
+Advice comes after the one action that matters most, the distance of the eyes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from assist.base.phrases import Phrases
+from assist.distance import BodyDistance
+from assist.pose.framing import Framing
+from assist.pose.landmarks import Landmark
+from optics.camera import PinholeCamera
+from optics.lens import DepthOfField
+
+OFF_CENTRE = 0.15
+"""How far from the wanted place across the picture a person may stand, in picture widths."""
+_PART_MARGIN_M = 0.10
+"""A part's depth against the eyes' is known to about this; less is not worth a word."""
+_PARTS: dict[str, tuple[Landmark, ...]] = {
+    "hand": (Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST),
+    "elbow": (Landmark.LEFT_ELBOW, Landmark.RIGHT_ELBOW),
+    "shoulder": (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER),
+    "knee": (Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE),
+    "foot": (Landmark.LEFT_FOOT_INDEX, Landmark.RIGHT_FOOT_INDEX),
+}
+
+
+_LOWEST = {
+    "knees-up": ("knees", frozenset({"full body", "knees-up"})),
+    "waist-up": ("waist", frozenset({"full body", "knees-up", "waist-up"})),
+}
+"""Of shot sizes that end between head and feet: the lowest part, and what shows it or more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The framing that is wanted.
+
+    shot_size: name of the shot size, None for whatever comes.   across: place of the person across
+    the unmirrored picture, 0 left to 1 right.
+    """
+
+    shot_size: str | None = None
+    across: float = 0.5
+
+    @property
+    def unwanted_cuts(self) -> frozenset[str]:
+        """Parts that this framing must not cut. A shot of part of the body cuts the rest."""
+        if self.shot_size in (None, "full-body"):
+            return frozenset({"head", "hand", "feet"})
+        return frozenset({"head", "hand"}) if self.shot_size == "knees-up" else frozenset({"head"})
+
+    def allows(self, framing: Framing) -> bool:
+        """Whether the picture may be taken so; where no shot was asked for, the head must be in."""
+        if abs(self.across - framing.across) > OFF_CENTRE:
+            return False
+        return "head" not in framing.cut if self.shot_size is None else not cuts(framing, self)
+
+
+def cuts(framing: Framing, wanted: Wanted) -> tuple[str, ...]:
+    """What the picture's edge cuts off and should not."""
+    parts = [part for part in framing.cut if part in wanted.unwanted_cuts]
+    if wanted.shot_size in _LOWEST:
+        lowest, shown_by = _LOWEST[wanted.shot_size]
+        if framing.shows not in shown_by:
+            parts.append(lowest)
+    return tuple(parts)
+
+
+def across_m(
+    framing: Framing, eyes_m: float, camera: PinholeCamera, wanted: Wanted
+) -> float | None:
+    """How far to go to stand where the framing wants it, metres; None where that is near enough.
+
+    Positive to the right of the unmirrored picture.
+    """
+    off = wanted.across - framing.across
+    return None if abs(off) <= OFF_CENTRE else off * camera.width_px / camera.fx_px * eyes_m
+
+
+def sideways(across_m: float, faces_camera: bool, say: Phrases) -> str:
+    """The same in words, in the person's own left and right.
+
+    To someone who faces the camera, the right side of the unmirrored picture is their left.
+    """
+    to_own_left = (across_m > 0) == faces_camera
+    length = say.length(abs(across_m))
+    return say.text(f"advice.move_{'left' if to_own_left else 'right'}", length=length)
+
+
+def part_outside(body: BodyDistance, zone: DepthOfField, say: Phrases) -> str | None:
+    """The part of the body that is farthest outside the zone, if any is by more than the margin."""
+    worst_m, worst = _PART_MARGIN_M, None
+    near_m, far_m = float(zone.near_m), float(zone.far_m)
+    depth = body.landmarks_m[:, 2]
+    for part, marks in _PARTS.items():
+        for mark in marks:
+            z = float(depth[mark])
+            if np.isnan(z):
+                continue
+            for beyond_m, key in ((near_m - z, "part_too_near"), (z - far_m, "part_too_far")):
+                if beyond_m > worst_m:
+                    worst_m, worst = beyond_m, (key, part)
+    if worst is None:
+        return None
+    key, part = worst
+    return say.text(f"advice.{key}", part=say.text(f"part.{part}"), length=say.length(worst_m))

@@ -1,0 +1,1 @@
+"""All that tells the person: screen, window, video, tones, speech, phone, terminal."""

@@ -1,0 +1,63 @@
+"""Listeners: whatever tells the person something besides the screen - tones, speech, a second page.
+
+The run hands each of them what it knows, picture by picture, and knows nothing of how they tell it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterable
+from typing import Protocol
+
+from assist.base.closing import Closing
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import CountdownState
+
+
+class Listener(Protocol):
+    """Hears every moment of a run.
+
+    `hear` is called on the run's own thread, once the screen is shown: it must return within a
+    millisecond or so and must not raise for anything that can happen in the field. While no picture
+    comes it is called all the same, ten times a second: with the last moment until that is half a
+    second old, then with one that says that nothing comes (of a feed that has not begun, after a
+    second and a half). Only a run that hangs calls nobody: a listener that would go on telling old
+    news has to fall silent by its own clock.
+    """
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """What is known now; `countdown` is None when none has been started."""
+        ...
+
+    def close(self) -> None:
+        """Stop and free everything; safe to call twice."""
+        ...
+
+
+class Listeners(Closing):
+    """Several listeners as one. A context manager that closes them all, the last one first.
+
+    `note` takes one line for the user.
+    """
+
+    def __init__(
+        self, listeners: Iterable[Listener] = (), note: Callable[[str], None] = lambda _: None
+    ) -> None:
+        self._listeners = tuple(listeners)
+        self._hearing = list(self._listeners)
+        self._note = note
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """Tell each of them. One that raises is told no more, and `note` gets a line about it."""
+        for listener in tuple(self._hearing):
+            try:
+                listener.hear(moment, countdown)
+            except Exception as error:  # a bug in one must not end the run
+                self._hearing.remove(listener)
+                self._note(f"{type(listener).__name__} failed and is left out: {error}")
+
+    def close(self) -> None:
+        """Close each of them, even if another fails to."""
+        with contextlib.ExitStack() as stack:
+            for listener in self._listeners:
+                stack.callback(listener.close)

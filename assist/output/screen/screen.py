@@ -1,0 +1,305 @@
+"""The guidance screen: the mirrored picture, and round it what must be read from afar."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from assist.base.images import ColourImage
+from assist.base.phrases import Phrases
+from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Action, Guidance
+from assist.guidance.verdict import Assessment
+from assist.output.screen import signs, text
+from assist.output.screen.layout import (
+    DEFAULT_DIAGONAL_M,
+    LEAST_WORD,
+    Box,
+    lay_out,
+    word_part,
+    word_step,
+)
+from assist.output.screen.miniature import Miniatures
+from assist.output.screen.palette import PLAIN, Theme
+from assist.output.screen.strip import PlanStrip
+from assist.pose import Pose
+from assist.pose.framing import Framing
+from assist.pose.landmarks import BONES, Landmark
+from optics.lens import DepthOfField
+
+_FINE = 3
+_LEAST_VISIBILITY = 0.5
+_EYE = (60, 178, 255)
+_NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """All that one screen shows.
+
+    over_picture: draws over the picture in the size in which it is shown, before it is mirrored.
+    """
+
+    picture: ColourImage
+    pose: Pose | None
+    assessment: Assessment
+    guidance: Guidance
+    framing: Framing | None
+    countdown: CountdownState | None
+    gesture_progress: float = 0.0
+    over_picture: Callable[[ColourImage], None] | None = None
+
+
+LEAST_SIDE_PX = 120
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenOptions:
+    """How the screen is set up.
+
+    size_px: width and height of the canvas.   keys: the line that explains the keys, or nothing.
+    diagonal_m: of the real screen, from which the height of the words follows.
+    """
+
+    size_px: tuple[int, int] = (1280, 720)
+    mirrored: bool = True
+    keys: str = ""
+    theme: Theme = PLAIN
+    diagonal_m: float = DEFAULT_DIAGONAL_M
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """Words at the side; `size` is the height of their capitals as a part of the side's height."""
+
+    words: str
+    size: float
+    faint: bool = False
+    from_below: bool = False
+
+
+class GuidanceScreen:
+    """Draws scenes onto one canvas that is used again for every picture.
+
+    The picture is mirrored, so that the person moves as in a looking-glass; text never is. Nothing
+    is drawn over the picture but the figure, so the words keep their contrast on any footage.
+    """
+
+    def __init__(
+        self,
+        zone: DepthOfField,
+        focus_m: float,
+        sensor_offset_m: float,
+        options: ScreenOptions | None = None,
+        phrases: Phrases | None = None,
+    ) -> None:
+        self._options = options or ScreenOptions()
+        self.mirrored = self._options.mirrored
+        self._theme = self._options.theme
+        self._phrases = phrases or Phrases.load()
+        self._zone = zone
+        self._focus_m = focus_m
+        self._offset_m = sensor_offset_m
+        self._word = LEAST_WORD
+        self._canvas = _NOTHING
+        self._miniatures = Miniatures()
+        self._arrange(self._options.size_px)
+
+    def _arrange(self, size_px: tuple[int, int]) -> None:
+        """Lay the screen out anew."""
+        width, height = self._size_px = size_px
+        self._layout = lay_out(width, height, self._word)
+        if self._canvas.shape != (height, width, 3):
+            self._canvas = np.empty((height, width, 3), np.uint8)
+        Box(0, 0, width, height).fill(self._canvas, self._theme.side.ground)
+        self._strip = PlanStrip(
+            self._layout.strip,
+            self._zone,
+            self._focus_m,
+            self._offset_m,
+            self._phrases,
+            self._theme,
+        )
+        self._shown_action: tuple[Action, int] | None = None
+        self._shown_picture = (0, 0)
+        self._shown_side: tuple[_Line, ...] | None = None
+        self._undrawn = list(Action)
+
+    def resize(self, size_px: tuple[int, int]) -> None:
+        """Fit the screen to a window of that size, so that the words stay sharp and undistorted."""
+        if size_px != self._size_px and min(size_px) >= LEAST_SIDE_PX:
+            self._arrange(size_px)
+
+    def _suit_distance(self, assessment: Assessment) -> None:
+        """Make the word as high as it must be for a person so far away, and not higher.
+
+        The screen is taken to stand at the camera. It is laid out anew only when the word has
+        become too small, or much larger than it needs to be.
+        """
+        if assessment.distance is None:
+            return
+        width, height = self._size_px
+        at_m = assessment.distance.eyes_m
+        upright = max(1.0, height / (width * 9 / 16))  # the word counts from a 16:9 screen's height
+        needed = word_part(self._options.diagonal_m, width / height, at_m) * upright
+        wanted = word_step(1.1 * needed)
+        if (needed > self._word and wanted > self._word) or wanted < 0.75 * self._word:
+            self._word = wanted
+            self._arrange(self._size_px)
+
+    def prepare(self, picture: ColourImage) -> None:
+        """Do ahead what can be done with a picture before it has been looked at; on any thread."""
+        self._miniatures.make(picture)
+
+    def look_ahead(self) -> None:
+        """Draw one of the big words that may come next; to be called when nothing is urgent."""
+        _, room = self._parts_of_action()
+        if self._undrawn and text.has_room(self._layout.word_px, room.width):
+            self._big_word(self._undrawn.pop())
+
+    def draw(self, scene: Scene) -> ColourImage:
+        """The canvas with the scene on it; valid until the next call."""
+        self._suit_distance(scene.assessment)
+        self._draw_picture(scene)
+        self._draw_side(scene)
+        self._strip.draw(self._canvas, scene.assessment)
+        self._draw_action(scene.guidance)
+        return self._canvas
+
+    # -- the picture --------------------------------------------------------------------------
+
+    def _draw_picture(self, scene: Scene) -> None:
+        box = self._layout.picture
+        height, width = scene.picture.shape[:2]
+        scale = min(box.width / width, box.height / height)
+        size = (max(1, round(width * scale)), max(1, round(height * scale)))
+        if size != self._shown_picture:
+            box.fill(self._canvas, self._theme.side.ground)
+            self._shown_picture = size
+        x, y = box.x + (box.width - size[0]) // 2, box.y + (box.height - size[1]) // 2
+        view = self._canvas[y : y + size[1], x : x + size[0]]
+        small = self._miniatures.of(scene.picture, size)
+        if scene.over_picture is not None:
+            scene.over_picture(small)
+        if self._theme.picture_gain != 1.0:
+            cv2.convertScaleAbs(small, dst=small, alpha=self._theme.picture_gain)
+        if self.mirrored:
+            cv2.flip(small, 1, dst=view)
+        else:
+            np.copyto(view, small)
+        if scene.pose is not None:
+            self._draw_figure(view, scene.pose, size[0] / width)
+        if scene.gesture_progress > 0:
+            high = max(4, size[1] // 40)
+            done = round(size[0] * scene.gesture_progress)
+            Box(0, 0, size[0], high).fill(view, self._theme.ink)
+            Box(0, 1, done, high - 2).fill(view, self._theme.paper)
+
+    def _draw_figure(self, view: ColourImage, pose: Pose, scale: float) -> None:
+        points = pose.image_px * scale
+        if self.mirrored:
+            points[:, 0] = view.shape[1] - points[:, 0]
+        fine = np.clip(np.round(points * (1 << _FINE)), -(2**20), 2**20).astype(np.int32)
+        seen = pose.visibility >= _LEAST_VISIBILITY
+        lines = [fine[[a, b]] for a, b in BONES if seen[a] and seen[b]]
+        thin = max(1, view.shape[0] // 300)
+        for colour, more in ((self._theme.ink, 2), (self._theme.paper, 0)):
+            cv2.polylines(view, lines, False, colour, thin + more, cv2.LINE_AA, _FINE)
+        for eye in (Landmark.LEFT_EYE, Landmark.RIGHT_EYE):
+            if seen[eye]:
+                centre = (int(fine[eye, 0]), int(fine[eye, 1]))
+                radius = (2 * thin) << _FINE
+                cv2.circle(
+                    view, centre, radius + (1 << _FINE), self._theme.ink, -1, cv2.LINE_AA, _FINE
+                )
+                cv2.circle(view, centre, radius, _EYE, -1, cv2.LINE_AA, _FINE)
+
+    # -- the words ----------------------------------------------------------------------------
+
+    def _draw_side(self, scene: Scene) -> None:
+        words = self._side_words(scene)
+        if words == self._shown_side:
+            return
+        self._shown_side = words
+        box = self._layout.side
+        view = self._canvas[box.rows, box.columns]
+        box.fill(self._canvas, self._theme.side.ground)
+        gap = box.height // 24
+        inner = box.width - 2 * gap
+        top, bottom = gap, box.height - gap
+        for line in words:
+            pair = self._theme.faint if line.faint else self._theme.side
+            made = text.patch(line.words, round(line.size * box.height), inner, pair)
+            height, width = made.shape[:2]
+            if bottom - top < height:
+                continue
+            y = bottom - height if line.from_below else top
+            x = (box.width - width) // 2
+            view[y : y + height, x : x + width] = made
+            if line.from_below:
+                bottom = y - gap
+            else:
+                top = y + height + gap
+
+    def _side_words(self, scene: Scene) -> tuple[_Line, ...]:
+        """The lines of the side, the more important ones first: what has no room is left out."""
+        guidance, say = scene.guidance, self._phrases
+        lines: list[_Line] = []
+        if length := guidance.length_shown(scene.assessment.distance, self._offset_m, say):
+            lines.append(_Line(length, 0.2))
+        if self._options.keys:
+            lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
+        if scene.countdown is not None:
+            lines.append(_Line(self._timer_words(scene.countdown), 0.27, from_below=True))
+            if scene.countdown.camera_runs_on:
+                lines.append(_Line(say.text("screen.camera_runs_on"), 0.05, from_below=True))
+            if scene.countdown.warning:
+                lines.append(_Line(say.text("screen.warning"), 0.07, from_below=True))
+        if guidance.caution:
+            lines.append(_Line(guidance.caution.upper(), 0.05))
+        lines += [_Line(trouble.upper(), 0.06) for trouble in guidance.trouble.splitlines()]
+        lines.append(_Line(guidance.sentence, 0.055))
+        silent = guidance.action is Action.NO_FEED  # then the reason is all there is to say
+        lines.append(_Line(guidance.why, 0.07 if silent else 0.045, faint=not silent))
+        lines += [_Line(advice, 0.045, faint=True) for advice in guidance.also]
+        return tuple(lines)
+
+    def _draw_action(self, guidance: Guidance) -> None:
+        lean = guidance.lean
+        if self._shown_action == (guidance.action, lean):
+            return
+        self._shown_action = (guidance.action, lean)
+        pair = self._theme.action(guidance.action)
+        self._layout.action.fill(self._canvas, pair.ground)
+        sign, room = self._parts_of_action()
+        signs.draw(self._canvas, guidance.action, sign.x, sign.y, sign.width, pair.text, lean)
+        made = self._big_word(guidance.action)
+        height, width = made.shape[:2]
+        x, y = room.x + (room.width - width) // 2, room.y + (room.height - height) // 2
+        self._canvas[y : y + height, x : x + width] = made
+
+    def _parts_of_action(self) -> tuple[Box, Box]:
+        """Where the sign goes, and the room for the word: beside it, or under it."""
+        box = self._layout.action
+        if self._size_px[0] < self._size_px[1]:
+            size, gap = round(0.42 * box.height), round(0.06 * box.height)
+            sign = Box(box.x + (box.width - size) // 2, box.y + gap, size, size)
+            high = box.height - size - gap
+            return sign, Box(box.x + gap, box.y + size + gap, box.width - 2 * gap, high)
+        size = round(0.66 * box.height)
+        gap = (box.height - size) // 2
+        taken = size + 2 * gap
+        room = Box(box.x + taken, box.y, box.width - taken - gap, box.height)
+        return Box(box.x + gap, box.y + gap, size, size), room
+
+    def _big_word(self, action: Action) -> ColourImage:
+        word = self._phrases.text(f"action.{action.value}")
+        _, room = self._parts_of_action()
+        return text.patch(word, self._layout.word_px, room.width, self._theme.action(action))
+
+    def _timer_words(self, state: CountdownState) -> str:
+        word = state.word
+        return str(state.shown) if word is None else self._phrases.text(f"screen.{word}")

@@ -1,0 +1,112 @@
+"""What guidance sounds like, as numbers: kind of sound, pitch and tempo.
+
+The mark has a pitch of its own, REFERENCE_HZ, held steadily while the person is in focus. Someone
+too far away hears single pulses above it, someone too near hears double pulses below it. The
+nearer the zone, the closer the pitch comes to that of the mark, though never so close as to be
+taken for it, and the quicker the pulses. So direction is told twice (above or below, single or
+double), and so is closeness (interval and tempo); neither needs an ear for absolute pitch. "Stop"
+is a figure of its own at the mark's pitch, and ends in the steady tone once the person is in focus.
+
+All pitches lie from 300 to 1200 Hz: above what a telephone's loudspeaker cannot give, and below
+where hearing fades first with age. The choice is ours; common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from assist.guidance.guide import Action, Guidance
+from optics.lens import DepthOfField
+
+REFERENCE_HZ = 600.0
+LEAST_SEMITONES, MOST_SEMITONES = 4.0, 12.0
+SLOWEST_HZ, QUICKEST_HZ = 1.0, 5.0
+FAR_OFF_M = 3.0
+"""From this far outside the zone on, pitch and tempo change no more."""
+STOP_HZ = 2.0
+DOUBT_HZ = 2.0
+ALONE_HZ = 1 / 3
+ALONE_PITCH_HZ = 400.0
+
+
+class Kind(Enum):
+    """The kinds of sound. `value` goes to the second screen too."""
+
+    SINGLE = "single"
+    """Single pulses: too far away, come forward."""
+    DOUBLE = "double"
+    """Double pulses: too near, go back."""
+    STOP = "stop"
+    """Three quick notes at the mark's pitch: stop walking, the zone is about to be reached."""
+    STEADY = "steady"
+    """The mark's pitch without end: in focus, hold."""
+    DOUBT = "doubt"
+    """Notes that waver about the pitch of the likelier side: not sure."""
+    ALONE = "alone"
+    """A low note now and then: no one is seen, and the assistant is still looking."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """What to sound from now on.
+
+    pitch_hz: frequency of the fundamental.   tempo_hz: figures a second; 0 for a steady tone.
+    """
+
+    kind: Kind
+    pitch_hz: float
+    tempo_hz: float
+
+
+KINDS: dict[Action, Kind | None] = {
+    Action.FORWARD: Kind.SINGLE,
+    Action.BACK: Kind.DOUBLE,
+    Action.AGAIN: Kind.DOUBLE,
+    Action.STOP: Kind.STOP,
+    Action.HOLD: Kind.STEADY,
+    Action.REFRAME: Kind.DOUBT,
+    Action.NOT_SURE: Kind.DOUBT,
+    Action.NO_ONE: Kind.ALONE,
+    Action.NO_FEED: None,
+}
+"""Nothing at all without a feed: silence says that nothing is known."""
+
+_ALWAYS = {
+    Kind.STOP: Cue(Kind.STOP, REFERENCE_HZ, STOP_HZ),
+    Kind.STEADY: Cue(Kind.STEADY, REFERENCE_HZ, 0.0),
+    Kind.ALONE: Cue(Kind.ALONE, ALONE_PITCH_HZ, ALONE_HZ),
+}
+"""What sounds the same wherever the person is."""
+
+
+class CueMaker:
+    """Makes cues out of guidance, for one zone."""
+
+    def __init__(self, zone: DepthOfField) -> None:
+        self._in_front_m = float(zone.in_front_m)
+        self._behind_m = float(zone.behind_m)
+
+    def outside_m(self, to_mark_m: float) -> float:
+        """How far outside the zone someone is who is that far behind (+) the sharpest place."""
+        room_m = self._behind_m if to_mark_m > 0 else self._in_front_m
+        return max(0.0, abs(to_mark_m) - room_m)
+
+    def cue(self, guidance: Guidance) -> Cue | None:
+        """The sound of that guidance; None for silence."""
+        kind = KINDS[guidance.action]
+        to_mark_m = guidance.to_mark_m
+        if kind is None:
+            return None
+        if kind in _ALWAYS:
+            return _ALWAYS[kind]
+        if to_mark_m is None:  # somebody is there, but cannot be measured
+            return Cue(Kind.DOUBT, REFERENCE_HZ, DOUBT_HZ)
+        part = min(self.outside_m(to_mark_m) / FAR_OFF_M, 1.0)
+        semitones = LEAST_SEMITONES + part * (MOST_SEMITONES - LEAST_SEMITONES)
+        above = to_mark_m > 0 if kind is Kind.DOUBT else kind is Kind.SINGLE
+        pitch_hz = REFERENCE_HZ * 2 ** ((semitones if above else -semitones) / 12)
+        if kind is Kind.DOUBT:
+            return Cue(kind, pitch_hz, DOUBT_HZ)
+        # Equal steps in distance are equal ratios in tempo, as the ear counts them.
+        return Cue(kind, pitch_hz, QUICKEST_HZ * (SLOWEST_HZ / QUICKEST_HZ) ** part)

@@ -1,0 +1,92 @@
+"""The tones as a listener of the run."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Action
+from assist.output.sound import level
+from assist.output.sound.cues import CueMaker
+from assist.output.sound.output import Loudspeaker, NoSoundError, Stream, device_rate_hz
+from assist.output.sound.renderer import Renderer, Samples
+from optics.lens import DepthOfField
+
+_UNASKED_S = 1.0
+_UNASKED_HEARS = 8
+
+Opener = Callable[[Callable[[int], Samples], int], Stream]
+
+
+class Tones:
+    """Sounds every moment's guidance and countdown. Without a device it notes so once, and is mute.
+
+    `note` takes one line for the user. `rate_hz` and `open_stream` stand for the device.
+    """
+
+    def __init__(
+        self,
+        zone: DepthOfField,
+        note: Callable[[str], None],
+        volume_percent: float = level.DEFAULT_VOLUME,
+        hushed: Callable[[], bool] = lambda: False,
+        rate_hz: Callable[[], int] = device_rate_hz,
+        open_stream: Opener = Loudspeaker,
+    ) -> None:
+        self._cues = CueMaker(zone)
+        self._note = note
+        self._renderer: Renderer | None = None
+        self._stream: Stream | None = None
+        self._asked = 0
+        self._last_asked = 0
+        self._unasked_hears = 0
+        self._unasked_since_s = time.monotonic()
+        try:
+            self._renderer = Renderer(rate_hz(), volume_percent, time.monotonic, hushed)
+            self._stream = open_stream(self._render, self._renderer.rate_hz)
+        except NoSoundError as error:
+            note(f"no sound: {error}; the run goes on without")
+
+    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+        """Sound this from now on."""
+        if self._stream is None or self._renderer is None:
+            return
+        if not self._stream.alive or self._unasked():
+            self._let_go()
+            self._note("no sound: the device has gone; the run goes on without")
+            return
+        guidance = moment.guidance
+        trouble = bool(guidance.trouble) or guidance.action is Action.NO_FEED
+        self._renderer.tell(self._cues.cue(guidance), countdown, trouble)
+
+    def _render(self, count: int) -> Samples:
+        self._asked += 1
+        assert self._renderer is not None
+        return self._renderer.render(count)
+
+    def _unasked(self) -> bool:
+        """Whether the device has asked for no samples for long, as some do that have gone.
+
+        A run that itself stood still proves nothing: it must have been told things meanwhile.
+        """
+        now_s = time.monotonic()
+        if self._asked != self._last_asked:
+            self._last_asked, self._unasked_hears, self._unasked_since_s = self._asked, 0, now_s
+            return False
+        self._unasked_hears += 1
+        return self._unasked_hears > _UNASKED_HEARS and now_s - self._unasked_since_s > _UNASKED_S
+
+    def _let_go(self) -> None:
+        """Close the device without waiting: a driver whose device has gone may never return."""
+        stream, self._stream = self._stream, None
+        if stream is not None:
+            threading.Thread(target=stream.close, name="sound end", daemon=True).start()
+
+    def close(self) -> None:
+        """Fall silent; safe to call twice."""
+        if self._stream is not None:
+            self._stream.close()
+            self._stream = None

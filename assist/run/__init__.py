@@ -1,0 +1,1 @@
+"""Runs: opened, gone through and closed again - live, rehearsal, demonstration, repeat."""

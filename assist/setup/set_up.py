@@ -1,0 +1,529 @@
+"""The set-up: everything about lens, person and feed that a run needs, kept as a TOML file.
+
+Distances are asked for and answered from the sensor plane, where a tape and a lens scale start.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import tomlkit
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from assist.base import units as quantities
+from assist.base.errors import shown
+from assist.base.files import write_whole
+from assist.base.reading import read_toml
+from assist.base.validation import validated
+from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Posture
+from optics import framing, sharpness_criterion
+from optics import lens as thin_lens
+from optics.figure import SEAT_HEIGHT_M, Figure
+from optics.rigid import RigidOffset
+from optics.sensor import Sensor, sensor_from_name
+from optics.sharpness_criterion import SharpnessCriterion
+
+VERSION: Literal[1] = 1
+FARTHEST_M = 100_000.0
+VIEWS = ("horizontal", "vertical", "diagonal")
+"""Along what an angle of view may be stated."""
+_SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
+_SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
+
+
+def _near_or_infinite(value: float) -> float:
+    if FARTHEST_M < value < math.inf:
+        raise ValueError(f"must be at most {FARTHEST_M:,.0f} m, or inf")
+    return value
+
+
+# The limits are far outside what a photographer has: they keep the optics inside what
+# floating-point numbers can do, and find the mistyped unit.
+FocalLengthMm = Annotated[
+    float, BeforeValidator(quantities.parse_focal_length_mm), Field(ge=0.1, le=5000)
+]
+FNumber = Annotated[float, BeforeValidator(quantities.parse_f_number), Field(ge=0.1, le=1000)]
+LengthM = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(gt=0, le=FARTHEST_M)]
+LengthOrInfinityM = Annotated[
+    float,
+    BeforeValidator(lambda value: quantities.parse_length_m(value, infinity=True)),
+    AfterValidator(_near_or_infinite),
+    Field(gt=0),
+]
+AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=0.1, le=179)]
+Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
+ShutterSeconds = Annotated[
+    float, BeforeValidator(quantities.parse_seconds), Field(ge=1e-7, le=3600)
+]
+Offset = Annotated[float, BeforeValidator(quantities.parse_length_m), Field(ge=-5, le=5)]
+TurnDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
+TiltDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=-60, le=60)]
+IsoSpeed = Annotated[float, BeforeValidator(quantities.parse_iso), Field(ge=0.1, le=10_000_000)]
+ExposureValue = Annotated[
+    float, BeforeValidator(quantities.parse_exposure_value), Field(ge=-20, le=30)
+]
+Share = Annotated[float, BeforeValidator(quantities.parse_share), Field(ge=0, lt=1)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class CameraPart(_Part):
+    """The taking camera."""
+
+    sensor: str = Field(
+        "full-frame",
+        max_length=60,
+        description="sensor format by name, or its size such as 23.6x15.7 (mm)",
+    )
+    picture_width_px: int | None = Field(
+        None,
+        gt=0,
+        le=1_000_000,
+        description="width of the camera's pictures in pixels, for the pixel criterion",
+    )
+    orientation: framing.Orientation = Field(
+        "landscape", description="how the camera is held: landscape or portrait"
+    )
+    height_m: LengthM | None = Field(
+        None, le=20, description="height of the lens above the ground where the person stands, m"
+    )
+    tilt_deg: TiltDeg | None = Field(
+        None, description="tilt of the camera, downwards positive, degrees"
+    )
+
+    @property
+    def tilt_rad(self) -> float | None:
+        """Tilt of the camera, downwards positive, radians; None where it is not settled."""
+        return None if self.tilt_deg is None else math.radians(self.tilt_deg)
+
+    @model_validator(mode="after")
+    def _sensor_is_known(self) -> CameraPart:
+        sensor = sensor_from_name(self.sensor)
+        sides = (sensor.width_m, sensor.height_m)
+        if min(sides) < _SMALLEST_SENSOR_M or max(sides) > _LARGEST_SENSOR_M:
+            raise ValueError(
+                f"sensor {shown(self.sensor)} cannot be: each side is from 0.5 to 1000 mm"
+            )
+        return self
+
+
+class LensPart(_Part):
+    """The taking lens, as it is set."""
+
+    focal_length_mm: FocalLengthMm = Field(description="focal length, mm")
+    f_number: FNumber = Field(description="aperture")
+    focus_distance_m: LengthM = Field(
+        description="focus distance from the sensor plane mark on the camera, m"
+    )
+    minimum_focus_distance_m: LengthM | None = Field(
+        None, description="nearest distance the lens can focus at, from the sensor plane, m"
+    )
+    widest_f_number: FNumber | None = Field(
+        None, description="the lens's widest aperture, its smallest f-number"
+    )
+    narrowest_f_number: FNumber | None = Field(
+        None, description="the lens's narrowest aperture, its largest f-number"
+    )
+
+    @property
+    def focal_length_m(self) -> float:
+        """Focal length, metres."""
+        return self.focal_length_mm / 1000
+
+    @property
+    def focus_lens_distance_m(self) -> float:
+        """Focus distance from the lens, metres."""
+        return float(
+            thin_lens.sensor_to_lens_distance_m(self.focal_length_m, self.focus_distance_m)
+        )
+
+    @property
+    def sensor_offset_m(self) -> float:
+        """What to add to a distance from the lens to have it from the sensor plane, metres.
+
+        The lens stays where it was focused, so the offset is the same for every distance.
+        """
+        return self.focus_distance_m - self.focus_lens_distance_m
+
+    @model_validator(mode="after")
+    def _can_focus_there(self) -> LensPart:
+        nearest = 4 * self.focal_length_mm / 1000
+        source = "four focal lengths, the nearest a lens can be focused at"
+        if self.minimum_focus_distance_m is not None and self.minimum_focus_distance_m > nearest:
+            nearest, source = self.minimum_focus_distance_m, "the lens's minimum focus distance"
+        if self.focus_distance_m < nearest:
+            raise ValueError(
+                f"focus distance {self.focus_distance_m:g} m is under {nearest:g} m ({source})"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _has_that_aperture(self) -> LensPart:
+        widest, narrowest = self.widest_f_number, self.narrowest_f_number
+        if widest is not None and narrowest is not None and narrowest < widest:
+            raise ValueError(f"apertures from f/{widest:g} to f/{narrowest:g} run the wrong way")
+        if widest is not None and self.f_number < widest:
+            raise ValueError(f"f/{self.f_number:g} is wider than the lens opens (f/{widest:g})")
+        if narrowest is not None and self.f_number > narrowest:
+            raise ValueError(
+                f"f/{self.f_number:g} is narrower than the lens closes (f/{narrowest:g})"
+            )
+        return self
+
+
+class SharpnessPart(_Part):
+    """What counts as sharp."""
+
+    criterion: str = Field(
+        "diagonal/1500",
+        max_length=100,
+        description="diagonal/1500, a size such as 0.02 mm, 2 px, or print 30 cm from 40 cm",
+    )
+
+
+class PersonPart(_Part):
+    """The person in the picture."""
+
+    stature_m: LengthM | None = Field(
+        None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
+    )
+    profile: str | None = Field(
+        None,
+        max_length=4096,
+        description="file of your personal profile, made by assist calibrate mark",
+    )
+    movement: Literal["standing", "gesture", "walking"] = Field(
+        "standing", description="what the person does in the picture: standing, gesture, walking"
+    )
+    step_length_m: LengthM | None = Field(
+        None, le=2, description="your step, m; from the stature if left out"
+    )
+    posture: Literal["auto", "standing", "seated"] = Field(
+        "auto",
+        description="standing, seated (in a seat or wheelchair: no steps are told) or auto (seen)",
+    )
+    seat_height_m: LengthM | None = Field(
+        None, ge=0.1, le=1.5, description="height of your seat with you on it, m, for assist plan"
+    )
+    without: tuple[Limb, ...] = Field(
+        (), description=f"limbs that are not there, of {', '.join(LIMBS)}"
+    )
+    orders_by: Literal["hand", "arm", "head", "none"] = Field(
+        "hand", description="what gives orders from afar: hand (up), arm (out), head (tilted), none"
+    )
+
+    @property
+    def stated_posture(self) -> Posture | None:
+        """The posture that is stated, None where it is to be seen."""
+        return None if self.posture == "auto" else Posture(self.posture)
+
+    @property
+    def figure(self) -> Figure:
+        """The person's heights as far as they are known: an adult's, standing, unless stated."""
+        seat_m = self.seat_height_m or SEAT_HEIGHT_M if self.posture == "seated" else None
+        return Figure(self.stature_m or ADULT_STATURE_M, seat_m)
+
+    @property
+    def step_m(self) -> float | None:
+        """The person's step, metres; None for someone who does not walk, or of unknown size."""
+        if self.posture == "seated":
+            return None
+        if self.step_length_m is None and self.stature_m is not None:
+            return STEP_OF_STATURE * self.stature_m
+        return self.step_length_m
+
+
+def _known_shot_size(name: str | None) -> str | None:
+    if name is not None:
+        framing.shot_size(name)
+    return name
+
+
+class FramingPart(_Part):
+    """How much of the person the picture shows."""
+
+    shot_size: Annotated[str | None, AfterValidator(_known_shot_size)] = Field(
+        None,
+        max_length=60,
+        description="full-body, knees-up, waist-up, chest-up or head-and-shoulders",
+    )
+    headroom: Share = Field(
+        framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
+    )
+
+    across: Annotated[float, BeforeValidator(quantities.parse_share)] = Field(
+        0.5, ge=0, le=1, description="where you stand across the picture, 0 left to 1 right"
+    )
+
+
+class ExposurePart(_Part):
+    """The light, and how it is exposed for."""
+
+    light_ev100: ExposureValue | None = Field(
+        None, description="brightness of the light, as the exposure value at ISO 100"
+    )
+    shutter_s: ShutterSeconds | None = Field(None, description="shutter time, s")
+    iso: IsoSpeed | None = Field(None, description="ISO speed")
+
+
+class PlacePart(_Part):
+    """What lies around the mark."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=True)
+
+    background_distance_m: LengthOrInfinityM | None = Field(
+        None, description="distance of the background from the sensor plane, m, or inf"
+    )
+
+
+class TimerPart(_Part):
+    """The camera's self-timer."""
+
+    delay_s: Seconds | None = Field(None, description="delay of the camera's self-timer, s")
+
+
+class FeedPart(_Part):
+    """The camera that watches, and how its picture is related to the world."""
+
+    source: str | None = Field(
+        None,
+        max_length=4096,
+        description="camera number, device path, address, video file or folder of pictures",
+    )
+    through: Literal["taking-lens", "own-lens"] = Field(
+        "taking-lens",
+        description="taking-lens: the camera's own video output; own-lens: a webcam or phone",
+    )
+    crop: float = Field(
+        1.0, ge=1, le=20, description="sensor width over the width that the feed shows (1 = all)"
+    )
+    horizontal_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view across the feed's picture, for own-lens"
+    )
+    vertical_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view up and down, instead of the horizontal one"
+    )
+    diagonal_field_of_view_deg: AngleDeg | None = Field(
+        None, description="angle of view corner to corner, instead of the horizontal one"
+    )
+
+    profile: str | None = Field(
+        None, max_length=4096, description="file of the feed's profile, made by assist calibrate"
+    )
+    along_m: Offset = Field(
+        0.0, description="how far the feed's lens stands before the camera's, m"
+    )
+    across_m: Offset = Field(0.0, description="how far to the right of it, seen from behind, m")
+    up_m: Offset = Field(0.0, description="how far above it, m")
+    yaw_deg: TurnDeg = Field(0.0, description="how far it is turned to the right, degrees")
+    pitch_deg: TurnDeg = Field(0.0, description="how far it is turned upwards, degrees")
+
+    @property
+    def stated_view(self) -> tuple[str, float] | None:
+        """Along what the angle of view is stated, and the angle in degrees; None for none."""
+        for along in VIEWS:
+            angle_deg = getattr(self, f"{along}_field_of_view_deg")
+            if angle_deg is not None:
+                return along, float(angle_deg)
+        return None
+
+    @property
+    def offset(self) -> RigidOffset | None:
+        """Where the feed's camera stands against the taking camera; None where it is the same."""
+        offset = RigidOffset(
+            self.along_m,
+            self.across_m,
+            self.up_m,
+            math.radians(self.yaw_deg),
+            math.radians(self.pitch_deg),
+        )
+        return None if offset == RigidOffset() else offset
+
+    @model_validator(mode="after")
+    def _geometry_is_known(self) -> FeedPart:
+        given = [name for name in VIEWS if getattr(self, f"{name}_field_of_view_deg") is not None]
+        if self.through == "own-lens" and len(given) + (self.profile is not None) != 1:
+            raise ValueError(
+                "a feed through its own lens needs exactly one field of view (horizontal, vertical "
+                "or diagonal; --field-of-view 70deg is the horizontal one) or a profile, not "
+                f"{len(given) + (self.profile is not None)}"
+            )
+        if self.through == "taking-lens" and self.offset is not None:
+            raise ValueError("an offset is for a feed through its own lens")
+        if self.through == "taking-lens" and given:
+            raise ValueError("a field of view is for a feed through its own lens")
+        return self
+
+
+class SetUp(_Part):
+    """One repeatable set-up."""
+
+    version: Literal[1] = Field(VERSION, description="version of this file's layout")
+    name: str = Field("", max_length=200, description="a name of your own")
+    camera: CameraPart = CameraPart()  # type: ignore[call-arg]
+    lens: LensPart
+    sharpness: SharpnessPart = SharpnessPart()  # type: ignore[call-arg]
+    person: PersonPart = PersonPart()  # type: ignore[call-arg]
+    framing: FramingPart = FramingPart()  # type: ignore[call-arg]
+    exposure: ExposurePart = ExposurePart()  # type: ignore[call-arg]
+    place: PlacePart = PlacePart()  # type: ignore[call-arg]
+    timer: TimerPart = TimerPart()  # type: ignore[call-arg]
+    feed: FeedPart = FeedPart()  # type: ignore[call-arg]
+
+    @model_validator(mode="after")
+    def _background_is_behind(self) -> SetUp:
+        background_m = self.place.background_distance_m
+        if background_m is not None and background_m <= self.lens.focus_distance_m:
+            raise ValueError(
+                f"background at {background_m:g} m must be farther than the focus distance "
+                f"({self.lens.focus_distance_m:g} m)"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _criterion_is_known(self) -> SetUp:
+        criterion_from_text(
+            self.sharpness.criterion, sensor_from_name(self.camera.sensor), self.camera
+        )
+        return self
+
+    # -- what the optics makes of it ----------------------------------------------------------
+
+    @property
+    def sensor(self) -> Sensor:
+        """The taking camera's sensor."""
+        return sensor_from_name(self.camera.sensor)
+
+    @property
+    def criterion(self) -> SharpnessCriterion:
+        """The circle of confusion and where it comes from."""
+        return criterion_from_text(self.sharpness.criterion, self.sensor, self.camera)
+
+    @property
+    def focal_length_m(self) -> float:
+        """Focal length of the taking lens, metres."""
+        return self.lens.focal_length_m
+
+    @property
+    def focus_lens_distance_m(self) -> float:
+        """Focus distance from the lens, metres."""
+        return self.lens.focus_lens_distance_m
+
+    @property
+    def sensor_offset_m(self) -> float:
+        """What to add to a distance from the lens to have it from the sensor plane, metres."""
+        return self.lens.sensor_offset_m
+
+    @property
+    def depth_of_field(self) -> thin_lens.DepthOfField:
+        """The focus zone, distances from the lens."""
+        return thin_lens.depth_of_field(
+            self.focal_length_m,
+            self.lens.f_number,
+            self.focus_lens_distance_m,
+            self.criterion.circle_of_confusion_m,
+        )
+
+
+_DIAGONAL = re.compile(r"^diagonal\s*/\s*([\d.]+)$", re.IGNORECASE)
+_PIXELS = re.compile(r"^([\d.]+)\s*(?:px|pixels?)$", re.IGNORECASE)
+_PRINT = re.compile(r"^print\s+(.+?)\s+from\s+(.+)$", re.IGNORECASE)
+
+
+def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriterion:
+    """The sharpness criterion that a user wrote; ValueError names the accepted forms."""
+    text = text.strip()
+    try:
+        criterion = _criterion(text, sensor, camera)
+        blur_m = criterion.circle_of_confusion_m
+        if not _SMALLEST_BLUR_M <= blur_m <= _LARGEST_BLUR_M:
+            raise ValueError(f"a blur disc of {blur_m * 1000:.3g} mm on the sensor cannot be meant")
+    except ValueError as error:
+        raise ValueError(
+            f"criterion {shown(text)}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
+            f"({error})"
+        ) from error
+    return criterion
+
+
+def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriterion:
+    if match := _DIAGONAL.match(text):
+        return sharpness_criterion.from_diagonal(sensor, float(match[1]))
+    if match := _PIXELS.match(text):
+        if camera.picture_width_px is None:
+            raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
+        return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
+    if match := _PRINT.match(text):
+        return sharpness_criterion.from_print(
+            sensor,
+            quantities.parse_length_m(match[1]),
+            quantities.parse_length_m(match[2]),
+        )
+    return sharpness_criterion.given(quantities.parse_length_m(text, "mm"))
+
+
+# -- files ------------------------------------------------------------------------------------
+
+
+def from_values(
+    values: dict[str, Any], what: str = "set-up", names: Mapping[str, str] | None = None
+) -> SetUp:
+    """A set-up from nested values; UserError in one line if one is wrong."""
+    return validated(SetUp, _of_today(values), what, names, newest=VERSION)
+
+
+def _of_today(values: dict[str, Any]) -> dict[str, Any]:
+    """Values with the fields of today: `person.seated` has become `person.posture`."""
+    person = values.get("person")
+    if not isinstance(person, dict) or not isinstance(person.get("seated"), bool):
+        return values
+    rest = {name: value for name, value in person.items() if name != "seated"}
+    if person["seated"]:
+        rest.setdefault("posture", "seated")
+    return {**values, "person": rest}
+
+
+def read_values(path: Path) -> dict[str, Any]:
+    """The nested values of a set-up file, not yet validated."""
+    return read_toml(path, f"set-up file {path}")
+
+
+def load(path: Path) -> SetUp:
+    """Read and check a set-up file."""
+    return from_values(read_values(path), f"set-up file {path}")
+
+
+def to_toml(set_up: SetUp) -> str:
+    """The file's text, each field with a comment saying what it means."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A set-up of the self-portrait assistant. Distances are measured"))
+    document.add(tomlkit.comment("from the sensor plane mark on the camera body."))
+    _add_fields(document, set_up)
+    return str(tomlkit.dumps(document))
+
+
+def _add_fields(table: Any, part: BaseModel) -> None:
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        if isinstance(value, BaseModel):
+            inner = tomlkit.table()
+            _add_fields(inner, value)
+            if len(inner):
+                table.add(tomlkit.nl())
+                table.add(name, inner)
+        elif value is not None:
+            item = tomlkit.item(value)
+            if field.description:
+                item.comment(field.description)
+            table.add(name, item)
+
+
+def save(set_up: SetUp, path: Path) -> None:
+    """Write the file whole or not at all."""
+    write_whole(path, to_toml(set_up).encode())
