@@ -13,3 +13,17 @@ Conventions, once for the whole package:
 - Impossible input raises `optics.checks.ImpossibleValueError`, naming the argument. Infinity is an
   ordinary value of a distance.
 """
+
+from optics.checks import ImpossibleValueError
+from optics.focus_zone import FocusZone, ZoneProbabilities
+from optics.lens import DepthOfField, blur_diameter_m, depth_of_field, hyperfocal_m
+
+__all__ = [
+    "DepthOfField",
+    "FocusZone",
+    "ImpossibleValueError",
+    "ZoneProbabilities",
+    "blur_diameter_m",
+    "depth_of_field",
+    "hyperfocal_m",
+]
