@@ -489,7 +489,7 @@ def test_a_command_that_never_stops_talking_takes_no_memory(tmp_path):
     code = """
 from pathlib import Path
 from assist.camera.command import CommandTrigger
-from assist.trouble import Notices
+from assist.base.trouble import Notices
 talk = "import sys; [sys.stdout.write('x' * 10**6) for _ in range(400)]; print('last'); sys.exit(3)"
 fired = CommandTrigger((sys.executable, "-c", talk), Path(sys.argv[1])).fire(None, 1)
 print(fired.exit_code, fired.problem[-30:])

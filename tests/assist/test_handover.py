@@ -212,7 +212,7 @@ def test_a_miniature_keeps_no_picture_alive():
 
 QUIET = """
 import sys, threading, time
-from assist import demo
+from assist.run import demo
 from assist.feed.video_file import VideoFileSource
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 
