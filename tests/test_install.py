@@ -1,7 +1,7 @@
 """Wheel and source distribution, built and installed as a user has them, away from the source tree.
 
 Needs an environment of its own (about 1.1 GB), so it runs only where it is asked for, as CI does:
-INSTALL=1 python -m pytest tests/test_install.py
+python -m pytest -m slow tests/test_install.py
 """
 
 import json
@@ -17,7 +17,7 @@ import pytest
 
 from assist import __version__
 
-pytestmark = pytest.mark.skipif(not os.environ.get("INSTALL"), reason="asked for by INSTALL=1")
+pytestmark = pytest.mark.slow
 ROOT = Path(__file__).resolve().parent.parent
 NAME = f"self_portrait_assist-{__version__}"
 CLEAN = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}

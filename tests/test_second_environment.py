@@ -1,7 +1,7 @@
 """The pose backend under the newest mediapipe, with the bundle built under the pinned one.
 
 Needs an environment of its own (about 650 MB), so it runs only where it is asked for, as CI does:
-SECOND_ENVIRONMENT=1 python -m pytest tests/test_second_environment.py
+python -m pytest -m slow tests/test_second_environment.py
 """
 
 import os
@@ -17,9 +17,7 @@ from assist.pose.bundle import load_bundle
 from assist.run import demo
 from assist.session.folder import read_record
 
-pytestmark = pytest.mark.skipif(
-    not os.environ.get("SECOND_ENVIRONMENT"), reason="asked for by SECOND_ENVIRONMENT=1"
-)
+pytestmark = pytest.mark.slow
 ROOT = Path(__file__).resolve().parent.parent
 
 

@@ -69,6 +69,7 @@ def test_folder_that_cannot_be_made(tmp_path):
         Session(tmp_path / "file" / "session", SET_UP)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="forks")
 def test_killed_at_random_points_two_hundred_times(tmp_path):
     """After each kill the next writer opens the folder and goes on; nothing told is lost.

@@ -6,6 +6,7 @@ import sys
 import pytest
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
 def test_memory_does_not_grow_in_a_live_run():
     done = subprocess.run(
