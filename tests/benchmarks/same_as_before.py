@@ -102,7 +102,7 @@ class Variant:
 
     values: what goes over the clip's set-up, part by part.
     disturbed: whether the network fails for a while, then somebody else comes by, and each trouble
-        is told.   turned: whether the picture lies on its side after a while.
+        is told.   turned: whether the picture lies on its side.
     """
 
     name: str
@@ -287,7 +287,7 @@ class Replayed(PoseDetector):
         if self._disturbed and _TWO_S[0] <= time_s < _TWO_S[1]:
             aside_px = (_TWO_S[1] - time_s) / 4 * self._width_px
             return [*poses, *(_moved(pose, aside_px) for pose in poses)]
-        if self._turned and time_s >= _TURNED_S:
+        if self._turned:
             return [_turned(pose) for pose in poses]
         return list(poses)
 
@@ -295,7 +295,7 @@ class Replayed(PoseDetector):
         """Nothing to free."""
 
 
-_FAILS_S, _TWO_S, _TURNED_S = (2.5, 3.5), (6.0, 8.0), 9.0
+_FAILS_S, _TWO_S = (2.5, 3.5), (6.0, 8.0)
 """When a run is disturbed, and how."""
 
 
