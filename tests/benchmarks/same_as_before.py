@@ -45,17 +45,22 @@ from typing import Any
 import cv2
 import numpy as np
 
-from assist.assistant import Moment
+from assist.base.phrases import Phrases, languages
+from assist.base.trouble import Notices, Trouble
 from assist.cli import run as run_app
 from assist.cli import whole_app
-from assist.countdown import CountdownState, TimerOptions
 from assist.feed import Frame
 from assist.feed.video_file import VideoFileSource
-from assist.live import LiveOptions, LiveRun
-from assist.overlay.palette import THEMES
-from assist.overlay.plan_view import PlanView
-from assist.overlay.screen import GuidanceScreen, Scene, ScreenOptions
-from assist.phrases import Phrases, languages
+from assist.guidance.assistant import Moment
+from assist.guidance.countdown import CountdownState, TimerOptions
+from assist.output.phone.message import message
+from assist.output.screen.palette import THEMES
+from assist.output.screen.plan_view import PlanView
+from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
+from assist.output.sound.cues import CueMaker
+from assist.output.sound.renderer import Renderer
+from assist.output.sound.tour import play, scenes
+from assist.output.speech.talk import Talk
 from assist.pose import Pose, PoseDetector
 from assist.pose.face import Face
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -64,13 +69,8 @@ from assist.review.diagnosis import cause_of, diagnose, verdict_of
 from assist.review.optics_of import taken_with
 from assist.review.picture import linear_luminance
 from assist.review.tags import PictureTags
-from assist.set_up import SetUp, from_values, load
-from assist.share.message import message
-from assist.sound.cues import CueMaker
-from assist.sound.renderer import Renderer
-from assist.sound.tour import play, scenes
-from assist.speech.talk import Talk
-from assist.trouble import Notices, Trouble
+from assist.run.live import LiveOptions, LiveRun
+from assist.setup.set_up import SetUp, from_values, load
 from tests.assist import blur_truth
 from tests.benchmarks import review_blur
 from tests.benchmarks.review_blur import LIMIT_PX
