@@ -103,7 +103,7 @@ def run(group: LazyGroup | ImportError) -> int:
         returned = group.main(prog_name="assist", standalone_mode=False)
         code = returned if isinstance(returned, int) else 0
     except TyperException as error:
-        code = _complain(error.format_message())
+        code = _complain(error.format_message().replace("Value error, ", ""))
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except BrokenPipeError:
@@ -113,15 +113,15 @@ def run(group: LazyGroup | ImportError) -> int:
         code = _complain(_cannot_use(error))
     except MemoryError:
         code = _complain(_("there is not enough memory for this"))
-    except (UserError, *_impossible()) as error:
+    except _mistakes() as error:
         code = _complain(str(error))
     return code
 
 
-def _impossible() -> tuple[type[Exception], ...]:
-    """What the optics raises, where it has been loaded: a program that starts needs no NumPy."""
+def _mistakes() -> tuple[type[Exception], ...]:
+    """What is the user's to mend; of the optics only where that has been loaded, with NumPy."""
     checks = sys.modules.get("optics.checks")
-    return () if checks is None else (checks.ImpossibleValueError,)
+    return (UserError,) if checks is None else (UserError, checks.ImpossibleValueError)
 
 
 def _cannot_use(error: OSError) -> str:

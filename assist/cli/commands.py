@@ -25,7 +25,9 @@ ENTRIES = (
     Entry(
         "sounds",
         "assist.cli.sounds",
-        N_("Play all the sounds one after another, each with its name, to learn them before a run."),
+        N_(
+            "Play all the sounds one after another, each with its name, to learn them before a run."
+        ),
     ),
     Entry(
         "demo",
@@ -38,7 +40,9 @@ ENTRIES = (
     Entry(
         "review",
         "assist.cli.review",
-        N_("Check the pictures themselves: are the eyes sharp, and if not, why and what to change."),
+        N_(
+            "Check the pictures themselves: are the eyes sharp, and if not, why and what to change."
+        ),
     ),
     Entry(
         "report",

@@ -1,7 +1,7 @@
 """The words of the help: in the code in English, shown in the language of the computer.
 
-A help text is translated paragraph by paragraph when its command is loaded. What stands on a line of
-examples is a command line, the same in every language.
+A help text is translated paragraph by paragraph when its command is loaded. A line of examples is a
+command line, the same in every language.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.words import _
 from assist.camera.frame import FrameTrigger
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Moment
@@ -33,7 +34,7 @@ def sample_folder() -> Path:
     for folder in (package / "data", package.parent / "samples"):
         if all((folder / name).is_file() for name in (CLIP, TRUTH, SET_UP)):
             return folder
-    raise UserError("the sample clip is not there: install the package anew")
+    raise UserError(_("the sample clip is not there: install the package anew"))
 
 
 @dataclass(frozen=True)
@@ -55,13 +56,13 @@ class DemoResult:
     def files(self) -> dict[str, Path]:
         """What each file is, and where."""
         made = {
-            "annotated video": self.folder / "annotated.mp4",
-            "distance plot": self.folder / "distance.png",
-            "record": self.folder / RECORD_FILE,
+            _("annotated video"): self.folder / "annotated.mp4",
+            _("distance plot"): self.folder / "distance.png",
+            _("record"): self.folder / RECORD_FILE,
         }
         for attempt in self.outcome.attempts:
             if attempt.picture is not None:
-                made["picture taken"] = self.folder / attempt.picture
+                made[_("picture taken")] = self.folder / attempt.picture
         return made
 
 

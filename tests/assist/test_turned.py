@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from assist.cli.remarks import Remarks
 
 from assist.base.phrases import Phrases
-from assist.cli.remarks import Remarks
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant, Known
 from assist.pose import Pose
