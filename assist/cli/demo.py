@@ -11,9 +11,7 @@ import typer
 from assist.base.words import _, current
 from assist.cli.examples import examples
 from assist.cli.options import common
-from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import demo as demonstration
-from assist.session.folder import RECORD_FILE
 from assist.session.told import verdict_told
 
 EXAMPLES = examples(
@@ -35,32 +33,19 @@ def demo(
     The clip and the person in it are invented and rendered, so that the truth is known exactly.
     """
     show = common.window_wanted(window)
-    with MediaPipePoseDetector(pose_model) as detector:
-        result = demonstration.run(
-            folder or _free_folder(Path("demo-output")), detector, window=show, real_time=show
-        )
-    _summarise(result)
-
-
-def _free_folder(wish: Path) -> Path:
-    """The folder itself, or the first numbered one beside it that holds no record yet."""
-    folder, number = wish, 1
-    while (folder / RECORD_FILE).exists():
-        number += 1
-        folder = wish.with_name(f"{wish.name}-{number}")
-    return folder
+    _summarise(demonstration.demonstrate(folder, pose_model=pose_model, window=show))
 
 
 def _summarise(result: demonstration.DemoResult) -> None:
-    outcome, offset_m, say = result.outcome, result.set_up.sensor_offset_m, current()
-    zone = result.set_up.depth_of_field
-    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
-    near, far = say.figure(near_m, 2), say.figure(far_m, 2)
+    outcome, zone, say = result.outcome, result.set_up.focus_zone, current()
+    near = say.figure(zone.near_from_sensor_m, 2)
+    far = say.figure(zone.far_from_sensor_m, 2)
     typer.echo(_("Focus zone: {near} to {far} m from the sensor plane.", near=near, far=far))
     if not outcome.attempts:
         typer.echo(_("The run was ended before the countdown; nothing was taken."))
     for attempt in outcome.attempts:
-        true_m = result.truth.eyes_at(attempt.feed_time_s) + offset_m
+        from_lens_m = result.truth.eyes_at(attempt.feed_time_s)
+        true_m = zone.from_sensor_m(from_lens_m)
         truth, verdict = say.figure(true_m, 2), verdict_told(attempt.verdict)
         if attempt.distance_m is None:
             typer.echo(
@@ -88,7 +73,7 @@ def _summarise(result: demonstration.DemoResult) -> None:
         }
         typer.echo(
             _("Truth: {truth} m, inside the zone; error {error} m ({relative}).", **figures)
-            if near_m <= true_m <= far_m
+            if zone.holds(from_lens_m)
             else _("Truth: {truth} m, outside the zone; error {error} m ({relative}).", **figures)
         )
     if result.relative_errors.size:

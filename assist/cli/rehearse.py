@@ -95,14 +95,16 @@ def _report(done: rehearsing.Rehearsed, chosen: SetUp) -> None:
     if not done.scores:
         typer.echo(_("no run got as far as zero; nothing is scored"))
         return
-    zone, offset_m, say = chosen.depth_of_field, chosen.sensor_offset_m, current()
-    near, far = (say.figure(float(m) + offset_m, 2) for m in (zone.near_m, zone.far_m))
+    zone, say = chosen.focus_zone, current()
+    near, far = (
+        say.figure(limit_m, 2) for limit_m in (zone.near_from_sensor_m, zone.far_from_sensor_m)
+    )
     typer.echo(_("Focus zone: {near} to {far} m from the sensor plane.", near=near, far=far))
     every = [*done.before, *done.scores]
     Console().print(_table(every))
     focused = sum(score.in_focus for score in every)
     typer.echo(_("in focus at zero: {n} of {of}", n=focused, of=len(every)))
-    for line in advise(every, zone):
+    for line in advise(every, chosen.depth_of_field):
         typer.echo(f"- {line}")
 
 

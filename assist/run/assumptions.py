@@ -16,15 +16,15 @@ def in_one_line(set_up: SetUp, known: Known) -> str:
 
 
 def _zone(set_up: SetUp) -> str:
-    lens, zone, say = set_up.lens, set_up.depth_of_field, current()
-    far_m = float(zone.far_m) + set_up.sensor_offset_m
+    lens, zone, say = set_up.lens, set_up.focus_zone, current()
+    far_m = zone.far_from_sensor_m
     return _(
         "{focal_length} mm at f/{f_number} focused at {focus} m: sharp from {near} m to {far} from "
         "the sensor plane",
         focal_length=say.decimal(f"{lens.focal_length_mm:g}"),
         f_number=say.decimal(f"{lens.f_number:g}"),
         focus=say.figure(lens.focus_distance_m, 2),
-        near=say.figure(float(zone.near_m) + set_up.sensor_offset_m, 2),
+        near=say.figure(zone.near_from_sensor_m, 2),
         far=f"{say.figure(far_m, 2)} m" if math.isfinite(far_m) else _("infinity"),
     )
 

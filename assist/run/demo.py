@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.files import free_name
 from assist.base.words import _
 from assist.camera.frame import FrameTrigger
 from assist.feed.video_file import VideoFileSource
@@ -16,6 +17,7 @@ from assist.guidance.assistant import Moment
 from assist.guidance.countdown import TimerOptions
 from assist.output.terminal import Progress
 from assist.pose import PoseDetector
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import plot, truth
 from assist.run.live import LiveOptions, LiveOutcome, LiveRun
 from assist.run.truth import Truth
@@ -35,6 +37,11 @@ def sample_folder() -> Path:
         if all((folder / name).is_file() for name in (CLIP, TRUTH, SET_UP)):
             return folder
     raise UserError(_("the sample clip is not there: install the package anew"))
+
+
+def sample(name: str) -> Path:
+    """A file of the sample: CLIP, TRUTH or SET_UP. Raises UserError when it is not there."""
+    return sample_folder() / name
 
 
 @dataclass(frozen=True)
@@ -64,6 +71,19 @@ class DemoResult:
             if attempt.picture is not None:
                 made[_("picture taken")] = self.folder / attempt.picture
         return made
+
+
+def demonstrate(
+    folder: Path | None = None, *, pose_model: Path | None = None, window: bool = False
+) -> DemoResult:
+    """Run it with a pose network, into a folder of its own; in real time where it has a window.
+
+    folder: demo-output, or the first numbered one without a record, if left out.   pose_model: a
+    pose landmarker bundle, None for the one that comes along.
+    """
+    with MediaPipePoseDetector(pose_model) as detector:
+        where = folder or free_name(Path("demo-output"), RECORD_FILE)
+        return run(where, detector, window=window, real_time=window)
 
 
 def run(

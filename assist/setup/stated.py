@@ -87,6 +87,45 @@ def set_up_from(
     return set_ups.from_values(values, what, typed)
 
 
+_SHORT = {
+    "sensor": "camera.sensor",
+    "picture_width": "camera.picture_width_px",
+    "criterion": "sharpness.criterion",
+    "stature": "person.stature_m",
+    "posture": "person.posture",
+    "framing": "framing.shot_size",
+    "through": "feed.through",
+    "crop": "feed.crop",
+    "field_of_view": _VIEW,
+}
+
+
+def set_up_of(
+    lens: str | float,
+    aperture: str | float,
+    focus: str | float,
+    *,
+    name: str = "",
+    **stated: str | float | None,
+) -> SetUp:
+    """A set-up from focal length, aperture and focus distance, and what else is stated.
+
+    Quantities may be written as people write them, "50mm", "f/5.6", "10ft"; bare numbers are
+    millimetres and metres. The focus distance starts at the sensor plane.
+    stated: sensor, picture_width, criterion, stature, posture, framing; and of the feed: through,
+    crop, or field_of_view (degrees) of a feed with a lens of its own.
+
+    Raises UserError naming what is wrong, and TypeError for anything else that is stated.
+    """
+    unknown = stated.keys() - _SHORT.keys()
+    if unknown:
+        known = ", ".join(_SHORT)
+        raise TypeError(f"set_up_of() takes {known}, not {', '.join(sorted(unknown))}")
+    values = {_SHORT[short]: value for short, value in stated.items() if value is not None}
+    needed = dict(zip(NEEDED, (lens, aperture, focus), strict=True))
+    return set_up_from(None, {"name": name, **needed, **values})
+
+
 def feed_from(
     file: Path | None,
     stated: Mapping[str, Any],

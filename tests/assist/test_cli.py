@@ -79,7 +79,10 @@ BAD = {
         ("rehearse", "room.mp4", *LENS, "--speech"),
         "assist live plays one with --real-time",
     ),
-    "unknown language": (("live", "room.mp4", *LENS, "--language", "xx"), "one of de, en, not 'xx'"),
+    "unknown language": (
+        ("live", "room.mp4", *LENS, "--language", "xx"),
+        "one of de, en, not 'xx'",
+    ),
     "unknown units": (("live", "room.mp4", *LENS, "--units", "ells"), "metres or feet"),
     "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
     "unreadable video": (("live", "broken.mp4", *LENS), "broken.mp4"),
