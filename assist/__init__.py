@@ -1,20 +1,107 @@
-"""Everything that touches a camera, a picture, a screen, a loudspeaker or a file.
+"""Helps a photographer who is alone with a camera on a tripod to stand in focus.
 
-The data flows one way:
-feed -> frame -> pose -> body -> distance -> verdict -> guidance -> overlay, sound, trigger, record.
+The data flows one way: set-up -> feed -> frame -> pose -> body -> distance -> verdict -> guidance
+-> screen, sound, trigger, record. What a notebook needs is here, and is loaded where it is first
+used:
+
+>>> import assist
+>>> assist.prepare_process()  # small solves on one thread; before NumPy is imported
+
+Plan: where is it sharp, and what follows from lens, aperture and distance?
+
+>>> set_up = assist.set_up_of("50mm", "f/5.6", "3m", stature="1.72m")
+>>> zone = set_up.focus_zone
+>>> print(f"sharp from {zone.near_from_sensor_m:.2f} to {zone.far_from_sensor_m:.2f} m")
+sharp from 2.53 to 3.68 m
+>>> assist.plan_for(set_up).framing.named
+'knees-up'
+
+Run over a clip, here the one that comes along, and get a moment a picture:
+
+>>> set_up = assist.load_set_up(assist.sample("walk.set-up.toml"))
+>>> for moment in assist.moments(assist.sample("walk.mp4"), set_up):
+...     if moment.body is not None:
+...         break
+>>> print(f"eyes about {moment.body.eyes_m:.0f} m from the lens")
+eyes about 10 m from the lens
+
+Measure one picture by itself; distances are from the lens, in metres:
+
+>>> body = assist.measure(moment.frame.picture, set_up)
+>>> abs(body.eyes_m / moment.body.eyes_m - 1) < 0.1
+True
+
+Importing this changes nothing in the process; `prepare_process` does, and says what.
 """
 
-import os
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from assist.base.errors import UserError
+    from assist.base.system.libraries import prepare_process
+    from assist.distance import BodyDistance
+    from assist.guidance.assistant import Moment
+    from assist.plan.forward import Plan
+    from assist.plan.forward import plan_of as plan_for
+    from assist.run.demo import sample
+    from assist.run.in_python import measure, moments
+    from assist.setup.profiles import ProfileFiles, Profiles
+    from assist.setup.set_up import SetUp
+    from assist.setup.set_up import load as load_set_up
+    from assist.setup.set_up import save as save_set_up
+    from assist.setup.stated import set_up_of
+    from optics.focus_zone import FocusZone
 
 __version__ = "0.1.0"
 
-# The distance fit solves small systems, thousands of times a minute. Splitting one over threads
-# costs far more than it gains: 1.6 ms became 260 ms beside a busy pose network, and half of a
-# review's processor time went into waiting. Must come before NumPy is first imported; a user's own
-# choice goes first.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+_WHERE = {
+    "BodyDistance": "assist.distance:BodyDistance",
+    "FocusZone": "optics.focus_zone:FocusZone",
+    "Moment": "assist.guidance.assistant:Moment",
+    "Plan": "assist.plan.forward:Plan",
+    "ProfileFiles": "assist.setup.profiles:ProfileFiles",
+    "Profiles": "assist.setup.profiles:Profiles",
+    "SetUp": "assist.setup.set_up:SetUp",
+    "UserError": "assist.base.errors:UserError",
+    "load_set_up": "assist.setup.set_up:load",
+    "measure": "assist.run.in_python:measure",
+    "moments": "assist.run.in_python:moments",
+    "plan_for": "assist.plan.forward:plan_of",
+    "prepare_process": "assist.base.system.libraries:prepare_process",
+    "sample": "assist.run.demo:sample",
+    "save_set_up": "assist.setup.set_up:save",
+    "set_up_of": "assist.setup.stated:set_up_of",
+}
 
-# OpenCV, and FFmpeg inside it, write to the terminal by themselves unless told not to before the
-# first import; our own message says what is wrong.
-os.environ.setdefault("OPENCV_LOG_LEVEL", "OFF")
-os.environ.setdefault("OPENCV_FFMPEG_LOGLEVEL", "-8")
+__all__ = [
+    "BodyDistance",
+    "FocusZone",
+    "Moment",
+    "Plan",
+    "ProfileFiles",
+    "Profiles",
+    "SetUp",
+    "UserError",
+    "load_set_up",
+    "measure",
+    "moments",
+    "plan_for",
+    "prepare_process",
+    "sample",
+    "save_set_up",
+    "set_up_of",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _WHERE:
+        raise AttributeError(f"module 'assist' has no attribute {name!r}")
+    module, _colon, attribute = _WHERE[name].partition(":")
+    return getattr(importlib.import_module(module), attribute)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -14,9 +14,25 @@ Conventions, once for the whole package:
   ordinary value of a distance.
 """
 
-from optics.checks import ImpossibleValueError
-from optics.focus_zone import FocusZone, ZoneProbabilities
-from optics.lens import DepthOfField, blur_diameter_m, depth_of_field, hyperfocal_m
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from optics.checks import ImpossibleValueError
+    from optics.focus_zone import FocusZone, ZoneProbabilities
+    from optics.lens import DepthOfField, blur_diameter_m, depth_of_field, hyperfocal_m
+
+_WHERE = {
+    "DepthOfField": "lens",
+    "FocusZone": "focus_zone",
+    "ImpossibleValueError": "checks",
+    "ZoneProbabilities": "focus_zone",
+    "blur_diameter_m": "lens",
+    "depth_of_field": "lens",
+    "hyperfocal_m": "lens",
+}
 
 __all__ = [
     "DepthOfField",
@@ -27,3 +43,14 @@ __all__ = [
     "depth_of_field",
     "hyperfocal_m",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Loaded where first used: whoever wants the length of a foot need not wait for NumPy."""
+    if name not in _WHERE:
+        raise AttributeError(f"module 'optics' has no attribute {name!r}")
+    return getattr(importlib.import_module(f"optics.{_WHERE[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

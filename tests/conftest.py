@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
 from hypothesis import settings
 
-import assist  # noqa: F401  (before NumPy, which reads the number of its threads only once)
+from assist.base.system.libraries import prepare_process
+
+prepare_process()  # before NumPy, which reads the number of its threads only once
+# In English, whatever the computer speaks; a test of another language says so.
+os.environ["LC_ALL"] = "C"
 
 # No deadline: a busy machine is not a failure.
 settings.register_profile("project", deadline=None)

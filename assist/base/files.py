@@ -65,3 +65,12 @@ def refuse_existing(path: Path, replace: bool) -> None:
         raise UserError(f"{path} exists; give another name, or --replace to write over it")
     if not path.parent.is_dir():
         raise UserError(f"cannot write {path}: there is no folder {path.parent}")
+
+
+def free_name(wish: Path, holds: str) -> Path:
+    """The folder itself, or the first numbered one beside it without a file of the name `holds`."""
+    folder, number = wish, 1
+    while (folder / holds).exists():
+        number += 1
+        folder = wish.with_name(f"{wish.name}-{number}")
+    return folder

@@ -19,6 +19,7 @@ from assist.base.images import ColourImage
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 
+Kind = Literal["charuco", "chessboard"]
 LEAST_VIEWS = 6
 _LEAST_CORNERS = 8
 _LEAST_TILT_RAD = math.radians(12)
@@ -33,7 +34,7 @@ _LARGEST_MM2 = 841.0 * 1189.0
 class Board:
     """A board of squares; `columns` and `rows` count squares, not inner corners."""
 
-    kind: Literal["chessboard", "charuco"] = "charuco"
+    kind: Kind = "charuco"
     columns: int = 8
     rows: int = 6
     square_mm: float = 25.0

@@ -1,6 +1,6 @@
-"""The command line: `assist`, one module a command.
+"""The command line: `assist`, one module a command, loaded when it is wanted.
 
-Only `check` is loaded before it is known that OpenCV loads: it has to tell when that fails.
+`check` and `--help` work without the libraries that the other commands need.
 """
 
 from __future__ import annotations
@@ -17,13 +17,12 @@ from assist import __version__
 from assist.base.errors import BAD_INPUT, INTERRUPTED, UserError
 from assist.base.files import plain
 from assist.base.system import heaps, here
-from assist.check.findings import mend_import
-from assist.cli import check
-from assist.cli.examples import examples, let_flow
-from optics.checks import ImpossibleValueError
-
-_DOES_WITHOUT = ("check", "--version")
-"""What works without the libraries that the other commands need."""
+from assist.base.system.libraries import prepare_process
+from assist.base.words import Words, _, language_of_locale, use
+from assist.cli import help_text
+from assist.cli.commands import ENTRIES
+from assist.cli.examples import examples
+from assist.cli.lazy import LazyGroup
 
 
 def _version(wanted: bool) -> None:
@@ -45,29 +44,25 @@ def _root(
         typer.echo(context.get_help())
 
 
-def bare_app() -> typer.Typer:
-    """The command line with nothing but what needs no further library."""
+def command_line(*, whole: bool = False) -> LazyGroup:
+    """The command line in the language that holds here; `whole`: with every command loaded."""
     app = typer.Typer(
         name="assist",
+        cls=LazyGroup,
         help="Helps a photographer alone with a camera on a tripod to stand in focus.",
         epilog=examples("assist check", "assist demo", "assist plan --help"),
         add_completion=False,
-        pretty_exceptions_enable=False,
         context_settings={"help_option_names": ["-h", "--help"]},
     )
     app.callback(invoke_without_command=True)(_root)
-    app.command("check", epilog=check.EXAMPLES)(check.check)
-    return app
-
-
-def whole_app() -> typer.Typer:
-    """The command line. Raises ImportError where a library of the other commands does not load."""
-    from assist.cli import commands  # noqa: PLC0415
-
-    app = bare_app()
-    commands.add_to(app)
-    let_flow(app)
-    return app
+    group = typer.main.get_command(app)
+    assert isinstance(group, LazyGroup)
+    help_text.translate(group)
+    for entry in ENTRIES:
+        group.add(entry)
+    if whole:
+        group.load_all()
+    return group
 
 
 def main() -> None:
@@ -75,16 +70,24 @@ def main() -> None:
     sys.exit(run(load()))
 
 
-def load() -> typer.Typer | ImportError:
-    """The command line, or why the libraries of the command that is wanted do not load."""
+def load() -> LazyGroup | ImportError:
+    """The command line with the command that is wanted, or why a library of that does not load.
+
+    From here on the process speaks the language of the computer, unless an option says otherwise.
+    """
+    prepare_process()
+    use(Words(language_of_locale()))
     heaps.hold_few(here())
+    group = command_line()
     try:
-        return whole_app()
+        for wanted in sys.argv[1:2]:
+            group.load(wanted)
     except ImportError as error:
-        return bare_app() if set(sys.argv[1:2]) & set(_DOES_WITHOUT) else error
+        return error
+    return group
 
 
-def run(app: typer.Typer | ImportError) -> int:
+def run(group: LazyGroup | ImportError) -> int:
     """Run what `load` gave; the exit code.
 
     A user's mistake is one line and exit code 2, never a traceback.
@@ -94,34 +97,50 @@ def run(app: typer.Typer | ImportError) -> int:
         if isinstance(stream, io.TextIOWrapper):
             # A name that the terminal cannot show must not end a run that went well.
             stream.reconfigure(errors="backslashreplace")
-    if isinstance(app, ImportError):
-        return _complain(_told(app))
+    if isinstance(group, ImportError):
+        return _complain(_told(group))
     try:
-        returned = app(prog_name="assist", standalone_mode=False)
+        returned = group.main(prog_name="assist", standalone_mode=False)
         code = returned if isinstance(returned, int) else 0
     except TyperException as error:
-        code = _complain(error.format_message())
-    except (UserError, ImpossibleValueError) as error:
-        code = _complain(str(error))
+        code = _complain(error.format_message().replace("Value error, ", ""))
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()  # the reader of a pipe has gone; there is no one left to tell
         code = 1
     except OSError as error:  # a folder that may not be read, a full disk
-        where = "" if error.filename is None else f" {error.filename}"
-        code = _complain(f"cannot use{where}: {error.strerror or error}")
+        code = _complain(_cannot_use(error))
     except MemoryError:
-        code = _complain("there is not enough memory for this")
+        code = _complain(_("there is not enough memory for this"))
+    except _mistakes() as error:
+        code = _complain(str(error))
     return code
 
 
+def _mistakes() -> tuple[type[Exception], ...]:
+    """What is the user's to mend; of the optics only where that has been loaded, with NumPy."""
+    checks = sys.modules.get("optics.checks")
+    return (UserError,) if checks is None else (UserError, checks.ImpossibleValueError)
+
+
+def _cannot_use(error: OSError) -> str:
+    why = error.strerror or error
+    if error.filename is None:
+        return _("cannot use: {why}", why=why)
+    return _("cannot use {file}: {why}", file=error.filename, why=why)
+
+
 def _told(error: ImportError) -> str:
+    from assist.check.findings import mend_import  # noqa: PLC0415  (where there is time for it)
+
     mend = mend_import(here(), str(error))
-    return "; ".join(
-        part for part in (f"a library does not load: {error}", mend, "assist check tells more")
-        if part
-    )  # fmt: skip
+    parts = (
+        _("a library does not load: {error}", error=error),
+        mend,
+        _("assist check tells more"),
+    )
+    return "; ".join(part for part in parts if part)
 
 
 def _interrupt(number: int, frame: object) -> None:

@@ -2,38 +2,28 @@
 
 from __future__ import annotations
 
-import math
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from assist.base import units as quantities
 from assist.base.errors import UserError
 from assist.base.files import refuse_existing
-from assist.base.images import ColourImage
-from assist.base.validation import validated
+from assist.base.words import _
+from assist.calibrate.feed_stated import (
+    Along,
+    FeedStated,
+    StatedLens,
+    framed_feed,
+    from_lens,
+    from_view,
+    stated_view,
+)
 from assist.cli.examples import examples
-from assist.cli.options.calibrate import Replace, check_name, frames
-from assist.cli.options.set_up import Rotate
-from assist.cli.options.values import remark_far, stated
-from assist.feed.black_bars import PictureArea, UnsureArea, find_picture
-from assist.feed.capture import check_rotation, turned
-from assist.feed.image_folder import read_picture
+from assist.cli.options.calibrate import Replace, check_name
+from assist.cli.options.common import Rotate
+from assist.cli.options.values import remark_far
 from assist.setup import feed_profile
-from assist.setup.feed_geometry import FeedGeometry
-from assist.setup.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
-from assist.setup.set_up import FARTHEST_M, CameraPart, FeedPart, LensPart
-from optics.camera import PinholeCamera
-from optics.sensor import sensor_from_name
-
-_MOST_PICTURES = 40
-_EVERY_S = 0.1
-_NAMED_SHAPES = {(3, 2), (4, 3), (16, 9), (5, 4), (1, 1), (17, 9), (2, 1), (16, 10)}
-_SIZE = re.compile(r"^\s*(\d+)\s*[x×]\s*(\d+)\s*$", re.IGNORECASE)
 
 LENS_EXAMPLES = examples(
     "assist calibrate lens 0 --lens 35mm --focus 4m --sensor full-frame --out camera.toml"
@@ -99,40 +89,9 @@ def lens(
     refuse_existing(out, replace_file)
     check_name(name)
     remark_far("--focus", focus)
-    focus_m = stated("--focus", lambda t: quantities.parse_length_m(t, infinity=True), focus)
-    far_m = FARTHEST_M if math.isinf(focus_m) else focus_m
-    taking = validated(CameraPart, {"sensor": sensor}, "the camera", {"": "--sensor"})
-    glass = validated(
-        LensPart,
-        # What a feed shows does not depend on the aperture.
-        {"focal_length_mm": focal_length, "f_number": 8, "focus_distance_m": far_m},
-        "the lens",
-        {"focal_length_mm": "--lens", "focus_distance_m": "--focus"},
-    )
-    shown = validated(FeedPart, {"crop": crop}, "the feed", {"crop": "--crop"})
-    geometry = FeedGeometry(shown, taking, glass)
-    framed = _framed(feed, size, area, seconds, rotate)
-    area_px = (framed.area.width_px, framed.area.height_px)
-    camera = geometry.camera(*area_px)
-    chip = sensor_from_name(sensor)
-    side, length_m = chip.shown_side(*area_px)
-    at = "infinity" if math.isinf(focus_m) else f"{focus_m:g} m"
-    basis = (
-        f"{glass.focal_length_mm:g} mm focused at {at}, sensor {1000 * chip.width_m:g}x"
-        f"{1000 * chip.height_m:g} mm, crop {crop:g}"
-    )
-    profile = FeedProfile.of_camera(
-        camera, "lens", MARKED_LENS_SD, name=name, basis=basis, bars_px=framed.bars_px
-    )
-    feed_profile.save(profile, out, replace=replace_file)
-    part = f" divided by {crop:g}" if crop != 1 else ""
-    typer.echo(framed.in_words())
-    typer.echo(f"its {side} shows the sensor's {1000 * length_m:g} mm{part}")
-    typer.echo(
-        f"focused there, a lens of {glass.focal_length_mm:g} mm stands "
-        f"{1000 * glass.sensor_offset_m:.2f} mm before the sensor"
-    )
-    _tell(camera, profile, out, "engraved focal lengths are rounded and change with focus")
+    stated = StatedLens(focal_length, focus, sensor, crop)
+    framed = framed_feed(feed, size=size, area=area, seconds=seconds, rotation_deg=rotate)
+    _keep(from_lens(stated, framed, name), out, replace_file)
 
 
 def view(
@@ -160,141 +119,33 @@ def view(
     the diagonal, and that of the whole sensor where video shows a part of it.
     """
     refuse_existing(out, replace_file)
-    angles = {"horizontal": horizontal, "vertical": vertical, "diagonal": diagonal}
-    given = {along: text for along, text in angles.items() if text is not None}
+    angles: dict[Along, str | None] = {
+        "horizontal": horizontal, "vertical": vertical, "diagonal": diagonal,
+    }  # fmt: skip
+    given = [(along, text) for along, text in angles.items() if text is not None]
     if len(given) != 1:
+        named = [f"--{along}" for along, _text in given]
         raise UserError(
-            "give exactly one of --horizontal, --vertical and --diagonal, not "
-            + (" and ".join(f"--{along}" for along in given) or "none")
+            _(
+                "give exactly one of --horizontal, --vertical and --diagonal, not {given}",
+                given=_(" and ").join(named) or _("none"),
+            )
         )
-    [(along, text)] = given.items()
+    [(along, angle)] = given
     check_name(name)
-    field = f"{along}_field_of_view_deg"
-    values = {"through": "own-lens", field: text}
-    shown = validated(FeedPart, values, "the feed", {field: f"--{along}"})
-    framed = _framed(feed, size, area, seconds, rotate)
-    camera = FeedGeometry(shown).camera(framed.area.width_px, framed.area.height_px)
-    profile = FeedProfile.of_camera(
-        camera,
-        "field of view",
-        STATED_VIEW_SD,
-        name=name,
-        basis=f"{along} view {getattr(shown, field):g} degrees",
-        bars_px=framed.bars_px,
-    )
-    feed_profile.save(profile, out, replace=replace_file)
-    typer.echo(framed.in_words())
-    _tell(camera, profile, out, "angles are stated rounded, often for another mode than video")
+    stated = stated_view(along, angle)
+    framed = framed_feed(feed, size=size, area=area, seconds=seconds, rotation_deg=rotate)
+    _keep(from_view(stated, framed, name), out, replace_file)
 
 
-# -- the feed's picture ---------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Framed:
-    """The feed's size and the picture within its bars; `stated`: by the user."""
-
-    width_px: int
-    height_px: int
-    area: PictureArea
-    stated: bool
-
-    @property
-    def bars_px(self) -> tuple[int, int, int, int]:
-        """Left, top, right, bottom."""
-        a = self.area
-        right = self.width_px - a.left_px - a.width_px
-        return a.left_px, a.top_px, right, self.height_px - a.top_px - a.height_px
-
-    def in_words(self) -> str:
-        """What was found."""
-        left, top, right, bottom = self.bars_px
-        a = self.area
-        feed = f"the feed delivers {self.width_px}x{self.height_px}"
-        if not any(self.bars_px):
-            return f"{feed}, {'stated to be ' if self.stated else ''}without black bars"
-        bars = [
-            f"{pair[0]} and {pair[1]} px {where}"
-            for pair, where in (((left, right), "left and right"), ((top, bottom), "top and below"))
-            if any(pair)
-        ]
-        return (
-            f"{feed} with black bars{' as stated' if self.stated else ''} of {', '.join(bars)}: "
-            f"the picture is {a.width_px}x{a.height_px}{_shape(a)}"
-        )
-
-
-def _shape(area: PictureArea) -> str:
-    for across, down in _NAMED_SHAPES:
-        for named in ((across, down), (down, across)):
-            if abs(area.width_px / area.height_px / (named[0] / named[1]) - 1) < 0.008:
-                return f" ({named[0]}:{named[1]})"
-    return ""
-
-
-def _framed(
-    feed: str | None, size: str | None, area: str | None, seconds: float, rotate: int
-) -> _Framed:
-    if (feed is None) == (size is None):
-        raise UserError("give a feed to look at, or the size of its picture with --size, one only")
-    pictures: Sequence[ColourImage] = ()
-    if feed is not None:
-        pictures = _pictures(feed, rotate, seconds)
-        height, width = pictures[0].shape[:2]
-    else:
-        width, height = _pair("--size", size or "")
-    if area is not None and area.strip().lower() != "none":
-        chosen = PictureArea.centred(*_pair("--area", area), width, height)
-        return _Framed(width, height, chosen, True)
-    if area is not None or feed is None:
-        return _Framed(width, height, PictureArea(0, 0, width, height), True)
-    found = find_picture(pictures)
-    if isinstance(found, UnsureArea):
-        raise UserError(
-            f"not sure whether the feed has black bars: {found.why}; show it something lit up to "
-            "its borders, or say --area none, or --area WxH for the picture between the bars"
-        )
-    return _Framed(width, height, found, False)
-
-
-def _pictures(feed: str, rotate: int, seconds: float) -> list[ColourImage]:
-    """Pictures of the feed some time apart; those of another size than the first are left out."""
-    path = Path(feed)
-    if path.is_file() and (still := read_picture(path)) is not None:
-        return [turned(still, check_rotation(rotate))]
-    kept: list[ColourImage] = []
-    last_s = -math.inf
-    for frame in frames(feed, rotate, seconds):
-        if frame.time_s - last_s >= _EVERY_S and len(kept) < _MOST_PICTURES:
-            last_s = frame.time_s
-            if not kept or frame.picture.shape == kept[0].shape:
-                kept.append(frame.picture.copy())
-    if not kept:
-        raise UserError(f"feed {feed} gave no picture")
-    return kept
-
-
-def _pair(option: str, text: str) -> tuple[int, int]:
-    match = _SIZE.match(text)
-    if match is None:
-        raise UserError(f"{option}: write it as 1920x1080, not {text!r}")
-    width, height = int(match[1]), int(match[2])
-    if not (16 <= width <= 20000 and 16 <= height <= 20000):
-        raise UserError(f"{option}: sides from 16 to 20000 pixels, not {text}")
-    return width, height
-
-
-# -- the profile ----------------------------------------------------------------------------------
-
-
-def _tell(camera: PinholeCamera, profile: FeedProfile, out: Path, why: str) -> None:
+def _keep(made: FeedStated, out: Path, replace_file: bool) -> None:
+    feed_profile.save(made.profile, out, replace=replace_file)
+    for line in made.in_words():
+        typer.echo(line)
     typer.echo(
-        f"focal length {camera.fx_px:.1f} px, view "
-        f"{math.degrees(camera.horizontal_field_of_view_rad):.1f} x "
-        f"{math.degrees(camera.vertical_field_of_view_rad):.1f} degrees, taken to be right to "
-        f"{profile.focal_sd:.0%}: {why}"
-    )
-    typer.echo(
-        "distances are wrong by as much as the focal length is; assist calibrate mark or board "
-        f"knows it better. The profile is in {out}"
+        _(
+            "distances are wrong by as much as the focal length is; assist calibrate mark or board "
+            "knows it better. The profile is in {file}",
+            file=out,
+        )
     )

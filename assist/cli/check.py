@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Annotated
 
 import typer
 from rich.console import Console
 from rich.text import Text
 
-from assist.base.phrases import language_of_locale
 from assist.base.system import here
+from assist.base.words import Words, _, current, language_of_locale, use
 from assist.check import course
 from assist.check.findings import Finding, State
 from assist.cli.examples import examples
+from assist.cli.options import common
 
 _STYLE: dict[State, str] = {
     "works": "green",
@@ -40,13 +40,8 @@ def check(
             "address is looked for on the network."
         ),
     ] = None,
-    language: Annotated[
-        str | None,
-        typer.Option("--language", help="Of the voice: en or de; this computer's if left out."),
-    ] = None,
-    pose_model: Annotated[
-        Path | None, typer.Option("--pose-model", metavar="FILE", help="A pose landmarker bundle.")
-    ] = None,
+    language: common.Language = None,
+    pose_model: common.PoseModel = None,
     patience: Annotated[
         float,
         typer.Option(
@@ -72,12 +67,13 @@ def check(
     for some seconds at most, and let go; no picture is kept, no sound made, no network used. Ends
     with 0 when the main job can be done, with 1 when not.
     """
+    use(Words(language or language_of_locale()))
     found: list[Finding] = []
     console = Console(highlight=False, soft_wrap=True)
     for finding in course.run(
         here(),
         feed=feed,
-        language=language or language_of_locale(),
+        language=current().language,
         pose_model=pose_model,
         patience=patience,
     ):
@@ -88,16 +84,25 @@ def check(
     if as_json:
         typer.echo(json.dumps(course.as_json(found), indent=2))
     elif lacks:
-        typer.echo(f"Not ready for assist live: it lacks {'; '.join(lacks)}.")
+        typer.echo(_("Not ready for assist live: it lacks {parts}.", parts="; ".join(lacks)))
     else:
-        typer.echo("Ready for assist live.")
+        typer.echo(_("Ready for assist live."))
     raise typer.Exit(1 if lacks else 0)
 
 
 def _show(console: Console, finding: Finding) -> None:
     line = Text(f"{finding.what:<{_WHAT_WIDTH}}")
-    line.append(f"{finding.state:<{_STATE_WIDTH}}", _STYLE[finding.state])
+    line.append(f"{_state(finding.state):<{_STATE_WIDTH}}", _STYLE[finding.state])
     line.append("; ".join(part for part in (finding.named, finding.said) if part))
     console.print(line)
     if finding.mend:
         console.print(Text(f"{'':<{_WHAT_WIDTH}}-> {finding.mend}"))
+
+
+def _state(state: State) -> str:
+    """The state in words; what `--json` prints stays in English."""
+    if state == "works":
+        return _("works")
+    if state == "does not work":
+        return _("does not work")
+    return _("not installed") if state == "not installed" else _("not here")

@@ -1,20 +1,58 @@
-"""The commands that need OpenCV and the rest, in the order in which the help lists them."""
+"""All commands, in the order in which the help lists them. None is loaded before it is wanted."""
 
 from __future__ import annotations
 
-import typer
+from assist.base.words import N_
+from assist.cli.lazy import Entry
 
-from assist.cli import calibrate, demo, live, plan, rehearse, report, review, sessions, sounds
-
-
-def add_to(app: typer.Typer) -> None:
-    """Register them."""
-    app.command("plan", epilog=plan.EXAMPLES)(plan.plan)
-    app.command("live", epilog=live.EXAMPLES)(live.live)
-    app.command("rehearse", epilog=rehearse.EXAMPLES)(rehearse.rehearse)
-    app.command("sounds", epilog=sounds.EXAMPLES)(sounds.sounds)
-    app.command("demo", epilog=demo.EXAMPLES)(demo.demo)
-    app.command("review", epilog=review.EXAMPLES)(review.review)
-    app.command("report", epilog=report.EXAMPLES)(report.report)
-    app.add_typer(calibrate.app, name="calibrate")
-    app.add_typer(sessions.app, name="sessions")
+ENTRIES = (
+    Entry(
+        "check",
+        "assist.cli.check",
+        N_("Tell what works on this machine, and how to mend what does not."),
+    ),
+    Entry("plan", "assist.cli.plan", N_("Decide everything before walking into the picture.")),
+    Entry(
+        "live",
+        "assist.cli.live",
+        N_("Watch a feed and tell the person in it to step forward, step back or hold."),
+    ),
+    Entry(
+        "rehearse",
+        "assist.cli.rehearse",
+        N_("Rehearse the walk to the mark: the live run without a picture, scored run by run."),
+    ),
+    Entry(
+        "sounds",
+        "assist.cli.sounds",
+        N_(
+            "Play all the sounds one after another, each with its name, to learn them before a run."
+        ),
+    ),
+    Entry(
+        "demo",
+        "assist.cli.demo",
+        N_(
+            "Run the assistant on the clip that comes with it. Needs no camera, network, sound or "
+            "display."
+        ),
+    ),
+    Entry(
+        "review",
+        "assist.cli.review",
+        N_(
+            "Check the pictures themselves: are the eyes sharp, and if not, why and what to change."
+        ),
+    ),
+    Entry(
+        "report",
+        "assist.cli.report",
+        N_("Write one page about a session: set-up, plan, attempts, rehearsals, what to keep."),
+    ),
+    Entry(
+        "calibrate",
+        "assist.cli.calibrate",
+        N_("Learn your body, and the feed's geometry, for better distances."),
+    ),
+    Entry("sessions", "assist.cli.sessions", N_("List, show and export sessions.")),
+)

@@ -8,11 +8,11 @@ from typing import Annotated
 import numpy as np
 import typer
 
+from assist.base.words import _, current
 from assist.cli.examples import examples
-from assist.cli.options import set_up as so
-from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.cli.options import common
 from assist.run import demo as demonstration
-from assist.session.folder import RECORD_FILE
+from assist.session.told import verdict_told
 
 EXAMPLES = examples(
     "assist demo",
@@ -25,65 +25,71 @@ def demo(
         Path | None,
         typer.Option("--folder", help="Where the results go; ./demo-output if left out."),
     ] = None,
-    window: Annotated[
-        bool | None,
-        typer.Option(
-            "--window/--no-window", help="Show a window; by default if there is a display."
-        ),
-    ] = None,
-    pose_model: so.PoseModel = None,
+    window: common.Window = None,
+    pose_model: common.PoseModel = None,
 ) -> None:
     """Run the assistant on the clip that comes with it. Needs no camera, network, sound or display.
 
     The clip and the person in it are invented and rendered, so that the truth is known exactly.
     """
-    show = so.window_wanted(window)
-    with MediaPipePoseDetector(pose_model) as detector:
-        result = demonstration.run(
-            folder or _free_folder(Path("demo-output")), detector, window=show, real_time=show
-        )
-    _summarise(result)
-
-
-def _free_folder(wish: Path) -> Path:
-    """The folder itself, or the first numbered one beside it that holds no record yet."""
-    folder, number = wish, 1
-    while (folder / RECORD_FILE).exists():
-        number += 1
-        folder = wish.with_name(f"{wish.name}-{number}")
-    return folder
+    show = common.window_wanted(window)
+    _summarise(demonstration.demonstrate(folder, pose_model=pose_model, window=show))
 
 
 def _summarise(result: demonstration.DemoResult) -> None:
-    outcome, offset_m = result.outcome, result.set_up.sensor_offset_m
-    zone = result.set_up.depth_of_field
-    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
-    typer.echo(f"Focus zone: {near_m:.2f} to {far_m:.2f} m from the sensor plane.")
+    outcome, zone, say = result.outcome, result.set_up.focus_zone, current()
+    near = say.figure(zone.near_from_sensor_m, 2)
+    far = say.figure(zone.far_from_sensor_m, 2)
+    typer.echo(_("Focus zone: {near} to {far} m from the sensor plane.", near=near, far=far))
     if not outcome.attempts:
-        typer.echo("The run was ended before the countdown; nothing was taken.")
+        typer.echo(_("The run was ended before the countdown; nothing was taken."))
     for attempt in outcome.attempts:
-        true_m = result.truth.eyes_at(attempt.feed_time_s) + offset_m
-        inside = "inside" if near_m <= true_m <= far_m else "outside"
+        from_lens_m = result.truth.eyes_at(attempt.feed_time_s)
+        true_m = zone.from_sensor_m(from_lens_m)
+        truth, verdict = say.figure(true_m, 2), verdict_told(attempt.verdict)
         if attempt.distance_m is None:
-            typer.echo(f"At the end of the countdown: {attempt.verdict} (truth {true_m:.2f} m).")
+            typer.echo(
+                _(
+                    "At the end of the countdown: {verdict} (truth {truth} m).",
+                    verdict=verdict,
+                    truth=truth,
+                )
+            )
             continue
         error_m = attempt.distance_m - true_m
         typer.echo(
-            f"At the end of the countdown: eyes at {attempt.distance_m:.2f} m, "
-            f"{attempt.verdict} (probability {attempt.p_in_focus:.0%})."
+            _(
+                "At the end of the countdown: eyes at {distance} m, {verdict} (probability "
+                "{share}).",
+                distance=say.figure(attempt.distance_m, 2),
+                verdict=verdict,
+                share=f"{attempt.p_in_focus:.0%}",
+            )
         )
+        figures = {
+            "truth": truth,
+            "error": say.decimal(f"{error_m:+.2f}"),
+            "relative": say.decimal(f"{error_m / true_m:+.1%}"),
+        }
         typer.echo(
-            f"Truth: {true_m:.2f} m, {inside} the zone; error {error_m:+.2f} m "
-            f"({error_m / true_m:+.1%})."
+            _("Truth: {truth} m, inside the zone; error {error} m ({relative}).", **figures)
+            if zone.holds(from_lens_m)
+            else _("Truth: {truth} m, outside the zone; error {error} m ({relative}).", **figures)
         )
     if result.relative_errors.size:
         size = np.abs(result.relative_errors)
         typer.echo(
-            f"Over the clip: median error {np.median(size):.1%}, 95 % of pictures within "
-            f"{np.percentile(size, 95):.1%}; a distance in {size.size} of {outcome.pictures} "
-            "pictures."
+            _(
+                "Over the clip: median error {median}, 95 % of pictures within {most}; a distance "
+                "in {n} of {of} pictures.",
+                median=say.decimal(f"{np.median(size):.1%}"),
+                most=say.decimal(f"{np.percentile(size, 95):.1%}"),
+                n=size.size,
+                of=outcome.pictures,
+            )
         )
-    typer.echo(f"Speed: {outcome.pictures / outcome.seconds:.0f} pictures a second.")
+    rate = f"{outcome.pictures / outcome.seconds:.0f}"
+    typer.echo(_("Speed: {rate} pictures a second.", rate=rate))
     for what, path in result.files.items():
         if path.exists():
             typer.echo(f"{what}: {path}")

@@ -11,7 +11,8 @@ import typer
 
 from assist.base.errors import UserError
 from assist.base.files import plain
-from assist.cli import running
+from assist.base.words import _, current
+from assist.cli.asked import asked, on_terminal
 from assist.cli.examples import examples
 from assist.cli.options import screen as sc
 from assist.cli.options import set_up as so
@@ -20,12 +21,15 @@ from assist.cli.options import telling
 from assist.cli.options import timer as to
 from assist.cli.options import trigger as tr
 from assist.cli.options.group import spread
-from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.cli.options.values import note
 from assist.run.live import LiveOutcome
+from assist.run.opening import RunRequest, opened
 from assist.run.repeat import earlier
 from assist.run.repeat.guide import RepeatGuide
+from assist.run.repeating import guide_to
 from assist.session import folder as session
-from assist.setup.feed_geometry import FeedGeometry
+from assist.session.told import verdict_told
+from assist.setup.profiles import feed_of
 from assist.setup.set_up import SetUp
 
 EXAMPLES = examples(
@@ -103,7 +107,9 @@ def live(
     """
     if repeat is None and (repeat_attempt is not None or ghost is not None):
         option = "--ghost" if repeat_attempt is None else "--repeat-attempt"
-        raise UserError(f"{option} goes with --repeat SESSION: say which session to repeat")
+        raise UserError(
+            _("{option} goes with --repeat SESSION: say which session to repeat", option=option)
+        )
     if repeat is not None:
         earlier.check(repeat)
         given = replace(
@@ -114,29 +120,29 @@ def live(
         )
     chosen = given.chosen()
     kept = None if repeat is None else _earlier(repeat, repeat_attempt, chosen)
-    name = feed or so.feed_of(chosen, given.set_up)
+    name = feed or feed_of(chosen, given.set_up)
     if name is None:
-        raise UserError("no feed given: name one, such as 0 for the first camera")
+        raise UserError(_("no feed given: name one, such as 0 for the first camera"))
     timer = to.gather(timed, chosen.timer.delay_s)
     new_trigger = tr.gather(triggered, timed=timer is not None)
-    asked = running.read(chosen, given, tell, share, screen, watch)
-    how = replace(asked.how, pace="real" if real_time else "fast", output=output, timer=timer)
+    request = asked(chosen, given, tell, share, screen, watch)
+    how = replace(request.how, pace="real" if real_time else "fast", output=output, timer=timer)
     # A set-up file's timer alone asks for no picture to be kept.
     taking = timer is not None and (timed.asked_for or triggered.asked_for)
     folder = keep or (session.default_folder() if taking else None)
     with (
-        running.opened(replace(asked, how=how), [name], keep=folder, real_time=real_time) as on,
+        opened(
+            replace(request, how=how), [name], keep=folder, real_time=real_time, lines=on_terminal()
+        ) as on,
         contextlib.ExitStack() as stack,
     ):
         [feed_open] = on.feeds
         store, guide = on.session, None
         if store is not None:
-            store.keep_profiles(
-                so.profile_path(given.profile, chosen.person.profile, given.set_up),
-                so.profile_path(given.feed_profile, chosen.feed.profile, given.set_up),
-            )
+            files = given.profile_files(chosen)
+            store.keep_profiles(files.personal, files.feed)
         if kept is not None:
-            guide = _guide(kept, _GHOST if ghost is None else ghost, asked)
+            guide = _guide(kept, _GHOST if ghost is None else ghost, request)
         if guide is not None:
             stack.callback(guide.close)
         run = stack.enter_context(
@@ -150,7 +156,7 @@ def live(
         )
         outcome = run.run()
         for words in () if guide is None else guide.words():
-            typer.echo(f"the camera, as against then: {words}")
+            typer.echo(_("the camera, as against then: {words}", words=words))
     report(outcome, output, folder)
 
 
@@ -160,7 +166,13 @@ def _kept(folder: Path, name: str) -> Path | None:
     return path if path.is_file() else None
 
 
-_NO_GHOST = "without a ghost of the earlier picture, all else of the session as it was"
+def _without_ghost(why: earlier.NothingToShowError) -> None:
+    note(
+        _(
+            "{why}; without a ghost of the earlier picture, all else of the session as it was",
+            why=why,
+        )
+    )
 
 
 def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> earlier.Kept | None:
@@ -168,46 +180,55 @@ def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> earlier.Kept |
     try:
         return earlier.choose(folder, attempt, own_lens=chosen.feed.through == "own-lens")
     except earlier.NothingToShowError as error:
-        telling.note(f"{error}; {_NO_GHOST}")
+        _without_ghost(error)
         return None
 
 
-def _guide(kept: earlier.Kept, strength: float, asked: running.Asked) -> RepeatGuide | None:
+def _guide(kept: earlier.Kept, strength: float, request: RunRequest) -> RepeatGuide | None:
     try:
-        with MediaPipePoseDetector(asked.watch.pose_model, stills=True) as detector:
-            shown = earlier.load(kept, asked.chosen, detector)
+        return guide_to(kept, request, strength)
     except earlier.NothingToShowError as error:
-        telling.note(f"{error}; {_NO_GHOST}")
+        _without_ghost(error)
         return None
-    geometry = FeedGeometry.of(asked.chosen, asked.known.feed)
-
-    def focal_px(width: int, height: int) -> float:
-        return geometry.camera(width, height).fx_px
-
-    return RepeatGuide(shown, focal_px, asked.say, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, folder: Path | None) -> None:
     """Say what came of the run and where the files are."""
     rate_hz = outcome.pictures / outcome.seconds if outcome.seconds > 0 else 0.0
-    typer.echo(f"{outcome.pictures} pictures in {outcome.seconds:.1f} s ({rate_hz:.0f} a second)")
-    for attempt in outcome.attempts:
-        where = (
-            attempt.verdict
-            if attempt.distance_m is None
-            else f"eyes at {attempt.distance_m:.2f} m from the sensor plane "
-            f"(sd {attempt.standard_deviation_m:.2f} m), {attempt.verdict}"
+    typer.echo(
+        _(
+            "{n} pictures in {seconds} s ({rate} a second)",
+            n=outcome.pictures,
+            seconds=current().figure(outcome.seconds, 1),
+            rate=f"{rate_hz:.0f}",
         )
-        typer.echo(f"attempt {attempt.attempt}: {where}")
+    )
+    for attempt in outcome.attempts:
+        typer.echo(_attempt(attempt))
         if attempt.problem:
-            typer.echo(plain(f"  problem: {attempt.problem}"))
+            typer.echo(plain("  " + _("problem: {problem}", problem=attempt.problem)))
     if folder is not None and not outcome.attempts:
-        typer.echo("the run ended before the countdown; nothing was taken")
+        typer.echo(_("the run ended before the countdown; nothing was taken"))
     if folder is not None:
-        typer.echo(f"session: {folder}")
+        typer.echo(_("session: {folder}", folder=folder))
     if outcome.record_kept is not None:
-        typer.echo(f"record, as the session's folder did not take it: {outcome.record_kept}")
+        typer.echo(
+            _("record, as the session's folder did not take it: {file}", file=outcome.record_kept)
+        )
     if output is not None and output.exists():
-        typer.echo(f"video: {output}")
+        typer.echo(_("video: {file}", file=output))
     if outcome.problems:
         raise UserError("; ".join(outcome.problems))
+
+
+def _attempt(attempt: session.Attempt) -> str:
+    verdict = verdict_told(attempt.verdict)
+    if attempt.distance_m is None or attempt.standard_deviation_m is None:
+        return _("attempt {n}: {verdict}", n=attempt.attempt, verdict=verdict)
+    return _(
+        "attempt {n}: eyes at {distance} m from the sensor plane (sd {sd} m), {verdict}",
+        n=attempt.attempt,
+        distance=current().figure(attempt.distance_m, 2),
+        sd=current().figure(attempt.standard_deviation_m, 2),
+        verdict=verdict,
+    )

@@ -9,6 +9,7 @@ import typer
 
 from assist.base.errors import UserError
 from assist.base.files import plain, write_whole
+from assist.base.words import _
 from assist.cli.examples import examples
 from assist.report import as_page, as_pdf, story
 
@@ -36,12 +37,14 @@ def report(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise UserError(f"cannot make folder {folder}: {error.strerror}") from error
+        raise UserError(
+            _("cannot make folder {folder}: {why}", folder=folder, why=error.strerror)
+        ) from error
     page, pdf = folder / "report.html", folder / "report.pdf"
     write_whole(page, as_page.page_of(told))
     write_whole(pdf, as_pdf.pdf_of(told))
     typer.echo(plain(as_page.in_words(told)))
     for line in told.keep:
         typer.echo(plain(f"- {line}"))
-    typer.echo(f"report: {page}")
-    typer.echo(f"report: {pdf}")
+    typer.echo(_("report: {file}", file=page))
+    typer.echo(_("report: {file}", file=pdf))

@@ -11,9 +11,9 @@ import typer
 
 from assist.base.errors import UserError
 from assist.base.phrases import Phrases
+from assist.base.words import Words, _, current, language_of_locale, use
 from assist.cli.examples import examples
-from assist.cli.options import set_up as so
-from assist.cli.options import telling
+from assist.cli.options import common, telling
 from assist.output.sound import tour, wav
 from assist.output.sound.level import DEFAULT_VOLUME, check_volume
 from assist.output.sound.output import Loudspeaker, NoSoundError, device_rate_hz
@@ -34,7 +34,7 @@ def sounds(
         typer.Option("--output", metavar="FILE", help="Write them to a WAV file instead."),
     ] = None,
     volume: telling.Volume = DEFAULT_VOLUME,
-    language: so.Language = None,
+    language: common.Language = None,
 ) -> None:
     """Play all the sounds one after another, each with its name, to learn them before a run.
 
@@ -42,20 +42,24 @@ def sounds(
     """
     check_volume(volume)
     if output is not None and output.suffix.lower() != ".wav":
-        raise UserError(f"--output {output}: the file must end in .wav")
-    scenes = tour.scenes(Phrases.load(so.language_code(language)))
+        raise UserError(_("--output {file}: the file must end in .wav", file=output))
+    use(Words(language or language_of_locale()))
+    scenes = tour.scenes(Phrases.load(current().language))
     if output is not None:
         renderer = Renderer(_FILE_RATE_HZ, volume)
         blocks: list[Samples] = []
         for scene in scenes:
-            typer.echo(f"{renderer.rendered_s:5.1f} s  {scene.name}")
+            at_s = current().decimal(f"{renderer.rendered_s:5.1f}")
+            typer.echo(f"{at_s} s  {scene.name}")
             blocks.extend(tour.play(scene, renderer))
         wav.write(output, np.concatenate(blocks), _FILE_RATE_HZ)
         return
     try:
         _play(scenes, volume)
     except NoSoundError as error:
-        raise UserError(f"no sound: {error}; --output FILE writes a file instead") from error
+        raise UserError(
+            _("no sound: {error}; --output FILE writes a file instead", error=error)
+        ) from error
 
 
 def _play(scenes: tuple[tour.Scene, ...], volume: int) -> None:

@@ -54,12 +54,26 @@ class Request(BaseModel):
     exposure: ExposurePart = ExposurePart()  # type: ignore[call-arg]
     place: PlacePart = PlacePart()  # type: ignore[call-arg]
     timer: TimerPart = TimerPart()  # type: ignore[call-arg]
-    room_before_m: LengthM | None = None
-    room_behind_m: LengthM | None = None
-    pose_depth_m: LengthM | None = None
-    farthest_m: LengthM | None = None
-    highest_iso: IsoSpeed = 6400.0
-    looser_by: _Times = 0.25
+    room_before_m: LengthM | None = Field(
+        None, description="room wanted before you, m", examples=["0.6m"]
+    )
+    room_behind_m: LengthM | None = Field(
+        None, description="room wanted behind you, m", examples=["0.4m"]
+    )
+    pose_depth_m: LengthM | None = Field(
+        None,
+        description="instead of room: depth of the whole pose, all of it sharp, m",
+        examples=["0.8m"],
+    )
+    farthest_m: LengthM | None = Field(
+        None, description="the place: camera to you at most, m", examples=["6m"]
+    )
+    highest_iso: IsoSpeed = Field(6400.0, description="highest ISO speed", examples=["3200"])
+    looser_by: _Times = Field(
+        0.25,
+        description="how much more than the framing the picture may show",
+        examples=["25%"],
+    )
 
     @model_validator(mode="after")
     def _is_complete(self) -> Request:

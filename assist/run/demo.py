@@ -9,12 +9,15 @@ from pathlib import Path
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.files import free_name
+from assist.base.words import _
 from assist.camera.frame import FrameTrigger
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Moment
 from assist.guidance.countdown import TimerOptions
 from assist.output.terminal import Progress
 from assist.pose import PoseDetector
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import plot, truth
 from assist.run.live import LiveOptions, LiveOutcome, LiveRun
 from assist.run.truth import Truth
@@ -33,7 +36,12 @@ def sample_folder() -> Path:
     for folder in (package / "data", package.parent / "samples"):
         if all((folder / name).is_file() for name in (CLIP, TRUTH, SET_UP)):
             return folder
-    raise UserError("the sample clip is not there: install the package anew")
+    raise UserError(_("the sample clip is not there: install the package anew"))
+
+
+def sample(name: str) -> Path:
+    """A file of the sample: CLIP, TRUTH or SET_UP. Raises UserError when it is not there."""
+    return sample_folder() / name
 
 
 @dataclass(frozen=True)
@@ -55,14 +63,27 @@ class DemoResult:
     def files(self) -> dict[str, Path]:
         """What each file is, and where."""
         made = {
-            "annotated video": self.folder / "annotated.mp4",
-            "distance plot": self.folder / "distance.png",
-            "record": self.folder / RECORD_FILE,
+            _("annotated video"): self.folder / "annotated.mp4",
+            _("distance plot"): self.folder / "distance.png",
+            _("record"): self.folder / RECORD_FILE,
         }
         for attempt in self.outcome.attempts:
             if attempt.picture is not None:
-                made["picture taken"] = self.folder / attempt.picture
+                made[_("picture taken")] = self.folder / attempt.picture
         return made
+
+
+def demonstrate(
+    folder: Path | None = None, *, pose_model: Path | None = None, window: bool = False
+) -> DemoResult:
+    """Run it with a pose network, into a folder of its own; in real time where it has a window.
+
+    folder: demo-output, or the first numbered one without a record, if left out.   pose_model: a
+    pose landmarker bundle, None for the one that comes along.
+    """
+    with MediaPipePoseDetector(pose_model) as detector:
+        where = folder or free_name(Path("demo-output"), RECORD_FILE)
+        return run(where, detector, window=window, real_time=window)
 
 
 def run(

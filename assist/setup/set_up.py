@@ -23,8 +23,9 @@ from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Pos
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.figure import SEAT_HEIGHT_M, Figure
+from optics.focus_zone import FocusZone
 from optics.rigid import RigidOffset
-from optics.sensor import Sensor, sensor_from_name
+from optics.sensor import FORMATS, Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
 
 VERSION: Literal[1] = 1
@@ -69,6 +70,12 @@ ExposureValue = Annotated[
 Share = Annotated[float, BeforeValidator(quantities.parse_share), Field(ge=0, lt=1)]
 
 
+Movement = Literal["standing", "gesture", "walking"]
+StatedPosture = Literal["auto", "standing", "seated"]
+OrdersBy = Literal["hand", "arm", "head", "none"]
+Through = Literal["taking-lens", "own-lens"]
+
+
 class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
@@ -80,21 +87,26 @@ class CameraPart(_Part):
         "full-frame",
         max_length=60,
         description="sensor format by name, or its size such as 23.6x15.7 (mm)",
+        examples=[*FORMATS],
     )
     picture_width_px: int | None = Field(
         None,
         gt=0,
         le=1_000_000,
         description="width of the camera's pictures in pixels, for the pixel criterion",
+        examples=["6000"],
     )
     orientation: framing.Orientation = Field(
         "landscape", description="how the camera is held: landscape or portrait"
     )
     height_m: LengthM | None = Field(
-        None, le=20, description="height of the lens above the ground where the person stands, m"
+        None,
+        le=20,
+        description="height of the lens above the ground where the person stands, m",
+        examples=["1.4m"],
     )
     tilt_deg: TiltDeg | None = Field(
-        None, description="tilt of the camera, downwards positive, degrees"
+        None, description="tilt of the camera, downwards positive, degrees", examples=["5deg"]
     )
 
     @property
@@ -116,10 +128,11 @@ class CameraPart(_Part):
 class LensPart(_Part):
     """The taking lens, as it is set."""
 
-    focal_length_mm: FocalLengthMm = Field(description="focal length, mm")
-    f_number: FNumber = Field(description="aperture")
+    focal_length_mm: FocalLengthMm = Field(description="focal length, mm", examples=["35mm"])
+    f_number: FNumber = Field(description="aperture", examples=["f/2.8", "2.8"])
     focus_distance_m: LengthM = Field(
-        description="focus distance from the sensor plane mark on the camera, m"
+        description="focus distance from the sensor plane mark on the camera, m",
+        examples=["4m", "13ft", "10'6\""],
     )
     minimum_focus_distance_m: LengthM | None = Field(
         None, description="nearest distance the lens can focus at, from the sensor plane, m"
@@ -191,30 +204,38 @@ class PersonPart(_Part):
     """The person in the picture."""
 
     stature_m: LengthM | None = Field(
-        None, ge=0.5, le=2.5, description="body height without shoes, m; leave out if unknown"
+        None,
+        ge=0.5,
+        le=2.5,
+        description="body height without shoes, m; leave out if unknown",
+        examples=["1.70m"],
     )
     profile: str | None = Field(
         None,
         max_length=4096,
         description="file of your personal profile, made by assist calibrate mark",
     )
-    movement: Literal["standing", "gesture", "walking"] = Field(
+    movement: Movement = Field(
         "standing", description="what the person does in the picture: standing, gesture, walking"
     )
     step_length_m: LengthM | None = Field(
         None, le=2, description="your step, m; from the stature if left out"
     )
-    posture: Literal["auto", "standing", "seated"] = Field(
+    posture: StatedPosture = Field(
         "auto",
         description="standing, seated (in a seat or wheelchair: no steps are told) or auto (seen)",
     )
     seat_height_m: LengthM | None = Field(
-        None, ge=0.1, le=1.5, description="height of your seat with you on it, m, for assist plan"
+        None,
+        ge=0.1,
+        le=1.5,
+        description="height of your seat with you on it, m, for assist plan",
+        examples=["0.50m"],
     )
     without: tuple[Limb, ...] = Field(
         (), description=f"limbs that are not there, of {', '.join(LIMBS)}"
     )
-    orders_by: Literal["hand", "arm", "head", "none"] = Field(
+    orders_by: OrdersBy = Field(
         "hand", description="what gives orders from afar: hand (up), arm (out), head (tilted), none"
     )
 
@@ -254,11 +275,17 @@ class FramingPart(_Part):
         description="full-body, knees-up, waist-up, chest-up or head-and-shoulders",
     )
     headroom: Share = Field(
-        framing.HEADROOM, le=0.5, description="share of the frame's height left above the head"
+        framing.HEADROOM,
+        le=0.5,
+        description="share of the frame's height left above the head",
+        examples=["8%"],
     )
-
     across: Annotated[float, BeforeValidator(quantities.parse_share)] = Field(
-        0.5, ge=0, le=1, description="where you stand across the picture, 0 left to 1 right"
+        0.5,
+        ge=0,
+        le=1,
+        description="where you stand across the picture, 0 left to 1 right",
+        examples=["50%", "33%"],
     )
 
 
@@ -266,10 +293,12 @@ class ExposurePart(_Part):
     """The light, and how it is exposed for."""
 
     light_ev100: ExposureValue | None = Field(
-        None, description="brightness of the light, as the exposure value at ISO 100"
+        None,
+        description="brightness of the light, as the exposure value at ISO 100",
+        examples=["9"],
     )
-    shutter_s: ShutterSeconds | None = Field(None, description="shutter time, s")
-    iso: IsoSpeed | None = Field(None, description="ISO speed")
+    shutter_s: ShutterSeconds | None = Field(None, description="shutter time, s", examples=["1/60"])
+    iso: IsoSpeed | None = Field(None, description="ISO speed", examples=["400"])
 
 
 class PlacePart(_Part):
@@ -278,14 +307,18 @@ class PlacePart(_Part):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=True)
 
     background_distance_m: LengthOrInfinityM | None = Field(
-        None, description="distance of the background from the sensor plane, m, or inf"
+        None,
+        description="distance of the background from the sensor plane, m, or inf",
+        examples=["8m"],
     )
 
 
 class TimerPart(_Part):
     """The camera's self-timer."""
 
-    delay_s: Seconds | None = Field(None, description="delay of the camera's self-timer, s")
+    delay_s: Seconds | None = Field(
+        None, description="delay of the camera's self-timer, s", examples=["10s"]
+    )
 
 
 class FeedPart(_Part):
@@ -296,7 +329,7 @@ class FeedPart(_Part):
         max_length=4096,
         description="camera number, device path, address, video file or folder of pictures",
     )
-    through: Literal["taking-lens", "own-lens"] = Field(
+    through: Through = Field(
         "taking-lens",
         description="taking-lens: the camera's own video output; own-lens: a webcam or phone",
     )
@@ -304,7 +337,9 @@ class FeedPart(_Part):
         1.0, ge=1, le=20, description="sensor width over the width that the feed shows (1 = all)"
     )
     horizontal_field_of_view_deg: AngleDeg | None = Field(
-        None, description="angle of view across the feed's picture, for own-lens"
+        None,
+        description="angle of view across the feed's picture, for own-lens",
+        examples=["70deg"],
     )
     vertical_field_of_view_deg: AngleDeg | None = Field(
         None, description="angle of view up and down, instead of the horizontal one"
@@ -419,6 +454,16 @@ class SetUp(_Part):
     def sensor_offset_m(self) -> float:
         """What to add to a distance from the lens to have it from the sensor plane, metres."""
         return self.lens.sensor_offset_m
+
+    @property
+    def focus_zone(self) -> FocusZone:
+        """The focus zone, which knows where distances start."""
+        return FocusZone.of(
+            self.focal_length_m,
+            self.lens.f_number,
+            self.lens.focus_distance_m,
+            self.criterion.circle_of_confusion_m,
+        )
 
     @property
     def depth_of_field(self) -> thin_lens.DepthOfField:

@@ -9,7 +9,7 @@ import typer
 
 from assist import cli
 
-ROOT = typer.main.get_command(cli.whole_app())
+ROOT = cli.command_line(whole=True)
 
 
 def is_group(command) -> bool:

@@ -489,7 +489,6 @@ def test_a_command_that_never_stops_talking_takes_no_memory(tmp_path):
     code = """
 from pathlib import Path
 from assist.camera.command import CommandTrigger
-from assist.base.trouble import Notices
 talk = "import sys; [sys.stdout.write('x' * 10**6) for _ in range(400)]; print('last'); sys.exit(3)"
 fired = CommandTrigger((sys.executable, "-c", talk), Path(sys.argv[1])).fire(None, 1)
 print(fired.exit_code, fired.problem[-30:])
@@ -518,9 +517,8 @@ def test_what_the_system_refuses_is_one_line(monkeypatch, capsys):
     def refuse(*_, **__):
         raise PermissionError(13, "Permission denied", "/somewhere")
 
-    monkeypatch.setattr(session, "read_record", refuse)
-    monkeypatch.setattr("assist.cli.sessions.read_record", refuse)
-    monkeypatch.setattr(session, "is_session", lambda folder: True)
+    monkeypatch.setattr("assist.session.told.read_record", refuse)
+    monkeypatch.setattr("assist.session.told.is_session", lambda folder: True)
     code, _, err = run(capsys, monkeypatch, "sessions", "show", ".")
     assert code == 2
     assert err == "assist: cannot use /somewhere: Permission denied\n"

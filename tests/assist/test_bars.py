@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from assist.base.phrases import Phrases
-from assist.cli import bars
 from assist.feed import Frame, Unfit
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
@@ -16,7 +15,7 @@ from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Known
 from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import demo, truth
+from assist.run import bars_told, demo, truth
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.personal_profile import PersonalProfile, now
 from assist.setup.set_up import from_values, load
@@ -134,7 +133,7 @@ def test_a_feed_that_is_black_or_rubbish_at_first(monkeypatch):
 )  # fmt: skip
 def test_by_how_much_distances_are_wrong(parts, area, wrong):
     area = PictureArea.centred(*area, *SIZE_PX)
-    assert bars.distances_wrong_by(area, *SIZE_PX, set_up(**parts)) == pytest.approx(
+    assert bars_told.distances_wrong_by(area, *SIZE_PX, set_up(**parts)) == pytest.approx(
         wrong, abs=1e-9
     )
 
@@ -154,7 +153,7 @@ VIEW = {"vertical_field_of_view_deg": 40, "through": "own-lens"}
 )  # fmt: skip
 def test_the_way_to_mend_it_is_a_command_that_can_be_given(feed, parts, command):
     area = PictureArea.centred(540, 360, *SIZE_PX)
-    line = bars.told(area, *SIZE_PX, feed, 90 if " " in feed else 0, set_up(**parts), False)
+    line = bars_told.told(area, *SIZE_PX, feed, 90 if " " in feed else 0, set_up(**parts), False)
     assert f"To have it from the start: {command}, then --feed-profile feed.toml" in line
     assert "\n" not in line
     assert shlex.split(command)[0] == "assist"
@@ -221,7 +220,7 @@ def test_where_bars_are_left_nothing_is_held_up():
 def test_of_a_camera_they_are_cut_once_they_have_been_found_beside():
     lines, barred = [], boxed(scene(1, (540, 360)))
     film = Film(lambda _: barred, frames=10_000_000)
-    source = bars.watched(film, "0", 0, set_up(), Known(), lines.append)
+    source = bars_told.watched(film, "0", 0, set_up(), Known(), lines.append)
     assert source.read().picture.shape[1::-1] == SIZE_PX
     end_s = time.monotonic() + 30
     while source.read().picture.shape[1::-1] == SIZE_PX and time.monotonic() < end_s:
@@ -236,7 +235,7 @@ def test_they_are_left_where_a_profile_may_have_been_learned_with_them():
     person = PersonalProfile(learned_at=now(), scale=1.0, scale_sd=0.01)
     lines = []
     film = Film(lambda index: boxed(scene(index, (540, 360))), live=False)
-    source = bars.watched(film, "0", 0, set_up(), Known(person=person), lines.append)
+    source = bars_told.watched(film, "0", 0, set_up(), Known(person=person), lines.append)
     assert {source.read().picture.shape[1::-1] for _ in range(80)} == {SIZE_PX}
     source.close()
     [line] = lines
@@ -266,7 +265,7 @@ def test_a_feed_that_fills_its_picture_is_not_cut_while_it_does():
 
     lines = []
     film = Film(changing, live=False, frames=160)
-    source = bars.watched(film, "0", 0, set_up(), Known(), lines.append)
+    source = bars_told.watched(film, "0", 0, set_up(), Known(), lines.append)
     widths = [source.read().picture.shape[1] for _ in range(160)]
     source.close()
     assert set(widths[20:45]) == {540}
@@ -305,7 +304,7 @@ def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):
         writer.write(cv2.copyMakeBorder(read[1], 0, 0, side, side, cv2.BORDER_CONSTANT))
     writer.release()
     chosen, lines = load(samples / demo.SET_UP), []
-    source = bars.watched(VideoFileSource(path), "0", 0, chosen, Known(), lines.append)
+    source = bars_told.watched(VideoFileSource(path), "0", 0, chosen, Known(), lines.append)
     told = []
     with MediaPipePoseDetector() as detector:
         options = LiveOptions(window=False, orders_by=None)

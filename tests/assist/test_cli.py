@@ -11,9 +11,9 @@ import pytest
 from scipy.io import wavfile
 
 from assist import __version__, cli
-from assist.cli import running
 from assist.feed.video_file import VideoFileSource
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.run import opening
 from assist.session.folder import Session, read_record
 from assist.session.rehearsal import read_scores
 from tests.assist.footage import SET_UP
@@ -79,7 +79,10 @@ BAD = {
         ("rehearse", "room.mp4", *LENS, "--speech"),
         "assist live plays one with --real-time",
     ),
-    "unknown language": (("live", "room.mp4", *LENS, "--language", "xx"), "de or en"),
+    "unknown language": (
+        ("live", "room.mp4", *LENS, "--language", "xx"),
+        "one of de, en, not 'xx'",
+    ),
     "unknown units": (("live", "room.mp4", *LENS, "--units", "ells"), "metres or feet"),
     "missing file": (("live", "gone.mp4", *LENS), "gone.mp4"),
     "unreadable video": (("live", "broken.mp4", *LENS), "broken.mp4"),
@@ -115,7 +118,7 @@ BAD = {
     "set-up file with a wrong value": (("live", "broken.mp4", "--set-up", "bad.toml"), "f_number"),
     "option with a wrong value beside a file": (
         ("live", "x", "--set-up", "good.toml", "--posture", "sitting"),
-        "--posture: must be",
+        "'--posture': ",
     ),
     "window's place": (("live", "room.mp4", *LENS, "--window-at", "1920"), "as 1920,0"),
     "set-up file with a strange field": (("live", "x", "--set-up", "odd.toml"), "lens.colour"),
@@ -182,11 +185,12 @@ def test_output_video_has_every_picture(assist, tmp_path, empty_room):
 
 
 def test_options_go_over_the_file(tmp_path):
-    from assist.cli.options.set_up import gather
+    from assist.cli.options.set_up import SetUpOptions
 
     path = tmp_path / "a.toml"
     path.write_text("[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n")
-    chosen = gather(path, aperture="f/4", stature="5ft 7in", field_of_view="70")
+    given = SetUpOptions(path, aperture="f/4", stature="5ft 7in", field_of_view="70")
+    chosen = given.chosen()
     assert chosen.lens.f_number == 4
     assert chosen.lens.focal_length_mm == 35
     assert chosen.person.stature_m == pytest.approx(1.7018)
@@ -324,7 +328,7 @@ def test_an_interrupt_ends_the_whole_rehearsal_and_keeps_what_was_scored(
                 os.kill(os.getpid(), signal.SIGINT)
             return super().detect(picture, time_s)
 
-    monkeypatch.setattr(running, "MediaPipePoseDetector", Interrupting)
+    monkeypatch.setattr(opening, "MediaPipePoseDetector", Interrupting)
     # Whoever runs the tests in the background may have interrupts ignored.
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     request.addfinalizer(lambda: signal.signal(signal.SIGINT, before))

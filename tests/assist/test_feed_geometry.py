@@ -128,6 +128,13 @@ def saved(path, profile):
     return path
 
 
+def used(given):
+    """The profiles of a run with those options, as a command settles them."""
+    profiles = given.profile_files(given.chosen()).load()
+    so.remark_unlike(FeedGeometry.of(given.chosen(), profiles.feed, profiles.personal))
+    return profiles
+
+
 def test_a_run_refuses_the_profile_of_another_lens_and_tells_of_an_unlike_one(tmp_path, capsys):
     for lens_mm in (35, 79):
         fx_px = fx_of(FeedGeometry.of(set_up(lens_mm)))
@@ -135,9 +142,9 @@ def test_a_run_refuses_the_profile_of_another_lens_and_tells_of_an_unlike_one(tm
     given = {"lens": "85mm", "aperture": "2", "focus": "4m"}
     other = so.SetUpOptions(**given, feed_profile=tmp_path / "35.toml")
     with pytest.raises(UserError, match="has 85 mm"):
-        so.known(other.chosen(), other)
+        used(other)
     unlike = so.SetUpOptions(**given, feed_profile=tmp_path / "79.toml")
-    assert so.known(unlike.chosen(), unlike).feed is not None
+    assert used(unlike).feed is not None
     assert "7% shorter than lens, sensor and crop give" in capsys.readouterr().err
 
 
@@ -152,7 +159,7 @@ def test_a_typed_view_goes_over_the_files_profile(tmp_path):
         geometry, _ = so.FeedOptions(set_up=path, field_of_view=view).told()
         assert fx_of(geometry) == pytest.approx(fx_px)
         chosen = so.SetUpOptions(set_up=path, field_of_view=view)
-        feed = so.known(chosen.chosen(), chosen).feed
+        feed = used(chosen).feed
         assert fx_of(FeedGeometry.of(chosen.chosen(), feed)) == pytest.approx(fx_px)
 
 

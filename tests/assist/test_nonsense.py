@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from assist.base.closing import Closing
-from assist.cli import calibrate_mark, demo, live, review, running
+from assist.calibrate import at_marks
+from assist.review import reviewing
+from assist.run import demo, opening, repeating
 from tests.assist.command_lines import every_command, is_group
 from tests.assist.test_cli import run
 
@@ -62,7 +64,7 @@ def commands():
 @pytest.fixture
 def here(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    for module in (calibrate_mark, demo, live, review, running):
+    for module in (at_marks, demo, reviewing, opening, repeating):
         monkeypatch.setattr(module, "MediaPipePoseDetector", NoOne)
     (tmp_path / "pictures").mkdir()
     ramp = np.tile(np.linspace(60, 200, 64, dtype=np.uint8)[None, :, None], (36, 1, 3))

@@ -18,7 +18,7 @@ pytest.importorskip("segno")
 from assist.base.errors import UserError
 from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
-from assist.cli.options.share import ShareOptions, gather, open_second_screen
+from assist.cli.options.share import ShareOptions, gather
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant
 from assist.guidance.countdown import CountdownState
@@ -31,6 +31,7 @@ from assist.output.phone.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCRE
 from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import ScreenOptions
 from assist.output.sound.cues import CueMaker
+from assist.run.second_screen import Sharing, open_second_screen
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 ENGLISH = Phrases.load()
@@ -609,9 +610,14 @@ def test_the_link_the_code_and_the_qr_code_are_told(capsys, tmp_path):
     """The QR code is read back by OpenCV's decoder, which is not by the same hand."""
     file = tmp_path / "link.png"
     sharing = gather(ShareOptions(share=True, share_qr=file))
-    screen = open_second_screen(sharing, SET_UP, ENGLISH, 70, ScreenOptions())
+    told = []
+    screen = open_second_screen(
+        sharing, SET_UP, ENGLISH, 70, ScreenOptions(), tell=told.append, draw_code=True
+    )
     try:
-        out = capsys.readouterr().out
+        assert "\u2588" in told.pop(0)
+        out = "\n".join(told)
+        assert capsys.readouterr().out == ""
         link = out.split()[2]
         assert link.startswith("http://127.0.0.1:")
         assert "only on this machine" in out
@@ -641,7 +647,7 @@ def test_a_server_that_cannot_start_is_one_line_and_no_link_is_told(capsys, monk
     with pytest.raises(
         UserError, match=r"cannot be started: .*no loop today.*leave --share"
     ) as told:
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
+        open_second_screen(Sharing(), SET_UP, ENGLISH, 70, ScreenOptions(), tell=print)
     assert isinstance(told.value.__cause__, RuntimeError)
     assert capsys.readouterr().out == ""
     assert threading.active_count() == before
@@ -655,14 +661,14 @@ def test_a_server_that_does_not_come_up_in_time_is_not_told_either(capsys, monke
     monkeypatch.setattr(ShareServer, "_main", dawdle)
     monkeypatch.setattr(share_server, "_START_S", 0.2)
     with pytest.raises(UserError, match=r"did not start within 0\.2 s"):
-        open_second_screen(gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions())
+        open_second_screen(Sharing(), SET_UP, ENGLISH, 70, ScreenOptions(), tell=print)
     assert capsys.readouterr().out == ""
 
 
 def test_a_server_that_dies_later_is_told_once_and_stops_nobody():
     notices = Notices()
     screen = open_second_screen(
-        gather(ShareOptions(share=True)), SET_UP, ENGLISH, 70, ScreenOptions(),
+        Sharing(), SET_UP, ENGLISH, 70, ScreenOptions(),
         notices.telling(Trouble.NO_SHARE),
     )  # fmt: skip
     server = screen._server

@@ -553,7 +553,6 @@ def test_options_make_triggers(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("remote",), "--trigger must be"),
         (("tether", "release", "30s"), "exclude each other"),
         (("frame", "release", "0"), "--on-fire-limit"),
         (("frame", None, "5s"), "goes with --on-fire"),

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from assist.base.phrases import Phrases
-from assist.cli.remarks import Remarks
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant, Known
 from assist.pose import Pose
 from assist.pose.picture_rotation import TurnedWatch
+from assist.run.feed_remarks import FeedRemarks
 from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, PlacedDetector
@@ -95,7 +95,7 @@ def test_it_is_the_reason_on_the_screen_for_a_while(rotated_deg, advised):
 def noted(moments, **camera):
     lines = []
     values = SET_UP.model_dump(exclude_unset=True)
-    remarks = Remarks(from_values({**values, "camera": camera}), lines.append)
+    remarks = FeedRemarks(from_values({**values, "camera": camera}), lines.append)
     for moment in moments:
         remarks.see(moment)
     return lines

@@ -1,3 +1,5 @@
 """Measurements that anyone can rerun: `python -m tests.benchmarks.NAME`."""
 
-import assist  # noqa: F401  (before NumPy: it keeps small linear algebra on one thread)
+from assist.base.system.libraries import prepare_process
+
+prepare_process()  # before NumPy, which reads the number of its threads only once

@@ -6,8 +6,6 @@ Writes tests/benchmarks/results/review_speed.md. The pictures are the rendered e
 set into a sharp portrait that matplotlib carries, twelve different files read again and again.
 """
 
-import assist  # noqa: F401, I001  (first, as the program itself does: it sets up the libraries)
-
 import os
 import sys
 import tempfile

@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 
 from assist.base.closing import Closing
 from assist.base.errors import UserError
+from assist.calibrate import at_marks
 from assist.calibrate.board import Board
 from assist.cli import calibrate_mark as command
 from assist.cli.calibrate import app
@@ -79,7 +80,7 @@ class Mark:
     def __init__(self, monkeypatch, no_device=False, lying=False):
         self.said, self.no_device, self.lying = [], no_device, lying
         monkeypatch.setattr("assist.feed.open_source", self._open)
-        monkeypatch.setattr(command, "MediaPipePoseDetector", self._detector)
+        monkeypatch.setattr(at_marks, "MediaPipePoseDetector", self._detector)
         monkeypatch.setattr(command, "Signals", self._signals)
 
     def _open(self, name, rotation_deg=0):
@@ -239,7 +240,6 @@ LENS = ("--lens", "35mm", "--focus", "3m")
     [
         (("print-board", "x.gif"), "png or .pdf"),
         (("print-board", "x.png", "--squares", "eight"), "8x6"),
-        (("print-board", "x.png", "--kind", "dots"), "charuco or chessboard"),
         (("mark", "0", "--at", "far", "--out", "p.toml"), "--at"),
         (
             ("lens", "--size", "640x360", "--lens", "35", "--focus", "0.1m", *OUT),
@@ -256,7 +256,6 @@ LENS = ("--lens", "35mm", "--focus", "3m")
         (("view", "--size", "640x360", "--vertical", "40", "--diagonal", "70", *OUT), "not --v"),
         (("view", "--size", "640x360", "--vertical", "180", *OUT), "equal to 179 degrees"),
         (("view", "--size", "640x360", "--vertical", "wide", *OUT), "--vertical"),
-        (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "floor, face or axis"),
         (("mark", "a", "--at", "3m", "--tilt", "80", *OUT), "--tilt: must be less than"),
         (("mark", "a", "--at", "3m", "--roll", "much", *OUT), "--roll"),
         (("mark", "a", "--at", "3m", "--volume", "101", *OUT), "--volume"),
@@ -286,6 +285,22 @@ def test_mistakes_are_told(arguments, message, tmp_path, monkeypatch):
     result = run(*arguments)
     assert isinstance(result.exception, UserError)
     assert message in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "choices"),
+    [
+        (("print-board", "x.png", "--kind", "dots"), "'charuco', 'chessboard'"),
+        (("mark", "a", "--at", "3m", "--measured", "shoe", *OUT), "'floor', 'face', 'axis'"),
+        (("lens", *LENS, "--size", "640x360", "--rotate", "45", *OUT), "'0', '90', '180', '270'"),
+    ],
+)
+def test_a_wrong_choice_lists_the_right_ones(arguments, choices, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "200")
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert choices in result.output
 
 
 @pytest.mark.parametrize(
@@ -347,8 +362,8 @@ def at_the_mark(monkeypatch):
     """Somebody turns on a mark before a camera tilted by 12 degrees; returns the tape's length."""
     seen = marks.Standing(12.0)
     pictures = [(k / 5, pose) for k, pose in enumerate(seen.poses * 3)]
-    monkeypatch.setattr(command, "_is_live", lambda *_: False)
-    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA, 0))
+    monkeypatch.setattr(at_marks, "is_camera", lambda *_: False)
+    monkeypatch.setattr(at_marks, "watch", lambda *_: (pictures, marks.CAMERA, 0))
     return f"{marks.FLOOR_M}m", f"{marks.HEIGHT_M}m", seen
 
 
@@ -389,7 +404,7 @@ def test_a_height_that_told_no_tilt_is_not_asked_for_again(
     unseen = np.ones(COUNT)
     unseen[Landmark.LEFT_ANKLE :] = 0.0
     pictures = [(k / 5, replace(pose, visibility=unseen)) for k, pose in enumerate(seen.poses * 3)]
-    monkeypatch.setattr(command, "_watch", lambda *_: (pictures, marks.CAMERA, len(pictures)))
+    monkeypatch.setattr(at_marks, "watch", lambda *_: (pictures, marks.CAMERA, len(pictures)))
     given = ("--at", floor, *view, "--camera-height", height, "--stature", "1.69m")
     result = run("mark", "clip.mp4", *given, "--out", tmp_path / "me.toml")
     assert result.exit_code == 0, result.output

@@ -37,8 +37,6 @@ from assist.base.html import link, text
 from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
 from assist.base.phrases import Phrases
 from assist.camera import command
-from assist.cli import sessions as sessions_command
-from assist.cli.options import set_up as set_up_options
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.feed.image_folder import natural_order, read_picture
@@ -57,7 +55,8 @@ from assist.run import truth
 from assist.run.repeat import earlier
 from assist.session import folder as session
 from assist.session import rehearsal
-from assist.setup import feed_profile
+from assist.session import told as sessions_told
+from assist.setup import feed_profile, stated
 from assist.setup import personal_profile as profile
 from assist.setup import set_up as set_ups
 from assist.setup.body import Person
@@ -108,7 +107,7 @@ def set_up_text(data: bytes) -> None:
     """A set-up file, byte by byte."""
     path = _written("set-up.toml", data)
     try:
-        chosen = set_up_options.gather(path)
+        chosen = stated.set_up_from(path, {})
     except UserError as error:
         return _bearable(error)
     return _use_set_up(chosen, data)
@@ -217,8 +216,8 @@ def _record(content: bytes) -> None:
         attempts = session.read_record(kept)
     except UserError as error:
         return _bearable(error)
-    sessions_command.lines_of(attempts)
-    _no_formula(sessions_command.attempts_csv(attempts))
+    sessions_told.lines_of(attempts)
+    _no_formula(sessions_told.attempts_csv(attempts))
     run.with_record([CheckedPicture.model_validate(seeds.CHECKED)], attempts)
     with contextlib.suppress(UserError):
         assert earlier.choose(kept, None, own_lens=False).path.parent == kept

@@ -1,7 +1,8 @@
-"""Options that several commands have in common, written once as a dataclass.
+"""Options that belong together, written once as a dataclass.
 
 Typer reads a command's options from its signature alone. `spread` takes each parameter that is a
-dataclass of options apart into one option a field, and puts it together again for the command.
+dataclass of options apart into one option a field, and puts it together again for the command. A
+field marked by `assist.cli.options.of_model.Of` becomes the option that its model describes.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ import inspect
 from collections.abc import Callable, Iterator
 from dataclasses import MISSING, fields, is_dataclass
 from typing import Any, get_type_hints
+
+from assist.cli.options.of_model import Of, OneOf
 
 
 def spread(command: Callable[..., None]) -> Callable[..., None]:
@@ -56,5 +59,12 @@ def _options(group: Any) -> Iterator[inspect.Parameter]:
             field.name,
             inspect.Parameter.KEYWORD_ONLY,
             default=field.default,
-            annotation=hints[field.name],
+            annotation=_annotation(field.name, hints[field.name]),
         )
+
+
+def _annotation(name: str, hint: Any) -> Any:
+    mark = next(
+        (mark for mark in getattr(hint, "__metadata__", ()) if isinstance(mark, Of | OneOf)), None
+    )
+    return hint if mark is None else mark.option(name, hint.__origin__)

@@ -12,7 +12,10 @@ import typer
 
 from assist.base.errors import UserError
 from assist.base.units import parse_length_m
-from assist.cli.options.values import stated
+from assist.base.words import _
+from assist.cli.options.common import Window
+from assist.cli.options.of_model import OneOf
+from assist.cli.options.values import note, stated
 from assist.output.screen.layout import DEFAULT_DIAGONAL_M
 from assist.output.screen.palette import THEMES
 from assist.output.screen.screen import LEAST_SIDE_PX, ScreenOptions
@@ -22,10 +25,6 @@ _PANEL = "Guidance screen"
 _MOST_SIDE_PX = 8192
 _USUAL_DIAGONAL = "13in"
 
-Window = Annotated[
-    bool | None,
-    typer.Option("--window/--no-window", help="Show a window; by default if there is a display."),
-]
 Mirror = Annotated[
     bool,
     typer.Option(
@@ -64,10 +63,7 @@ ScreenDiagonal = Annotated[
     ),
 ]
 ThemeName = Annotated[
-    str,
-    typer.Option(
-        "--theme", rich_help_panel=_PANEL, help=f"{', '.join(THEMES)}: for sunlight, for the dark."
-    ),
+    str, OneOf(tuple(THEMES), "Its colours: also for sunlight and for the dark.", _PANEL)
 ]
 
 
@@ -88,7 +84,14 @@ def pair(option: str, text: str, example: str = "1280x720") -> tuple[int, int]:
     """Two whole numbers, as in 1280x720 or 1920,0. Raises UserError with option and example."""
     match = re.match(r"^\s*(-?\d{1,5})\s*[x×,]\s*(-?\d{1,5})\s*$", text)
     if match is None:
-        raise UserError(f"{option}: write it as {example}, not {text!r}")
+        raise UserError(
+            _(
+                "{option}: write it as {example}, not {text}",
+                option=option,
+                example=example,
+                text=repr(text),
+            )
+        )
     return int(match[1]), int(match[2])
 
 
@@ -106,11 +109,13 @@ def gather(given: WindowOptions, *, shown: bool) -> ScreenOptions:
     size_px = pair("--screen-size", size)
     if not all(LEAST_SIDE_PX <= side <= _MOST_SIDE_PX for side in size_px):
         raise UserError(
-            f"--screen-size: each side must be from {LEAST_SIDE_PX} to {_MOST_SIDE_PX} pixels, "
-            f"not {size}"
+            _(
+                "--screen-size: each side must be from {least} to {most} pixels, not {size}",
+                least=LEAST_SIDE_PX,
+                most=_MOST_SIDE_PX,
+                size=size,
+            )
         )
-    if theme not in THEMES:
-        raise UserError(f"--theme is {', '.join(THEMES)}, not {theme!r}")
     diagonal_m = (
         known_diagonal_m(preferences.usual_path(), ask=shown and _in_a_conversation())
         if given.screen_diagonal is None
@@ -123,7 +128,7 @@ def diagonal(text: str) -> float:
     """A screen's diagonal as people write it, in metres; bare figures are inches. ValueError."""
     length_m = parse_length_m(text, "in")
     if not preferences.LEAST_DIAGONAL_M <= length_m <= preferences.MOST_DIAGONAL_M:
-        raise ValueError(f"a screen's diagonal is from 5 cm to 5 m, not {text}")
+        raise ValueError(_("a screen's diagonal is from 5 cm to 5 m, not {text}", text=text))
     return length_m
 
 
@@ -135,15 +140,17 @@ def known_diagonal_m(path: Path, *, ask: bool) -> float:
     if not ask:
         return DEFAULT_DIAGONAL_M
     length_m: float = typer.prompt(
-        "How large is the screen that you will read from, corner to corner (13in, 60cm)?\n"
-        "Words are made high enough for your distance; asked once",
+        _(
+            "How large is the screen that you will read from, corner to corner (13in, 60cm)?\n"
+            "Words are made high enough for your distance; asked once"
+        ),
         default=_USUAL_DIAGONAL,
         value_proc=_answer,
     )
     try:
         preferences.save(kept.model_copy(update={"screen_diagonal_m": length_m}), path)
     except UserError as error:  # the run matters more than the memory of it
-        typer.echo(f"assist: the answer could not be kept: {error}", err=True)
+        note(_("the answer could not be kept: {error}", error=error))
     return length_m
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Annotated
@@ -11,14 +9,11 @@ from typing import Annotated
 import typer
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
-from assist.output.listeners import Listener
-from assist.output.screen.plan_view import PlanView
-from assist.output.screen.screen import ScreenOptions
-from assist.setup.set_up import SetUp
+from assist.base.words import _
+from assist.cli.options.of_model import option_name
+from assist.run.second_screen import LOOPBACK, Sharing
 
 _PANEL = "Second screen"
-LOOPBACK = "127.0.0.1"
 
 Share = Annotated[
     bool,
@@ -86,17 +81,6 @@ class ShareOptions:
     share_qr: ShareQr = None
 
 
-@dataclass(frozen=True)
-class Sharing:
-    """What the options ask for."""
-
-    address: str
-    port: int
-    devices: int
-    video: bool
-    qr_file: Path | None
-
-
 def gather(given: ShareOptions) -> Sharing | None:
     """The second screen that the options describe, None for none.
 
@@ -113,63 +97,5 @@ def gather(given: ShareOptions) -> Sharing | None:
         )
     for field in fields(ShareOptions):
         if getattr(given, field.name) != field.default:
-            raise UserError(f"--{field.name.replace('_', '-')} needs --share")
+            raise UserError(_("{option} needs --share", option=option_name(field.name)))
     return None
-
-
-def open_second_screen(
-    sharing: Sharing,
-    set_up: SetUp,
-    say: Phrases,
-    volume_percent: float,
-    screen: ScreenOptions,
-    ended: Callable[[str], None] = lambda _: None,
-) -> Listener:
-    """Start the server and say where it is. Raises UserError when it cannot be started.
-
-    screen: the guidance screen, whose theme the page begins with.   `ended` gets one line when it
-    ends by itself.
-    """
-    try:
-        from assist.output.phone.listener import SecondScreen  # noqa: PLC0415
-        from assist.output.phone.server import ShareServer  # noqa: PLC0415
-    except ImportError as error:
-        raise UserError("--share needs: pip install 'self-portrait-assist[share]'") from error
-    from assist.output.phone import qr  # noqa: PLC0415
-    from assist.output.phone.page_settings import page_settings  # noqa: PLC0415
-    from assist.output.phone.pairing import Pairing  # noqa: PLC0415
-
-    pairing = Pairing(sharing.devices)
-    view = PlanView(set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
-    settings = page_settings(
-        view,
-        say,
-        volume_percent,
-        theme=screen.theme.name,
-        mirrored=screen.mirrored,
-        video=sharing.video,
-    )
-    texts = {**say.group("page"), "language": say.language}
-    server = ShareServer(
-        pairing, texts, settings, sharing.address, sharing.port, sharing.video, ended
-    )
-    try:
-        if sharing.qr_file is not None:
-            qr.save(server.link, sharing.qr_file)
-        if sys.stdout.isatty():
-            typer.echo(qr.for_terminal(server.link))
-    except UserError:
-        server.close()
-        raise
-    typer.echo(f"second screen: {server.link}")
-    typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
-    if server.loopback:
-        typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
-    return SecondScreen(server, set_up.depth_of_field, view, say, sharing.video)
-
-
-def _hint() -> str:
-    from assist.output.phone.addresses import outward_address  # noqa: PLC0415
-
-    address = outward_address()
-    return "" if address is None else f" {address}"

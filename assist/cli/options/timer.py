@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import typer
 
 from assist.base.errors import UserError
 from assist.base.units import parse_seconds
+from assist.base.words import _, current
 from assist.cli.options.values import stated
 from assist.guidance.countdown import TimerOptions
 
@@ -41,7 +42,7 @@ WhenReady = Annotated[
     ),
 ]
 IfNotReady = Annotated[
-    str | None,
+    Literal["go", "hold"] | None,
     typer.Option(
         "--if-not-ready",
         rich_help_panel=_PANEL,
@@ -91,7 +92,15 @@ def seconds(option: str, text: str, least: float = 0.0, most: float = 3600.0) ->
     """A time that an option gives; UserError naming the option otherwise."""
     value = stated(option, parse_seconds, text)
     if not least <= value <= most:
-        raise UserError(f"{option} must be from {least:g} to {most:g} seconds, not {value:g}")
+        raise UserError(
+            _(
+                "{option} must be from {least} to {most} seconds, not {value}",
+                option=option,
+                least=current().decimal(f"{least:g}"),
+                most=current().decimal(f"{most:g}"),
+                value=current().decimal(f"{value:g}"),
+            )
+        )
     return value
 
 
@@ -102,7 +111,7 @@ def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | 
     """
     timer, when_ready = given.timer, given.when_ready
     if timer is not None and when_ready is not None:
-        raise UserError("--timer and --when-ready exclude each other: give one")
+        raise UserError(_("--timer and --when-ready exclude each other: give one"))
     count_s = delay_s if timer is None else None
     if timer is not None and timer != NO_TIMER:
         count_s = seconds("--timer", timer)
@@ -110,7 +119,12 @@ def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | 
     further = _further(given)
     if when_ready is None and count_s is None:
         if further:
-            raise UserError(f"{next(iter(further))} needs a timer: give --timer or --when-ready")
+            raise UserError(
+                _(
+                    "{option} needs a timer: give --timer or --when-ready",
+                    option=next(iter(further)),
+                )
+            )
         return None
     timer_options = TimerOptions(seconds=None, **dict(further.values()))
     if ready_s is None:
@@ -124,14 +138,12 @@ def _further(given: TimedOptions) -> dict[str, tuple[str, Any]]:
     if given.timer_lag is not None:
         told["--timer-lag"] = "lag_s", seconds("--timer-lag", given.timer_lag, -60.0, 60.0)
     if given.if_not_ready is not None:
-        if given.if_not_ready not in ("go", "hold"):
-            raise UserError(f"--if-not-ready is go or hold, not {given.if_not_ready!r}")
         told["--if-not-ready"] = "if_not_ready", given.if_not_ready
     if given.limit is not None:
         told["--limit"] = "limit_s", seconds("--limit", given.limit)
     if given.burst is not None:
         if not 1 <= given.burst <= 100:
-            raise UserError(f"--burst must be from 1 to 100 pictures, not {given.burst}")
+            raise UserError(_("--burst must be from 1 to 100 pictures, not {n}", n=given.burst))
         told["--burst"] = "burst", given.burst
     if given.burst_interval is not None:
         interval_s = seconds("--burst-interval", given.burst_interval, 0.0, 60.0)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 from assist.base.errors import UserError
+from assist.base.words import _
 from assist.camera.command import CommandTrigger, check_there, split
 from assist.camera.frame import FrameTrigger
 from assist.camera.self_timer import SelfTimerTrigger
@@ -18,11 +19,10 @@ from assist.camera.trigger import Trigger
 from assist.cli.options.timer import seconds
 
 _PANEL = "Taking the picture"
-_KINDS = ("frame", "none", "tether")
 _LIMIT_S = 30.0
 
 Kind = Annotated[
-    str,
+    Literal["frame", "none", "tether"],
     typer.Option(
         "--trigger",
         rich_help_panel=_PANEL,
@@ -71,19 +71,19 @@ def gather(given: TriggerOptions, *, timed: bool) -> Callable[[Path], Trigger]:
     """
     kind, limit = given.trigger, given.on_fire_limit
     limit_s = _LIMIT_S if limit is None else seconds("--on-fire-limit", limit, 0.1, 600.0)
-    if kind not in _KINDS:
-        raise UserError(f"--trigger must be {', '.join(_KINDS)}, not {kind!r}")
     if limit is not None and given.on_fire is None and kind != "tether":
-        raise UserError("--on-fire-limit goes with --on-fire or --trigger tether: leave it out")
+        raise UserError(_("--on-fire-limit goes with --on-fire or --trigger tether: leave it out"))
     if given.asked_for and not timed:
         option = "--trigger" if given.on_fire is None else "--on-fire"
-        raise UserError(f"{option} needs a timer that fires it: give --timer or --when-ready")
+        raise UserError(
+            _("{option} needs a timer that fires it: give --timer or --when-ready", option=option)
+        )
     if given.on_fire is not None:
         if kind == "tether":
-            raise UserError("--on-fire and --trigger tether exclude each other: give one")
+            raise UserError(_("--on-fire and --trigger tether exclude each other: give one"))
         arguments = split(given.on_fire)
         check_there(arguments)
         return lambda folder: CommandTrigger(arguments, folder, limit_s)
     if kind == "tether":
         return lambda folder: TetherTrigger(folder, limit_s)
-    return (lambda _: SelfTimerTrigger()) if kind == "none" else FrameTrigger
+    return (lambda _folder: SelfTimerTrigger()) if kind == "none" else FrameTrigger

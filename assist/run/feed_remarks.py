@@ -1,22 +1,24 @@
-"""What a run shows to be odd about the feed, each said once on the terminal."""
+"""What a run shows to be odd about the feed, each remarked once."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
+from assist.base.words import _
 from assist.guidance.assistant import Moment
 from assist.setup.set_up import SetUp
 
 
-def lies(rotate_deg: int) -> str:
+def lies_across(rotate_deg: int) -> str:
     """What to say of a person who lies across the picture, which that `--rotate` would set up."""
-    return (
+    return _(
         "you have lain in the picture for seconds: if it is the picture that lies on its side or "
-        f"its head, give --rotate {rotate_deg}"
+        "its head, give --rotate {degrees}",
+        degrees=rotate_deg,
     )
 
 
-class Remarks:
+class FeedRemarks:
     """Looks at a run's moments. `note` takes a line for the terminal."""
 
     def __init__(self, chosen: SetUp, note: Callable[[str], None]) -> None:
@@ -33,14 +35,26 @@ class Remarks:
             self._orientation = None
         if moment.rotate_deg is not None and not self._turn_told:
             self._turn_told = True
-            self._note(lies(moment.rotate_deg))
+            self._note(lies_across(moment.rotate_deg))
 
     def _compare(self, stated: str, moment: Moment) -> None:
         height, width = moment.frame.picture.shape[:2]
         seen = "portrait" if height > width else "landscape"
-        if seen != stated and height != width:
-            self._note(
-                f"the set-up's orientation is {stated}, and the feed's picture is {seen} "
-                f"({width} x {height}): if it lies on its side, give --rotate 90 or 270, else "
-                "mend orientation in the set-up"
+        if seen == stated or height == width:
+            return
+        size = f"{width} x {height}"
+        if seen == "portrait":
+            line = _(
+                "the set-up's orientation is landscape, and the feed's picture is portrait "
+                "({size}): if it lies on its side, give --rotate 90 or 270, else mend orientation "
+                "in the set-up",
+                size=size,
             )
+        else:
+            line = _(
+                "the set-up's orientation is portrait, and the feed's picture is landscape "
+                "({size}): if it lies on its side, give --rotate 90 or 270, else mend orientation "
+                "in the set-up",
+                size=size,
+            )
+        self._note(line)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable
 
+from assist.base.words import _
 from assist.feed import Source
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
@@ -36,7 +37,7 @@ def watched(
         note(told(area, width_px, height_px, feed, rotation_deg, chosen, calibrated))
 
     def gone() -> None:
-        note("the feed's black bars are gone; all of its picture is used from now on")
+        note(_("the feed's black bars are gone; all of its picture is used from now on"))
 
     return BarsWatch(source, found, gone, cuts=not calibrated)
 
@@ -54,21 +55,41 @@ def told(
 
     calibrated: with a personal profile, which makes up for it where it was learned with this feed.
     """
-    text = (
-        f"the feed has black bars: of its {width_px}x{height_px} the picture is "
-        f"{area.width_px}x{area.height_px}"
-    )
     command = _command(feed, rotation_deg, chosen)
+    words = {
+        "size": f"{width_px}x{height_px}",
+        "picture": f"{area.width_px}x{area.height_px}",
+        "command": command,
+    }
     if not calibrated:
-        return (
-            f"{text}; they are cut off from now on. To have it from the start: {command}, then "
-            "--feed-profile feed.toml"
+        return _(
+            "the feed has black bars: of its {size} the picture is {picture}; they are cut off "
+            "from now on. To have it from the start: {command}, then --feed-profile feed.toml",
+            **words,
         )
     wrong = distances_wrong_by(area, width_px, height_px, chosen)
-    if abs(wrong) >= _WORTH_TELLING:
-        by = f"{abs(wrong):.0%} too {'long' if wrong > 0 else 'short'}"
-        text += f", and distances are told {by} unless your profile was learned with them"
-    return f"{text}; to be rid of them: {command}, then --feed-profile feed.toml"
+    if abs(wrong) < _WORTH_TELLING:
+        return _(
+            "the feed has black bars: of its {size} the picture is {picture}; to be rid of them: "
+            "{command}, then --feed-profile feed.toml",
+            **words,
+        )
+    by = f"{abs(wrong):.0%}"
+    if wrong > 0:
+        return _(
+            "the feed has black bars: of its {size} the picture is {picture}, and distances are "
+            "told {by} too long unless your profile was learned with them; to be rid of them: "
+            "{command}, then --feed-profile feed.toml",
+            by=by,
+            **words,
+        )
+    return _(
+        "the feed has black bars: of its {size} the picture is {picture}, and distances are told "
+        "{by} too short unless your profile was learned with them; to be rid of them: {command}, "
+        "then --feed-profile feed.toml",
+        by=by,
+        **words,
+    )
 
 
 def distances_wrong_by(area: PictureArea, width_px: int, height_px: int, chosen: SetUp) -> float:

@@ -1,0 +1,67 @@
+"""What the options that `assist live` and `assist rehearse` have in common ask of a run."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from assist.base.phrases import Phrases
+from assist.base.words import Words, current, language_of_locale, use
+from assist.cli.options import screen as screens
+from assist.cli.options import set_up as set_ups
+from assist.cli.options import share as sharing
+from assist.cli.options.common import window_wanted
+from assist.cli.options.telling import TellingOptions
+from assist.cli.options.values import note
+from assist.guidance.assistant import Known
+from assist.run.live import LiveOptions
+from assist.run.opening import RunRequest, UserLines
+from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.set_up import SetUp
+
+
+def asked(
+    chosen: SetUp,
+    given: set_ups.SetUpOptions,
+    tell: TellingOptions,
+    share: sharing.ShareOptions,
+    screen: screens.WindowOptions,
+    watch: set_ups.WatchOptions,
+) -> RunRequest:
+    """The request that the options make. Raises UserError naming the one that is wrong.
+
+    `chosen` is the set-up that `given` makes. From here on the process speaks the language, and
+    tells lengths in the units, that were asked for.
+    """
+    use(Words(watch.language or language_of_locale(), watch.units))
+    show = window_wanted(screen.window)
+    people = set_ups.people_count(watch.people)
+    profiles = given.profile_files(chosen).load()
+    set_ups.remark_unlike(FeedGeometry.of(chosen, profiles.feed, profiles.personal))
+    shared, place_px = sharing.gather(share), screens.place(screen)
+    orders_by = chosen.person.orders_by
+    how = LiveOptions(
+        window=show,
+        full_screen=screen.full_screen,
+        window_at_px=place_px,
+        screen=screens.gather(screen, shown=show),  # the last: it may ask a question
+        orders_by=None if orders_by == "none" else orders_by,
+        forward_only=watch.forward_only,
+        known=Known(profiles.personal, profiles.feed, watch.follow),
+        rotated_deg=watch.rotate,
+    )
+    return RunRequest(
+        chosen,
+        how,
+        Phrases.load(current().language, watch.units),
+        people,
+        watch.pose_model,
+        tell.audible(),
+        shared,
+    )
+
+
+def on_terminal() -> UserLines:
+    """What a run tells its user, shown on this terminal."""
+    return UserLines(typer.echo, note, draw_code=sys.stdout.isatty())

@@ -1,0 +1,71 @@
+"""The words of the help: in the code in English, shown in the language of the computer.
+
+A help text is translated paragraph by paragraph when its command is loaded. A line of examples is a
+command line, the same in every language.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Iterator
+from typing import Any
+
+import typer
+
+from assist.base.words import _
+from assist.cli.examples import HEADING
+
+
+def let_flow(app: typer.Typer) -> None:
+    """Take the lines of all docstrings apart, so that the terminal's width breaks them anew."""
+    for command in app.registered_commands:
+        if command.callback is not None:
+            paragraphs = (inspect.getdoc(command.callback) or "").split("\n\n")
+            command.help = "\n\n".join(" ".join(part.split()) for part in paragraphs)
+    for group in app.registered_groups:
+        if group.typer_instance is not None:
+            let_flow(group.typer_instance)
+
+
+def translated(text: str) -> str:
+    """A help text in the language that holds here."""
+    return "\n\n".join(_(paragraph) for paragraph in text.split("\n\n"))
+
+
+def _examples(text: str) -> str:
+    """The end of a help: the heading is words, the lines under it are commands."""
+    heading, *lines = text.split("\n\n")
+    return "\n\n".join((_(heading), *lines))
+
+
+def translate(command: Any) -> None:
+    """Put the help of a command, its options and the commands in it into the language here."""
+    if command.help:
+        command.help = translated(command.help)
+    if command.epilog:
+        command.epilog = _examples(command.epilog)
+    for parameter in command.params:
+        if parameter.help:
+            parameter.help = translated(parameter.help)
+        if parameter.rich_help_panel:
+            parameter.rich_help_panel = _(parameter.rich_help_panel)
+    for inner in getattr(command, "commands", {}).values():
+        translate(inner)
+
+
+def every_text(command: Any) -> Iterator[str]:
+    """Every message of a command's help, as the catalogues of words hold them: in English.
+
+    The command must have been loaded while English was spoken.
+    """
+    if command.help:
+        yield from command.help.split("\n\n")
+    if command.epilog:
+        yield HEADING
+    for parameter in command.params:
+        if parameter.help:
+            yield from parameter.help.split("\n\n")
+        if parameter.rich_help_panel:
+            yield parameter.rich_help_panel
+    for inner in getattr(command, "commands", {}).values():
+        yield from every_text(inner)

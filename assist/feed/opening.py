@@ -1,0 +1,43 @@
+"""Opening a feed that a profile may be known of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from assist import feed as feeds
+from assist.feed import Frame, Source
+from assist.feed.cropped import CroppedSource
+from assist.feed.screening import is_picture
+from assist.setup.feed_profile import FeedProfile
+
+
+def open_feed(text: str, rotation_deg: int = 0, profile: FeedProfile | None = None) -> Source:
+    """The feed that a user named, without the black bars that its profile knows of.
+
+    Raises UserError when there is no such feed or it does not open.
+    """
+    source = feeds.open_source(text, rotation_deg)
+    if profile is None or not profile.has_bars:
+        return source
+    return CroppedSource(source, profile.picture_in)
+
+
+def frames_of(
+    feed: str, rotation_deg: int, seconds: float, profile: FeedProfile | None = None
+) -> Iterator[Frame]:
+    """The frames of so many seconds of a feed, without the bars that its profile knows of.
+
+    What is no picture, or not one of the profile's shape any more, is left out. The feed is closed
+    at the end, or when whoever reads stops. Raises UserError as `open_feed` does.
+    """
+    source = open_feed(feed, rotation_deg, profile)
+    try:
+        first_s = None
+        while (frame := source.read()) is not None:
+            first_s = frame.time_s if first_s is None else first_s
+            if frame.time_s - first_s > seconds:
+                return
+            if is_picture(frame.picture) and frame.unfit is None:
+                yield frame
+    finally:
+        source.close()

@@ -1,0 +1,232 @@
+"""A run's feeds, session, sound, second screen and pose network: opened, and closed again.
+
+with opened(request, ["0"], keep=folder) as on, on.run(on.feeds[0], request.how) as live:
+outcome = live.run()
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from assist.base.phrases import Phrases
+from assist.base.trouble import Notices, Trouble
+from assist.base.words import _
+from assist.camera.trigger import Trigger
+from assist.feed import Source
+from assist.feed.opening import open_feed
+from assist.guidance.assistant import Known, Moment
+from assist.output.listeners import Listener, Listeners
+from assist.output.terminal import Progress
+from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.run import assumptions, bars_told
+from assist.run.feed_remarks import FeedRemarks
+from assist.run.live import LiveOptions, LiveRun
+from assist.run.repeat.guide import RepeatGuide
+from assist.run.second_screen import Sharing, open_second_screen
+from assist.run.telling import Audible, open_listeners
+from assist.session.folder import Session
+from assist.setup.set_up import SetUp
+
+Line = Callable[[str], None]
+"""Takes one line for the user."""
+
+
+def unheard(_line: str) -> None:
+    """For lines that nobody reads."""
+
+
+@dataclass(frozen=True)
+class UserLines:
+    """Where a run's lines go for whoever started it, who need not be the person in the picture.
+
+    fact: takes what the run goes by, and where the second screen is.   note: takes remarks and
+    warnings.   draw_code: whether the second screen's QR code is a fact too, drawn in characters.
+    """
+
+    fact: Line = unheard
+    note: Line = unheard
+    draw_code: bool = False
+
+
+@dataclass(frozen=True)
+class RunRequest:
+    """What is wanted of one run or several; nothing is open yet.
+
+    how: the run itself; `known` and `rotated_deg` of it hold for the feeds too.
+    people: how many to look for.   pose_model: a pose landmarker bundle, None for the one that
+    comes along.   sharing: the second screen, None for none.
+    """
+
+    set_up: SetUp
+    how: LiveOptions = field(default_factory=LiveOptions)
+    say: Phrases = field(default_factory=Phrases.load)
+    people: int = 1
+    pose_model: Path | None = None
+    audible: Audible = field(default_factory=Audible)
+    sharing: Sharing | None = None
+
+    @property
+    def known(self) -> Known:
+        """What calibrations taught."""
+        return self.how.known
+
+
+@dataclass
+class OpenFeed:
+    """A feed that is open, closed by the run once there is one.
+
+    Only the run knows whether a driver still hangs in it, and it must not be closed then.
+    """
+
+    name: str
+    source: Source
+    with_run: bool = False
+
+    def close(self) -> None:
+        """Free it, unless a run does."""
+        if not self.with_run:
+            self.source.close()
+
+
+class OpenRun:
+    """Feeds, session and listeners, open; `opened` closes them."""
+
+    def __init__(
+        self,
+        request: RunRequest,
+        feeds: Sequence[OpenFeed],
+        session: Session | None,
+        listener: Listener,
+        notices: Notices,
+        *,
+        nobody_told: bool,
+        lines: UserLines,
+    ) -> None:
+        self._request = request
+        self._listener = listener
+        self._nobody_told = nobody_told
+        self._begun = False
+        self._lines = lines
+        self._remarks = FeedRemarks(request.set_up, lines.note)
+        self.feeds = feeds
+        self.session = session
+        self.notices = notices
+
+    @contextlib.contextmanager
+    def run(
+        self,
+        feed: OpenFeed,
+        how: LiveOptions,
+        *,
+        session: Session | None = None,
+        trigger: Trigger | None = None,
+        repeat: RepeatGuide | None = None,
+        on_moment: Callable[[Moment], None] = lambda _: None,
+    ) -> Iterator[LiveRun]:
+        """A run over one of the feeds, not begun yet, with a pose network and a line of progress.
+
+        `session` and `trigger` are for a run that takes pictures.
+        """
+        request = self._request
+        with (
+            MediaPipePoseDetector(request.pose_model, people=request.people) as detector,
+            Progress(feed.source) as progress,
+        ):
+
+            def seen(moment: Moment) -> None:
+                if not self._begun:
+                    self._begun = True
+                    self._lines.fact(assumptions.in_one_line(request.set_up, request.known))
+                self._remarks.see(moment)
+                progress.show(moment)
+                on_moment(moment)
+
+            run = LiveRun(
+                request.set_up,
+                feed.source,
+                detector,
+                how,
+                session=session,
+                trigger=trigger,
+                on_moment=seen,
+                feed_name=feed.name,
+                listener=Listeners(
+                    [self._listener, progress], self.notices.telling(Trouble.PART, self._lines.note)
+                ),
+                phrases=request.say,
+                repeat=repeat,
+                notices=self.notices,
+            )
+            feed.with_run = True
+            if self._nobody_told:
+                self._nobody_told = False
+                self._lines.note(
+                    _(
+                        "whoever is in the picture is told nothing: there is no window, sound, "
+                        "speech or second screen"
+                    )
+                )
+            yield run
+
+
+@contextlib.contextmanager
+def opened(
+    request: RunRequest,
+    names: Sequence[str],
+    *,
+    keep: Path | None = None,
+    real_time: bool | None = False,
+    lines: UserLines | None = None,
+) -> Iterator[OpenRun]:
+    """Open the feeds of those names, the session in the folder `keep`, and what tells the person.
+
+    real_time: whether files are played by the clock on the wall, None where they cannot be.
+    lines: where lines for whoever starts the run go; nowhere if left out.
+
+    All is closed at the end, and when something cannot be opened; then UserError is raised.
+    """
+    notices, how, lines = Notices(), request.how, lines or UserLines()
+    with contextlib.ExitStack() as stack:
+        opened_feeds = []
+        for name in names:
+            source = open_feed(name, how.rotated_deg, request.known.feed)
+            source = bars_told.watched(
+                source, name, how.rotated_deg, request.set_up, request.known, lines.note
+            )
+            opened_feeds.append(OpenFeed(name, source))
+            stack.callback(opened_feeds[-1].close)
+        camera = any(feed.source.live for feed in opened_feeds)
+        audible = request.audible.settled(camera=camera, real_time=real_time)
+        session = None if keep is None else stack.enter_context(Session(keep, request.set_up))
+        screens: list[Listener] = []
+        if request.sharing is not None:
+            screen = open_second_screen(
+                request.sharing,
+                request.set_up,
+                request.say,
+                audible.volume_percent,
+                how.screen,
+                notices.telling(Trouble.NO_SHARE, lines.note),
+                lines.fact,
+                draw_code=lines.draw_code,
+            )
+            stack.callback(screen.close)
+            screens.append(screen)
+        listener = stack.enter_context(
+            open_listeners(
+                audible, request.set_up.depth_of_field, request.say, lines.note, screens, notices
+            )
+        )
+        told_by = (how.window, how.output, audible.sound, audible.speech, screens)
+        yield OpenRun(
+            request,
+            opened_feeds,
+            session,
+            listener,
+            notices,
+            nobody_told=not any(told_by),
+            lines=lines,
+        )
