@@ -10,12 +10,12 @@ from assist.setup.set_up import SetUp
 
 def line(chosen: SetUp, known: Known) -> str:
     """Lens, sensor, zone, body and feed, and what of them nobody stated."""
-    lens, zone, offset_m = chosen.lens, chosen.depth_of_field, chosen.sensor_offset_m
-    far_m = float(zone.far_m) + offset_m
+    lens, zone = chosen.lens, chosen.focus_zone
+    far_m = zone.far_from_sensor_m
     far = f"{far_m:.2f} m" if math.isfinite(far_m) else "infinity"
     parts = [
         f"{lens.focal_length_mm:g} mm at f/{lens.f_number:g} focused at "
-        f"{lens.focus_distance_m:.2f} m: sharp from {float(zone.near_m) + offset_m:.2f} m to {far} "
+        f"{lens.focus_distance_m:.2f} m: sharp from {zone.near_from_sensor_m:.2f} m to {far} "
         "from the sensor plane",
         f"sensor {chosen.camera.sensor}"
         + ("" if "sensor" in chosen.camera.model_fields_set else ", assumed"),

@@ -55,14 +55,13 @@ def _free_folder(wish: Path) -> Path:
 
 
 def _summarise(result: demonstration.DemoResult) -> None:
-    outcome, offset_m = result.outcome, result.set_up.sensor_offset_m
-    zone = result.set_up.depth_of_field
-    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
+    outcome, zone = result.outcome, result.set_up.focus_zone
+    near_m, far_m = zone.near_from_sensor_m, zone.far_from_sensor_m
     typer.echo(f"Focus zone: {near_m:.2f} to {far_m:.2f} m from the sensor plane.")
     if not outcome.attempts:
         typer.echo("The run was ended before the countdown; nothing was taken.")
     for attempt in outcome.attempts:
-        true_m = result.truth.eyes_at(attempt.feed_time_s) + offset_m
+        true_m = zone.from_sensor_m(result.truth.eyes_at(attempt.feed_time_s))
         inside = "inside" if near_m <= true_m <= far_m else "outside"
         if attempt.distance_m is None:
             typer.echo(f"At the end of the countdown: {attempt.verdict} (truth {true_m:.2f} m).")

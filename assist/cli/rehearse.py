@@ -81,8 +81,7 @@ def rehearse(
         before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
             countdown_s,
-            chosen.depth_of_field,
-            chosen.sensor_offset_m,
+            chosen.focus_zone,
             len(before) + 1,
             (lambda _: None) if book is None else book.keep,
         )
@@ -142,8 +141,8 @@ def _report(before: list[RunScore], scores: list[RunScore], chosen: SetUp) -> No
     if not scores:
         typer.echo("no run got as far as zero; nothing is scored")
         return
-    zone, offset_m = chosen.depth_of_field, chosen.sensor_offset_m
-    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
+    zone = chosen.focus_zone
+    near_m, far_m = zone.near_from_sensor_m, zone.far_from_sensor_m
     typer.echo(f"Focus zone: {near_m:.2f} to {far_m:.2f} m from the sensor plane.")
     table = Table(box=box.SIMPLE_HEAD)
     for column in ("run", "in the zone after", "past it by", "at zero", "verdict", "sway", "cut"):

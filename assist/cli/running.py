@@ -201,7 +201,7 @@ def opened(
             stack.callback(screen.close)
             screens.append(screen)
         listener = stack.enter_context(
-            telling.open_listeners(told, asked.chosen.depth_of_field, asked.say, screens, notices)
+            telling.open_listeners(told, asked.chosen.focus_zone, asked.say, screens, notices)
         )
         told_by = (how.window, how.output, told.sound, told.speech, screens)
         yield Running(asked, feeds, session, listener, notices, nobody_told=not any(told_by))

@@ -140,7 +140,7 @@ def open_second_screen(
     from assist.output.phone.pairing import Pairing  # noqa: PLC0415
 
     pairing = Pairing(sharing.devices)
-    view = PlanView(set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+    view = PlanView(set_up.focus_zone)
     settings = page_settings(
         view,
         say,
@@ -165,7 +165,7 @@ def open_second_screen(
     typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
     if server.loopback:
         typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
-    return SecondScreen(server, set_up.depth_of_field, view, say, sharing.video)
+    return SecondScreen(server, view, say, sharing.video)
 
 
 def _hint() -> str:

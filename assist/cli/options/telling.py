@@ -17,7 +17,7 @@ from assist.output.sound.level import CAP_DBFS, DEFAULT_VOLUME, check_volume
 from assist.output.sound.listener import Tones
 from assist.output.speech.engines import find_engine
 from assist.output.speech.listener import Speech
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 _PANEL = "Sound and speech"
 
@@ -96,7 +96,7 @@ def gather(given: TellingOptions, *, camera: bool, real_time: bool | None) -> Te
 @contextmanager
 def open_listeners(
     telling: Telling,
-    zone: DepthOfField,
+    zone: FocusZone,
     say: Phrases,
     more: Iterable[Listener] = (),
     notices: Notices | None = None,
