@@ -113,13 +113,13 @@ class FocusZone:
 
         lens_distance_m: the estimate, metres from the lens.   sd_m: its standard deviation, > 0.
         """
-        before = _normal_cdf((self.near_m - lens_distance_m) / sd_m)
+        before = normal_cdf((self.near_m - lens_distance_m) / sd_m)
         behind = (
-            0.0 if math.isinf(self.far_m) else _normal_cdf((lens_distance_m - self.far_m) / sd_m)
+            0.0 if math.isinf(self.far_m) else normal_cdf((lens_distance_m - self.far_m) / sd_m)
         )
         return ZoneProbabilities(before, max(0.0, 1.0 - before - behind), behind)
 
 
-def _normal_cdf(x: float) -> float:
+def normal_cdf(x: float) -> float:
     """Standard normal distribution function."""
     return 0.5 * math.erfc(-x / math.sqrt(2))

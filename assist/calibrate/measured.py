@@ -179,8 +179,7 @@ def estimate_tilt(
     standing = [
         pose
         for pose in poses
-        if pose.inside(camera.width_px, camera.height_px)[_FEET].all()
-        and float(pose.visibility[_FEET].min()) >= LEAST_VISIBILITY
+        if pose.inside[_FEET].all() and float(pose.visibility[_FEET].min()) >= LEAST_VISIBILITY
     ]
     if len(standing) < _LEAST_FEET or tape.measured == "axis":
         return None

@@ -104,7 +104,7 @@ def _report(done: rehearsing.Rehearsed, chosen: SetUp) -> None:
     Console().print(_table(every))
     focused = sum(score.in_focus for score in every)
     typer.echo(_("in focus at zero: {n} of {of}", n=focused, of=len(every)))
-    for line in advise(every, chosen.depth_of_field):
+    for line in advise(every, chosen.focus_zone):
         typer.echo(f"- {line}")
 
 

@@ -144,7 +144,7 @@ def observe(
 ) -> Observation:
     """Prepare one pose."""
     rays = camera.normalised(pose.image_px)
-    usable = pose.inside(camera.width_px, camera.height_px) & (pose.visibility >= LEAST_VISIBILITY)
+    usable = pose.inside & (pose.visibility >= LEAST_VISIBILITY)
     middle = (rays[L.LEFT_HIP] + rays[L.RIGHT_HIP]) / 2
     ray = _unit(np.array([middle[0], middle[1], 1.0]))
     # The detector sees a cut-out round the person as if the camera looked straight at it, so its

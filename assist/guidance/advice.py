@@ -14,7 +14,7 @@ from assist.distance import BodyDistance
 from assist.pose.framing import Framing
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 OFF_CENTRE = 0.15
 """How far from the wanted place across the picture a person may stand, in picture widths."""
@@ -92,10 +92,10 @@ def sideways(across_m: float, faces_camera: bool, say: Phrases) -> str:
     return say.text(f"advice.move_{'left' if to_own_left else 'right'}", length=length)
 
 
-def part_outside(body: BodyDistance, zone: DepthOfField, say: Phrases) -> str | None:
+def part_outside(body: BodyDistance, zone: FocusZone, say: Phrases) -> str | None:
     """The part of the body that is farthest outside the zone, if any is by more than the margin."""
     worst_m, worst = _PART_MARGIN_M, None
-    near_m, far_m = float(zone.near_m), float(zone.far_m)
+    near_m, far_m = zone.near_m, zone.far_m
     depth = body.landmarks_m[:, 2]
     for part, marks in _PARTS.items():
         for mark in marks:

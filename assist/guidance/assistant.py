@@ -144,13 +144,11 @@ class Assistant:
         self._size_px = (0, 0)
         self._phrases = phrases or Phrases.load()
         self._tracker = DistanceTracker()
-        self._zone = set_up.depth_of_field  # worked out anew each time it is asked for
+        self._zone = set_up.focus_zone  # worked out anew each time it is asked for
         self._judge = Judge(self._zone)
         self._stillness = Stillness()
         self._guide = Guide(
             self._zone,
-            set_up.focus_lens_distance_m,
-            set_up.sensor_offset_m,
             self._phrases,
             step_m=set_up.person.step_m,
             forward_only=forward_only,
@@ -201,7 +199,6 @@ class Assistant:
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
         assert self._engine is not None
-        width, height = self._size_px
         followed = self._follower.follow(poses, frame.time_s)
         if followed.new:
             self._tracker.forget()
@@ -209,10 +206,10 @@ class Assistant:
             self._posture.forget()
             self._limbs.forget()
         pose = None if followed.index is None else poses[followed.index]
-        absent = self._limbs.update(frame.time_s, pose, width, height)
+        absent = self._limbs.update(frame.time_s, pose)
         if pose is not None:
             pose = without(pose, absent)
-        posture = self._posture.update(frame.time_s, pose, width, height)
+        posture = self._posture.update(frame.time_s, pose)
         found: BodyDistance | CueAbsent | None = None
         if pose is not None and frame.unfit is None:
             found = self._measure(pose, frame.time_s)
@@ -305,7 +302,7 @@ class Assistant:
         """How the person stands in the picture that will be taken."""
         assert self._camera is not None
         there, camera = self._view.of(pose, body, self._camera)
-        return _Seen(framing_check.check(there, camera.width_px, camera.height_px, absent), camera)
+        return _Seen(framing_check.check(there, absent), camera)
 
     def _allows(self, framing: Framing) -> bool:
         """Whether the picture may be taken so, as far as is known what is in it."""

@@ -9,9 +9,9 @@ from typing import Literal
 from assist.base.phrases import Phrases
 from assist.distance import TrackedDistance
 from assist.feed import Silence
-from assist.guidance.verdict import NINETY_PERCENT, Assessment, Verdict, zone_probabilities
+from assist.guidance.verdict import NINETY_PERCENT, Assessment, Verdict
 from assist.setup.body import Posture
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 Unmeasured = Literal["measuring", "unmeasured", "too_small", "bars"]
 """Why a distance is not known: it soon will be; too little is seen; they are too far off; the feed
@@ -83,9 +83,7 @@ class Guidance:
             return 0
         return 1 if self.to_go_m > 0 else -1
 
-    def length_shown(
-        self, distance: TrackedDistance | None, sensor_offset_m: float, say: Phrases
-    ) -> str:
+    def length_shown(self, distance: TrackedDistance | None, zone: FocusZone, say: Phrases) -> str:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
         if self.to_go_m is not None:
             return say.length_to_go(self.to_go_m)
@@ -93,7 +91,7 @@ class Guidance:
             return say.length_to_go(self.across_m)
         if distance is None:
             return ""
-        eyes = say.length(told_m(distance.eyes_m + sensor_offset_m), 2)
+        eyes = say.length(told_m(zone.from_sensor_m(distance.eyes_m)), 2)
         return say.text("screen.at", distance=eyes)
 
 
@@ -158,17 +156,13 @@ class Guide:
 
     def __init__(
         self,
-        zone: DepthOfField,
-        focus_m: float,
-        sensor_offset_m: float,
+        zone: FocusZone,
         phrases: Phrases | None = None,
         *,
         step_m: float | None = None,
         forward_only: bool = False,
     ) -> None:
         self._zone = zone
-        self._focus_m = focus_m
-        self._offset_m = sensor_offset_m
         self._phrases = phrases or Phrases.load()
         self._step_m = step_m
         self._forward_only = forward_only
@@ -193,17 +187,16 @@ class Guide:
         return Action.NOT_SURE
 
     def _action_on_the_move(self, distance: TrackedDistance) -> Action:
-        near_m, far_m = float(self._zone.near_m), float(self._zone.far_m)
         rest_m, rest_sd_m = distance.after(LEAD_S)
-        before, within, behind = zone_probabilities(max(0.1, rest_m), rest_sd_m, near_m, far_m)
+        before, within, behind = self._zone.probabilities(max(0.1, rest_m), rest_sd_m)
         if within >= ENOUGH_TO_STOP:
             return Action.STOP
         leaving = distance.speed_m_s > 0  # walking away from the camera
         if behind >= max(before, within):
             # Someone about to walk out of the zone is stopped; turning round comes after that.
-            return Action.STOP if leaving and distance.eyes_m < far_m else Action.FORWARD
+            return Action.STOP if leaving and distance.eyes_m < self._zone.far_m else Action.FORWARD
         if before >= within:
-            if not leaving and distance.eyes_m > near_m:
+            if not leaving and distance.eyes_m > self._zone.near_m:
                 return Action.STOP
             return Action.AGAIN if self._forward_only else Action.BACK
         return Action.NOT_SURE
@@ -228,7 +221,7 @@ class Guide:
     def _reframe(self, verdict: Verdict, distance: TrackedDistance, also: Advice) -> Guidance:
         """For someone at the right distance whom the picture does not show as it should."""
         say = self._phrases
-        to_mark_m = distance.eyes_m - self._focus_m
+        to_mark_m = self._zone.behind_best_m(distance.eyes_m)
         why = self._why(Action.REFRAME, verdict, distance)
         # They go sideways without looking, or back away from the camera to be seen whole.
         caution = say.text("caution.on_the_way")
@@ -268,7 +261,7 @@ class Guide:
                 say.text("why.no_one"),
                 spoken=say.text("spoken.no_one"),
             )
-        to_mark_m = distance.eyes_m - self._focus_m
+        to_mark_m = self._zone.behind_best_m(distance.eyes_m)
         why = self._why(shown, assessment.verdict, distance)
         if shown in (Action.HOLD, Action.STOP, Action.AGAIN):
             return Guidance(
@@ -319,14 +312,14 @@ class Guide:
 
     def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:
         say = self._phrases
-        at = say.length(told_m(distance.eyes_m + self._offset_m), 2)
+        at = say.length(told_m(self._zone.from_sensor_m(distance.eyes_m)), 2)
         if shown is Action.STOP:
             return say.text("why.stop", distance=at)
         if verdict is Verdict.IN_FOCUS:
             return say.text("why.in_focus", distance=at)
         if verdict in (Verdict.TOO_NEAR, Verdict.TOO_FAR):
             near = verdict is Verdict.TOO_NEAR
-            limit_m = float(self._zone.near_m if near else self._zone.far_m) + self._offset_m
+            limit_m = self._zone.near_from_sensor_m if near else self._zone.far_from_sensor_m
             key = "why.too_near" if near else "why.too_far"
             return say.text(key, distance=at, limit=say.length(limit_m, 2))
         spread_m = max(TOLD_TO_M, told_m(NINETY_PERCENT * distance.sd_m))

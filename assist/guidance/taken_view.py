@@ -46,7 +46,9 @@ class TakenView:
         pixels = _carried_over(pose, body, feed, self._offset, self._taking)
         if not np.isfinite(pixels).all():
             return pose, feed
-        return replace(pose, image_px=pixels), self._taking
+        width_px, height_px = self._taking.width_px, self._taking.height_px
+        there = replace(pose, image_px=pixels, width_px=width_px, height_px=height_px)
+        return there, self._taking
 
 
 def _taking_camera(set_up: SetUp) -> PinholeCamera:

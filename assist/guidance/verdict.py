@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from enum import Enum
 
 from assist.distance import TrackedDistance
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 NINETY_PERCENT = 1.645
 """Standard deviations on each side of the mean that hold nine in ten of a normal distribution."""
@@ -51,20 +50,6 @@ class Assessment:
         return Assessment(Verdict.NOT_SURE, within, before, behind, self.distance)
 
 
-def normal_cdf(x: float) -> float:
-    """Standard normal distribution function."""
-    return 0.5 * math.erfc(-x / math.sqrt(2))
-
-
-def zone_probabilities(
-    distance_m: float, sd_m: float, near_m: float, far_m: float
-) -> tuple[float, float, float]:
-    """Probabilities of lying before, within and behind the zone, the error being normal."""
-    before = normal_cdf((near_m - distance_m) / sd_m)
-    behind = 0.0 if math.isinf(far_m) else normal_cdf((distance_m - far_m) / sd_m)
-    return before, max(0.0, 1.0 - before - behind), behind
-
-
 class Judge:
     """Turns tracked distances into verdicts, with hysteresis.
 
@@ -78,9 +63,8 @@ class Judge:
     ENTER_OUTSIDE = 0.75
     LEAVE_OUTSIDE = 0.60
 
-    def __init__(self, zone: DepthOfField) -> None:
-        self._near_m = float(zone.near_m)
-        self._far_m = float(zone.far_m)
+    def __init__(self, zone: FocusZone) -> None:
+        self._zone = zone
         self._verdict = Verdict.NO_ONE
 
     def judge(self, distance: TrackedDistance | None) -> Assessment:
@@ -88,9 +72,7 @@ class Judge:
         if distance is None:
             self._verdict = Verdict.NO_ONE
             return Assessment(Verdict.NO_ONE)
-        before, within, behind = zone_probabilities(
-            distance.eyes_m, distance.sd_m, self._near_m, self._far_m
-        )
+        before, within, behind = self._zone.probabilities(distance.eyes_m, distance.sd_m)
         self._verdict = self._next(before, within, behind)
         return Assessment(self._verdict, within, before, behind, distance)
 

@@ -24,12 +24,15 @@ class Pose:
     world_m: (33, 3) landmarks in metres, middle of the hips at zero, x right, y down, z away from
         the camera, about aligned with the camera; of the detector's own idea of a body's size.
     visibility: (33,) from 0 to 1: the detector's belief that a landmark is in view, not hidden.
+    width_px, height_px: of the picture.
     face: the face, where it was looked for and found.
     """
 
     image_px: FloatArray
     world_m: FloatArray
     visibility: FloatArray
+    width_px: int
+    height_px: int
     face: Face | None = None
 
     def __post_init__(self) -> None:
@@ -39,14 +42,15 @@ class Pose:
             if got != want:
                 raise ValueError(f"{name}: expected shape {want}, got {got}")
 
-    def inside(self, width_px: int, height_px: int) -> NDArray[np.bool_]:
+    @property
+    def inside(self) -> NDArray[np.bool_]:
         """(33,) whether each landmark lies within the picture.
 
         The detector goes on guessing beyond the edge, with high visibility now and then: position
         tells better than visibility.
         """
         x, y = self.image_px[:, 0], self.image_px[:, 1]
-        return (x >= 0) & (x <= width_px) & (y >= 0) & (y <= height_px)
+        return (x >= 0) & (x <= self.width_px) & (y >= 0) & (y <= self.height_px)
 
     def middle_px(self, one: Landmark, other: Landmark) -> FloatArray:
         """Middle (2,) of two landmarks, in pixels."""

@@ -50,11 +50,9 @@ class Framing:
     headroom: float
 
 
-def check(
-    pose: Pose, width_px: int, height_px: int, absent: Collection[Limb] = frozenset()
-) -> Framing:
-    """Framing of the person in a picture of that size; limbs that are `absent` cannot be cut."""
-    inside = pose.inside(width_px, height_px)
+def check(pose: Pose, absent: Collection[Limb] = frozenset()) -> Framing:
+    """Framing of the person in their picture; limbs that are `absent` cannot be cut."""
+    inside = pose.inside
     inside[[mark for limb in absent for mark in MARKS[limb]]] = True
     eyes_y = float(pose.middle_px(Landmark.LEFT_EYE, Landmark.RIGHT_EYE)[1])
     mouth_y = float(pose.middle_px(Landmark.MOUTH_LEFT, Landmark.MOUTH_RIGHT)[1])
@@ -75,7 +73,8 @@ def check(
         shows = "waist-up"
     else:
         shows = "head and shoulders"
-    return Framing(shows, tuple(cut), float(shoulders[0]) / width_px, crown_y / height_px)
+    across, headroom = float(shoulders[0]) / pose.width_px, crown_y / pose.height_px
+    return Framing(shows, tuple(cut), across, headroom)
 
 
 def faces_camera(pose: Pose) -> bool:

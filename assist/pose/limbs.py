@@ -91,12 +91,10 @@ class LimbWatch:
         """Begin anew with another person."""
         self._past: dict[Limb, _Past] = {limb: _Past() for limb in _HELD_BY}
 
-    def update(
-        self, time_s: float, pose: Pose | None, width_px: int, height_px: int
-    ) -> frozenset[Limb]:
+    def update(self, time_s: float, pose: Pose | None) -> frozenset[Limb]:
         """The limbs not to talk about, after this picture."""
         if pose is not None:
-            inside = pose.inside(width_px, height_px)
+            inside = pose.inside
             believed = pose.visibility >= _LEAST_VISIBILITY
             for limb, past in self._past.items():
                 held_by, itself = _HELD_BY[limb], MARKS[limb][0]

@@ -232,7 +232,7 @@ def _to_pose(flat: list[Any], world: list[Any], width: int, height: int) -> Pose
     metres = np.fromiter(
         (value for mark in world for value in (mark.x, mark.y, mark.z)), np.float64, 3 * COUNT
     ).reshape(COUNT, 3)
-    return Pose(image[:, :2] * (width, height), metres, image[:, 2].copy())
+    return Pose(image[:, :2] * (width, height), metres, image[:, 2].copy(), width, height)
 
 
 @functools.cache

@@ -40,10 +40,10 @@ def _cosine(one: FloatArray, other: FloatArray) -> float:
     return float(one @ other) / max(float(np.sqrt((one @ one) * (other @ other))), 1e-9)
 
 
-def shown(pose: Pose, width_px: int, height_px: int) -> Posture:
+def shown(pose: Pose) -> Posture:
     """What one picture shows; one leg is enough where the other is missing or hidden."""
     w = pose.world_m
-    usable = pose.inside(width_px, height_px) & (pose.visibility >= _LEAST_VISIBILITY)
+    usable = pose.inside & (pose.visibility >= _LEAST_VISIBILITY)
     if not usable[[L.LEFT_SHOULDER, L.RIGHT_SHOULDER]].any():
         return Posture.NOT_SURE
     down = w[L.LEFT_HIP] + w[L.RIGHT_HIP] - w[L.LEFT_SHOULDER] - w[L.RIGHT_SHOULDER]
@@ -90,12 +90,12 @@ class PostureWatch:
         """The posture as far as it is known."""
         return self._fixed or self._found
 
-    def update(self, time_s: float, pose: Pose | None, width_px: int, height_px: int) -> Posture:
+    def update(self, time_s: float, pose: Pose | None) -> Posture:
         """The posture after this picture."""
         if self._fixed is not None:
             return self._fixed
         if pose is not None:
-            self._past.append((time_s, shown(pose, width_px, height_px)))
+            self._past.append((time_s, shown(pose)))
         while self._past and self._past[0][0] < time_s - _OVER_S:
             self._past.popleft()
         if not self._past or time_s - self._past[0][0] < _LEAST_S:

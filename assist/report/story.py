@@ -309,7 +309,7 @@ def _keep(
     if cut:
         said.append(f"Framing: the picture's edge cut {', '.join(cut)} at least once.")
     if scores:
-        lines = rehearsal.advise(scores, set_up.depth_of_field)[:3]
+        lines = rehearsal.advise(scores, set_up.focus_zone)[:3]
         said += [f"Rehearsal: {line}." for line in lines]
     return said or [_nothing_said(attempts)]
 

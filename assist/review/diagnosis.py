@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.guidance.verdict import normal_cdf
 from assist.review.blur import Blur
 from assist.review.checked import MOVEMENT, Cause, Sharpness
 from assist.review.optics_of import TakenWith, depths_for_blur_m
 from assist.setup.body import Posture
 from optics import lens as thin_lens
+from optics.focus_zone import normal_cdf
 
 SURE = 0.70
 """Probability from which sharp, acceptable and soft are said; below it the answer is "not sure"."""

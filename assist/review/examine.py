@@ -105,7 +105,7 @@ class Examiner:
         if not poses:
             return Examined(_not_judged(known, "no one found in it"), thumbnail)
         pose = poses[0]
-        framing = framing_check.check(pose, picture.small.shape[1], picture.small.shape[0])
+        framing = framing_check.check(pose)
         where = self._where(pose, picture, lens, feed)
         found: dict[str, object] = {
             "framing": framing.shows,
@@ -136,7 +136,7 @@ class Examiner:
         verdict, _ = diagnosis.verdict_of(blur, lens.limit_px, lens.print_limit_px)
         others = [] if verdict is Sharpness.SHARP else self._others(pose, picture)
         told = diagnosis.diagnose(
-            blur, others, lens, where, picture.tags.exposure_s, self._posture(pose, picture)
+            blur, others, lens, where, picture.tags.exposure_s, self._posture(pose)
         )
         notes = known.notes
         if where is not None and told.verdict is Sharpness.SHARP:
@@ -171,11 +171,10 @@ class Examiner:
             }
         )
 
-    def _posture(self, pose: Pose, picture: OpenedPicture) -> Posture:
+    def _posture(self, pose: Pose) -> Posture:
         """Whether the person stands: as the set-up states it, else as the picture shows it."""
         stated = None if self._set_up is None else self._set_up.person.stated_posture
-        height, width = picture.small.shape[:2]
-        return stated or posture.shown(pose, width, height)
+        return stated or posture.shown(pose)
 
     def _where(
         self, pose: Pose, picture: OpenedPicture, lens: TakenWith, feed: Feed | None

@@ -142,9 +142,7 @@ class LiveRun:
         self._screen: GuidanceScreen | None = None
         if options.window or options.output is not None:
             self._screen = GuidanceScreen(
-                set_up.depth_of_field,
-                set_up.focus_lens_distance_m,
-                set_up.sensor_offset_m,
+                set_up.focus_zone,
                 replace(options.screen, keys=self._keys(say)),
                 say,
             )

@@ -217,7 +217,7 @@ def opened(
             screens.append(screen)
         listener = stack.enter_context(
             open_listeners(
-                audible, request.set_up.depth_of_field, request.say, lines.note, screens, notices
+                audible, request.set_up.focus_zone, request.say, lines.note, screens, notices
             )
         )
         told_by = (how.window, how.output, audible.sound, audible.speech, screens)

@@ -34,16 +34,15 @@ def distance_over_time(
     fired_s: list[float] | None = None,
 ) -> None:
     """Write the plot as PNG. Distances are from the sensor plane."""
-    offset_m = set_up.sensor_offset_m
-    zone = set_up.depth_of_field
+    zone = set_up.focus_zone
     figure = Figure(figsize=(10, 5.6), dpi=110, layout="constrained")
     FigureCanvasAgg(figure)
     axes, band = figure.subplots(2, 1, sharex=True, height_ratios=[9, 1])
     time_s = np.array([m.frame.time_s for m in moments])
     known = [m.assessment.distance for m in moments]
-    eyes_m = np.array([np.nan if d is None else d.eyes_m + offset_m for d in known])
+    eyes_m = np.array([np.nan if d is None else zone.from_sensor_m(d.eyes_m) for d in known])
     spread_m = np.array([np.nan if d is None else NINETY_PERCENT * d.sd_m for d in known])
-    near_m, far_m = float(zone.near_m) + offset_m, float(zone.far_m) + offset_m
+    near_m, far_m = zone.near_from_sensor_m, zone.far_from_sensor_m
     top_m = float(np.nanmax(eyes_m + spread_m, initial=set_up.lens.focus_distance_m)) * 1.05
     top_m = max(top_m, far_m * 1.02 if np.isfinite(far_m) else top_m)
     shown_far_m = min(far_m, top_m)
@@ -59,7 +58,7 @@ def distance_over_time(
     if truth is not None:
         axes.plot(
             truth.time_s,
-            truth.eyes_m + offset_m,
+            truth.eyes_m + zone.sensor_offset_m,
             color="black",
             lw=1.3,
             ls="--",

@@ -56,8 +56,7 @@ def rehearse(
         done.before = [] if book is None else book.earlier
         rehearsal = Rehearsal(
             countdown_s,
-            request.set_up.depth_of_field,
-            request.set_up.sensor_offset_m,
+            request.set_up.focus_zone,
             len(done.before) + 1,
             (lambda _: None) if book is None else book.keep,
         )

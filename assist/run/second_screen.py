@@ -66,7 +66,7 @@ def open_second_screen(
     from assist.output.phone.pairing import Pairing  # noqa: PLC0415
 
     pairing = Pairing(sharing.devices)
-    view = PlanView(set_up.depth_of_field, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+    view = PlanView(set_up.focus_zone)
     settings = page_settings(
         view,
         say,
@@ -93,7 +93,7 @@ def open_second_screen(
     if server.loopback:
         option = "--share-address" + _outward_address()
         tell("  " + _("only on this machine; for a telephone give {option}", option=option))
-    return SecondScreen(server, set_up.depth_of_field, view, say, sharing.video)
+    return SecondScreen(server, view, say, sharing.video)
 
 
 def _outward_address() -> str:

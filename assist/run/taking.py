@@ -195,7 +195,7 @@ class PictureTaking:
             distance_m=(
                 None
                 if distance is None
-                else plausible_m(distance.eyes_m + self._set_up.sensor_offset_m)
+                else plausible_m(self._set_up.focus_zone.from_sensor_m(distance.eyes_m))
             ),
             standard_deviation_m=None if distance is None else plausible_m(distance.sd_m),
             p_in_focus=moment.assessment.p_in_focus,

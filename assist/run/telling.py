@@ -15,7 +15,7 @@ from assist.output.sound.level import DEFAULT_VOLUME, check_volume
 from assist.output.sound.listener import Tones
 from assist.output.speech.engines import find_engine
 from assist.output.speech.listener import Speech
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,7 @@ class Audible:
 @contextmanager
 def open_listeners(
     audible: Audible,
-    zone: DepthOfField,
+    zone: FocusZone,
     say: Phrases,
     note: Callable[[str], None],
     more: Iterable[Listener] = (),

@@ -18,7 +18,7 @@ from assist.base.trouble import Notices, Trouble, of_recording
 from assist.guidance.assistant import Moment
 from assist.guidance.verdict import Verdict
 from assist.session.folder import Metres, Number, Session
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 RECORD_FILE = "rehearsals.jsonl"
 WATCH_AFTER_S = 4.0
@@ -83,13 +83,11 @@ def score(
     moments: Sequence[Moment],
     start_s: float,
     countdown_s: float,
-    zone: DepthOfField,
-    sensor_offset_m: float,
+    zone: FocusZone,
     run: int,
     taken_at: datetime,
 ) -> RunScore:
     """Score the run that started at `start_s` from its moments, those after zero included."""
-    near_m, far_m = float(zone.near_m), float(zone.far_m)
     zero_s = start_s + countdown_s
     samples = [
         _Sample(m.frame.time_s, None if (d := m.assessment.distance) is None else d.eyes_m)
@@ -100,13 +98,13 @@ def score(
     was_in = False
     overshoot_m = 0.0
     for sample in samples:
-        inside = sample.eyes_m is not None and near_m <= sample.eyes_m <= far_m
+        inside = sample.eyes_m is not None and zone.holds(sample.eyes_m)
         if inside and entered_s is None:
             entered_s = sample.time_s
         if sample.eyes_m is not None and not inside:
             entered_s = None
             if was_in and sample.time_s <= zero_s:
-                beyond_m = max(near_m - sample.eyes_m, sample.eyes_m - far_m)
+                beyond_m = max(zone.near_m - sample.eyes_m, sample.eyes_m - zone.far_m)
                 overshoot_m = max(overshoot_m, beyond_m)
         was_in = was_in or inside
     at_zero = max((m for m in moments if m.frame.time_s <= zero_s), key=lambda m: m.frame.time_s)
@@ -122,7 +120,7 @@ def score(
         countdown_s=countdown_s,
         reached_s=None if entered_s is None else entered_s - start_s,
         overshoot_m=overshoot_m,
-        distance_m=None if distance is None else distance.eyes_m + sensor_offset_m,
+        distance_m=None if distance is None else zone.from_sensor_m(distance.eyes_m),
         to_mark_m=at_zero.guidance.to_mark_m,
         p_in_focus=at_zero.assessment.p_in_focus,
         verdict=at_zero.assessment.verdict.value,
@@ -132,7 +130,7 @@ def score(
     )
 
 
-def advise(scores: Sequence[RunScore], zone: DepthOfField) -> list[str]:
+def advise(scores: Sequence[RunScore], zone: FocusZone) -> list[str]:
     """What to change for the next run, the most useful first; from the last three runs.
 
     `zone` is where the runs ended in focus.
@@ -164,7 +162,7 @@ def advise(scores: Sequence[RunScore], zone: DepthOfField) -> list[str]:
     places = [s.to_mark_m for s in recent if s.to_mark_m is not None]
     if places:
         usual_m = statistics.median(places)
-        room_m = float(zone.behind_m if usual_m > 0 else zone.in_front_m)
+        room_m = zone.behind_m if usual_m > 0 else zone.in_front_m
         if abs(usual_m) > max(_LEAST_ASTRAY_M, _ASTRAY * room_m):
             found.append(
                 f"you stop {usual_m:.2f} m behind the mark: come further forward"
@@ -246,14 +244,12 @@ class Rehearsal:
     def __init__(
         self,
         countdown_s: float,
-        zone: DepthOfField,
-        sensor_offset_m: float,
+        zone: FocusZone,
         first_run: int = 1,
         keep: Callable[[RunScore], None] = lambda _: None,
     ) -> None:
         self._countdown_s = countdown_s
         self._zone = zone
-        self._offset_m = sensor_offset_m
         self._next_run = first_run
         self._keep = keep
         self._moments: list[Moment] = []
@@ -292,7 +288,6 @@ class Rehearsal:
             start_s,
             self._countdown_s,
             self._zone,
-            self._offset_m,
             self._next_run,
             taken_at,
         )

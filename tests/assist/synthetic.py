@@ -70,7 +70,8 @@ def standing_pose(camera, hips_z_m, *, stature_m=ADULT_STATURE_M, across_m=0.0, 
     towards = np.array([*middle, 1.0])
     turn = rotation_to_ray(towards / np.linalg.norm(towards))
     posture = turned(body_m() if detector_m is None else detector_m, turn_deg)
-    return Pose(image, posture @ turn, np.full(COUNT, visibility))
+    size_px = camera.width_px, camera.height_px
+    return Pose(image, posture @ turn, np.full(COUNT, visibility), *size_px)
 
 
 _STANDING_M = real_body_m()

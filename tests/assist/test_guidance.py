@@ -16,13 +16,13 @@ from assist.pose.landmarks import Landmark
 from assist.setup import set_up
 from assist.setup.body import Posture
 from optics.camera import PinholeCamera
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 from tests.assist.footage import SET_UP, PlacedDetector
 
-ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 SAY = Phrases.load("en")
 CAUTION = SAY.text("caution.moving_back")
-GUIDE = Guide(ZONE, 4.0, 0.05)
+GUIDE = Guide(ZONE)
 
 
 def assess(z, sd=0.1, speed=0.0):
@@ -73,18 +73,18 @@ def test_nobody_is_sent_nought_point_nought_metres():
         assert said.spoken == "Not sure. You are about on the mark."
         assert said.caution == ""
         assert said.lean == 0
-        shown = said.length_shown(assess(z, 0.6).distance, 0.05, SAY)
+        shown = said.length_shown(assess(z, 0.6).distance, ZONE, SAY)
         assert shown in ("at 4.00 m", "at 4.05 m", "at 4.10 m")
     for z, lean in ((3.94, -1), (4.06, 1)):
         said = guidance(z, sd=0.6)
         assert "0.1 m" in said.sentence
         assert said.lean == lean
-        assert said.length_shown(assess(z, 0.6).distance, 0.05, SAY) == "0.1 m"
+        assert said.length_shown(assess(z, 0.6).distance, ZONE, SAY) == "0.1 m"
 
 
 def test_an_order_shorter_than_the_figures_is_told_as_a_little():
-    narrow = DepthOfField(3.98, 4.02, 0.02, 0.02)
-    guide = Guide(narrow, 4.0, 0.05)
+    narrow = FocusZone(3.98, 4.0, 4.02, 0.05)
+    guide = Guide(narrow)
     for z, word, sentence in ((4.04, Action.FORWARD, "forward"), (3.96, Action.BACK, "back")):
         tracked = TrackedDistance(0.0, z, 0.005, 0.0, 0.0)
         said = guide.guide(Judge(narrow).judge(tracked))
@@ -121,7 +121,7 @@ def test_every_order_to_go_back_carries_the_warning():
 
 
 def test_forward_only_never_sends_anyone_backwards():
-    guide = Guide(ZONE, 4.0, 0.05, forward_only=True)
+    guide = Guide(ZONE, forward_only=True)
     for z in np.linspace(1.0, 5.5, 91):
         for speed in (-1.2, 0.0, 1.2):
             said = guidance(z, speed=speed, guide=guide)
@@ -134,7 +134,7 @@ def test_forward_only_never_sends_anyone_backwards():
 
 
 def test_steps_of_ones_own():
-    guide = Guide(ZONE, 4.0, 0.05, step_m=0.7)
+    guide = Guide(ZONE, step_m=0.7)
     on_feet = {"guide": guide, "posture": Posture.STANDING}
     assert guidance(5.5, **on_feet).sentence == "step forward 1.5 m, 2 steps"
     assert guidance(4.75, sd=0.02, **on_feet).sentence == "step forward 0.8 m, one step"
@@ -143,7 +143,7 @@ def test_steps_of_ones_own():
 @pytest.mark.parametrize("posture", [Posture.SEATED, Posture.NOT_SURE])
 @pytest.mark.parametrize("language", languages())
 def test_nothing_is_told_in_steps_to_anyone_not_seen_to_stand(posture, language):
-    guide = Guide(ZONE, 4.0, 0.05, Phrases.load(language), step_m=0.7)
+    guide = Guide(ZONE, Phrases.load(language), step_m=0.7)
     for z in np.linspace(1.0, 7.0, 61):
         for speed in (-1.2, 0.0, 1.2):
             for faces_camera in (True, False):

@@ -28,7 +28,7 @@ def after(script, stated=()):
     watch, time_s, found = LimbWatch(stated), 0.0, frozenset()
     for seconds, unseen in script:
         for _ in range(round(seconds * 10)):
-            found = watch.update(time_s, seen(unseen=unseen), *SIZE)
+            found = watch.update(time_s, seen(unseen=unseen))
             time_s += 0.1
     return found
 
@@ -52,7 +52,7 @@ def test_beyond_the_edge_not_seeing_tells_nothing():
     for index in range(80):
         pose = seen(unseen=["left-hand"])
         pose.image_px[list(MARKS["left-hand"]), 0] += 800
-        assert watch.update(index / 10, pose, *SIZE) == frozenset()
+        assert watch.update(index / 10, pose) == frozenset()
 
 
 def test_what_is_stated_counts_from_the_first_picture():
@@ -62,8 +62,8 @@ def test_what_is_stated_counts_from_the_first_picture():
 def test_an_absent_hand_is_neither_measured_nor_cut():
     pose = seen()
     pose.image_px[list(MARKS["left-hand"]), 0] += 800
-    assert framing_check.check(pose, *SIZE).cut == ("hand",)
-    assert framing_check.check(pose, *SIZE, {"left-hand"}).cut == ()
+    assert framing_check.check(pose).cut == ("hand",)
+    assert framing_check.check(pose, {"left-hand"}).cut == ()
     bare = without(pose, {"left-hand"})
     assert bare.visibility[Mark.LEFT_WRIST] == 0
     assert bare.visibility[Mark.LEFT_ELBOW] == pose.visibility[Mark.LEFT_ELBOW] == 1

@@ -108,7 +108,7 @@ def test_pausing_does_not_pause_the_cameras_own_timer():
     paused = CountdownState(5.0, 5, fired=False, paused=True)
     assert taking.told(paused, 0.0, 1.0).unheard
     shown = Scene(BLACK, None, Assessment(Verdict.NOT_SURE), withdrawn(SAY), None, None)
-    screen = GuidanceScreen(SET_UP.depth_of_field, 4.0, 0.05, phrases=SAY)
+    screen = GuidanceScreen(SET_UP.focus_zone, phrases=SAY)
     words = [
         [line.words for line in screen._side_words(replace(shown, countdown=state))]
         for state in (paused, taking.told(paused, 0.0, 1.0))

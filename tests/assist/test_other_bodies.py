@@ -91,7 +91,7 @@ class Ran:
         )
 
     def said_in_focus_outside(self):
-        zone = self.set_up.depth_of_field
+        zone = self.set_up.focus_zone
         return [
             m.frame.time_s
             for m in self.moments

@@ -23,9 +23,9 @@ from assist.output.screen.layout import (
     word_step,
 )
 from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
-ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 PLACES_M = {
     Action.BACK: 2.5,
     Action.AGAIN: 2.6,
@@ -49,14 +49,14 @@ def scene(place, picture, countdown=None):
     place_m = PLACES_M[place] if isinstance(place, Action) else place
     track = None if place_m is None else TrackedDistance(0.0, place_m, 0.1, 0.0, 0.0)
     assessment = Judge(ZONE).judge(track)
-    said = Guide(ZONE, 4.0, 0.05).guide(assessment)
+    said = Guide(ZONE).guide(assessment)
     if isinstance(place, Action):
         said = replace(said, action=place)
     return Scene(picture, None, assessment, said, None, countdown)
 
 
 def draw(place, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **options):
-    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions(size, **options))
+    screen = GuidanceScreen(ZONE, ScreenOptions(size, **options))
     return screen.draw(scene(place, picture, countdown)).copy()
 
 
@@ -85,7 +85,7 @@ def test_the_word_keeps_its_contrast_on_any_picture(look, action):
 
 def word_arc_minutes(place_m, seen_from_m, size, diagonal_m):
     """Angle under which the big word is seen, from its pixels."""
-    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions(size, diagonal_m=diagonal_m))
+    screen = GuidanceScreen(ZONE, ScreenOptions(size, diagonal_m=diagonal_m))
     canvas = screen.draw(scene(place_m, LOOKS["dark"]))
     said = scene(place_m, LOOKS["dark"]).guidance.action
     box = screen._layout.action
@@ -116,7 +116,7 @@ def test_from_farther_a_larger_screen_keeps_it_readable():
 
 
 def test_layout_suits_the_distance_without_jumping_about():
-    screen = GuidanceScreen(ZONE, 4.0, 0.05)
+    screen = GuidanceScreen(ZONE)
     words = []
     for place_m in [4.0] * 5 + [7.0, 7.1, 6.9, 7.2, 7.0] * 4 + [4.0] * 5:
         screen.draw(scene(place_m, LOOKS["dark"]))
@@ -133,7 +133,7 @@ def test_word_part_and_its_inverse():
 
 
 def test_a_resized_window_is_laid_out_anew():
-    screen = GuidanceScreen(ZONE, 4.0, 0.05)
+    screen = GuidanceScreen(ZONE)
     screen.resize((900, 600))
     assert screen.draw(scene(4.1, LOOKS["busy"])).shape == (600, 900, 3)
     screen.resize((3, 3))  # a window being minimised
@@ -149,7 +149,7 @@ def test_signs_differ_by_shape_alone():
         box = lay_out(1280, 720).action
         shown = scene(action, LOOKS["busy"])
         shown = replace(shown, guidance=replace(shown.guidance, across_m=across_m))
-        panel = GuidanceScreen(ZONE, 4.0, 0.05).draw(shown)[box.rows, : box.height]
+        panel = GuidanceScreen(ZONE).draw(shown)[box.rows, : box.height]
         ink = np.array(palette.PLAIN.action(action).text)
         shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
     for i, one in enumerate(shapes):
@@ -215,7 +215,7 @@ def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_pi
     def mark(shown):
         shown[:, : shown.shape[1] // 4] = 255
 
-    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions((1280, 720)))
+    screen = GuidanceScreen(ZONE, ScreenOptions((1280, 720)))
     canvas = screen.draw(replace(scene(Action.HOLD, picture), over_picture=mark))
     box = lay_out(1280, 720).picture
     row = canvas[box.y + box.height // 2, box.columns].mean(axis=1)
@@ -266,7 +266,7 @@ def test_a_line_that_runs_leftwards_is_drawn_whole():
 def test_drawing_ahead_pushes_out_nothing_that_is_in_use(monkeypatch, size_px):
     made = text._Kept(text._colour_patch, lambda patch: patch.nbytes, text._MOST_PATCH_BYTES)
     monkeypatch.setattr(text, "_patches", made)
-    screen = GuidanceScreen(ZONE, 4.0, 0.05, ScreenOptions(size_px))
+    screen = GuidanceScreen(ZONE, ScreenOptions(size_px))
     shown = scene(Action.HOLD, LOOKS["busy"])
     before = screen.draw(shown).copy()
     kept = set(made._made)

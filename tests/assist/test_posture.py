@@ -54,23 +54,23 @@ def seen(posture, turn_deg=0.0):
     ],
 )
 def test_one_picture(posture, told, turn_deg):
-    assert shown(seen(posture, turn_deg), *SIZE) is told
+    assert shown(seen(posture, turn_deg)) is told
 
 
 def test_legs_out_of_the_picture_or_hidden_tell_nothing():
     cut = seen(body_m)
     cut.image_px[Mark.LEFT_KNEE :, 1] += 800
-    assert shown(cut, *SIZE) is Posture.NOT_SURE
+    assert shown(cut) is Posture.NOT_SURE
     hidden = seen(seated)
     hidden.visibility[Mark.LEFT_KNEE :] = 0.3
-    assert shown(hidden, *SIZE) is Posture.NOT_SURE
+    assert shown(hidden) is Posture.NOT_SURE
 
 
 def test_one_leg_is_enough():
     for posture, told in ((body_m, Posture.STANDING), (seated, Posture.SEATED)):
         pose = seen(posture)
         pose.visibility[[Mark.LEFT_KNEE, Mark.LEFT_ANKLE]] = 0.1
-        assert shown(pose, *SIZE) is told
+        assert shown(pose) is told
 
 
 def told_over(script, watch=None):
@@ -79,7 +79,7 @@ def told_over(script, watch=None):
     for seconds, posture in script:
         pose = None if posture is None else seen(posture)
         for _ in range(round(seconds * 10)):
-            said.append(watch.update(time_s, pose, *SIZE))
+            said.append(watch.update(time_s, pose))
             time_s += 0.1
     return said
 

@@ -14,13 +14,13 @@ from assist.session.rehearsal import Rehearsal, RunScore, ScoreBook, advise, rea
 from assist.setup.set_up import from_values
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
 
-ZONE = SET_UP.depth_of_field
+ZONE = SET_UP.focus_zone
 EYES_BEFORE_HIPS_M = 0.10
 
 
 def rehearse(place, countdown_s, seconds):
     """The score of a run in which the eyes are at `place(time_s)` metres from the lens."""
-    rehearsal = Rehearsal(countdown_s, ZONE, SET_UP.sensor_offset_m)
+    rehearsal = Rehearsal(countdown_s, ZONE)
     rehearsal.start(0.0)
     detector = PlacedDetector(lambda t: None if place(t) is None else place(t) + EYES_BEFORE_HIPS_M)
     LiveRun(
@@ -136,7 +136,7 @@ def test_a_place_well_within_the_zone_is_not_mended():
 def test_in_a_narrow_zone_less_is_worth_mending():
     narrow = from_values(
         {"lens": {"focal_length_mm": 85, "f_number": 1.8, "focus_distance_m": 3.0}}
-    ).depth_of_field
+    ).focus_zone
     assert narrow.behind_m < 0.1
     [line] = advise([made(to_mark_m=0.07)], narrow)
     assert line.startswith("you stop 0.07 m behind the mark")
@@ -146,7 +146,7 @@ def test_in_a_narrow_zone_less_is_worth_mending():
 def test_without_an_end_behind_nobody_is_too_far_behind():
     endless = from_values(
         {"lens": {"focal_length_mm": 24, "f_number": 11, "focus_distance_m": 4.0}}
-    ).depth_of_field
+    ).focus_zone
     assert "ready" in advise([made(to_mark_m=3.0)], endless)[0]
 
 
@@ -157,7 +157,7 @@ def test_advice_follows_the_latest_runs():
 
 
 def test_next_run_starts_when_the_person_has_left():
-    rehearsal = Rehearsal(2.0, ZONE, SET_UP.sensor_offset_m)
+    rehearsal = Rehearsal(2.0, ZONE)
     starts = []
 
     def watch(moment):
@@ -179,7 +179,7 @@ def test_a_score_is_on_the_disk_as_soon_as_it_is_made(tmp_path):
     place = walk(2.0, 4.0, 1.0)
     with Session(tmp_path, SET_UP) as kept:
         book = ScoreBook(kept, Notices())
-        rehearsal = Rehearsal(2.0, ZONE, SET_UP.sensor_offset_m, keep=book.keep)
+        rehearsal = Rehearsal(2.0, ZONE, keep=book.keep)
         found = []
 
         def watch(moment):

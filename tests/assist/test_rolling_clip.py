@@ -75,7 +75,7 @@ def test_distance_of_the_eyes(run):
 
 def test_in_focus_is_never_said_outside_the_zone(run, set_up):
     known = truth.load(DATA / "rolls_in.truth.csv")
-    zone = set_up.depth_of_field
+    zone = set_up.focus_zone
     for moment in run[0]:
         if moment.assessment.verdict is Verdict.IN_FOCUS:
             assert zone.near_m <= known.eyes_at(moment.frame.time_s) <= zone.far_m

@@ -35,7 +35,7 @@ from assist.run.second_screen import Sharing, open_second_screen
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 ENGLISH = Phrases.load()
-VIEW = PlanView(SET_UP.depth_of_field, SET_UP.focus_lens_distance_m, SET_UP.sensor_offset_m)
+VIEW = PlanView(SET_UP.focus_zone)
 TEXTS = {**ENGLISH.group("page"), "language": "en"}
 
 
@@ -523,7 +523,7 @@ def moment_at(hips_m):
 )
 def test_the_message_says_what_the_guidance_says(hips_m, sign, sound):
     moment = moment_at(hips_m)
-    cues = CueMaker(SET_UP.depth_of_field)
+    cues = CueMaker(SET_UP.focus_zone)
     made = message(moment, None, ENGLISH, cues, VIEW)
     assert made["sign"] == sign
     assert made["word"] == ENGLISH.text(f"action.{sign}")
@@ -567,7 +567,7 @@ def test_the_countdown_in_a_word(state, text):
     ],
 )
 def test_what_the_countdown_signals_and_warns_of(state, fired, warning):
-    made = message(moment_at(4.1), state, ENGLISH, CueMaker(SET_UP.depth_of_field), VIEW)
+    made = message(moment_at(4.1), state, ENGLISH, CueMaker(SET_UP.focus_zone), VIEW)
     assert (made["fired"], made["warning"]) == (fired, warning)
 
 

@@ -32,7 +32,7 @@ from assist.output.screen.palette import THEMES
 from assist.output.screen.plan_view import PlanView
 from assist.output.sound import figures, level
 from assist.output.sound.cues import CueMaker
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
@@ -41,8 +41,8 @@ pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="needs Chromiu
 ENGLISH = Phrases.load()
 TEXTS = {**ENGLISH.group("page"), "language": "en"}
 PEAK = level.amplitude(level.peak_dbfs(100))
-ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
-VIEW = PlanView(ZONE, 4.0, 0.05)
+ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
+VIEW = PlanView(ZONE)
 SIZES = {
     "telephone": (360, 640),
     "tall telephone": (360, 740),
@@ -450,7 +450,7 @@ def test_the_strip_shows_the_zone_and_where_the_person_is_in_it(browser, assista
     seen = browser.execute_script(MIDDLES)
     assert seen["zone"][0] == pytest.approx(VIEW.part(VIEW.near_m), abs=0.005)
     assert seen["zone"][2] == pytest.approx(VIEW.part(VIEW.far_m), abs=0.005)
-    assert seen["focus"][1] == pytest.approx(VIEW.part(VIEW.focus_m), abs=0.005)
+    assert seen["focus"][1] == pytest.approx(VIEW.part(VIEW.best_m), abs=0.005)
     assert [*seen["spread"][::2], seen["eyes"][1]] == pytest.approx([0.44, 0.56, 0.5], abs=0.005)
     assert (text(browser, "near"), text(browser, "far")) == ("3.55", "4.75")
     assistant.now = news("no_one", place=None)
@@ -463,7 +463,7 @@ def test_the_strip_shows_the_zone_and_where_the_person_is_in_it(browser, assista
 
 
 def test_a_zone_that_ends_nowhere_stays_on_the_page(browser):
-    endless = PlanView(DepthOfField(3.5, math.inf, 0.5, math.inf), 4.0, 0.05)
+    endless = PlanView(FocusZone(3.5, 4.0, math.inf, 0.05))
     server = ShareServer(Pairing(), TEXTS, page_settings(endless, ENGLISH, 70))
     try:
         resize(browser, SIZES["telephone"])

@@ -27,7 +27,7 @@ def true_m(result):
 
 @pytest.fixture(scope="module")
 def zone(result):
-    found = result.set_up.depth_of_field
+    found = result.set_up.focus_zone
     return float(found.near_m), float(found.far_m)
 
 

@@ -32,11 +32,11 @@ from assist.output.sound.listener import Tones
 from assist.output.sound.output import NoSoundError
 from assist.output.sound.renderer import Renderer
 from assist.output.sound.signals import Signals
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 RATE_HZ = 48000
 BLOCK = 480
-ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 CUES = CueMaker(ZONE)
 
 
@@ -91,7 +91,7 @@ def sounding(samples, threshold=0.05):
 
 
 def test_somebody_who_cannot_be_measured_sounds_like_doubt_and_not_like_nobody():
-    cue = CUES.cue(Guide(ZONE, 4.0, 0.05).unmeasured())
+    cue = CUES.cue(Guide(ZONE).unmeasured())
     assert cue.kind is Kind.DOUBT
     near, far = (CUES.cue(Guidance(Action.NOT_SURE, m, "", "")) for m in (-0.1, 0.1))
     assert near.pitch_hz < cue.pitch_hz < far.pitch_hz

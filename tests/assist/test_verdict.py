@@ -6,10 +6,10 @@ import pytest
 from scipy import stats
 
 from assist.distance import TrackedDistance
-from assist.guidance.verdict import Judge, Verdict, zone_probabilities
-from optics.lens import DepthOfField
+from assist.guidance.verdict import Judge, Verdict
+from optics.focus_zone import FocusZone
 
-ZONE = DepthOfField(3.5, 4.7, 0.5, 0.7)
+ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 
 
 def at(z, sd=0.1):
@@ -20,7 +20,7 @@ def at(z, sd=0.1):
 @pytest.mark.parametrize("sd", [0.02, 0.2, 0.8])
 def test_probabilities_agree_with_scipy(z, sd):
     """SciPy's normal distribution is the outside reference."""
-    before, within, behind = zone_probabilities(z, sd, 3.5, 4.7)
+    before, within, behind = ZONE.probabilities(z, sd)
     norm = stats.norm(z, sd)
     assert before == pytest.approx(norm.cdf(3.5), abs=1e-12)
     assert behind == pytest.approx(norm.sf(4.7), abs=1e-12)
@@ -28,7 +28,7 @@ def test_probabilities_agree_with_scipy(z, sd):
 
 
 def test_far_limit_at_infinity_is_never_behind():
-    assert zone_probabilities(1e6, 10.0, 3.5, math.inf) == pytest.approx((0.0, 1.0, 0.0))
+    assert FocusZone(3.5, 4.0, math.inf).probabilities(1e6, 10.0) == pytest.approx((0.0, 1.0, 0.0))
 
 
 @pytest.mark.parametrize(

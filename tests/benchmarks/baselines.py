@@ -33,7 +33,7 @@ def perspective_n_point(
 ) -> tuple[float, float] | None:
     """(eyes, hips) metres by OpenCV's solvePnP on the metric landmarks scaled to the stature."""
     world = pose.world_m * (stature_m / ADULT_STATURE_M)
-    inside = pose.inside(camera.width_px, camera.height_px)
+    inside = pose.inside
     use = [j for j in _JOINTS if inside[j] and pose.visibility[j] >= 0.5]
     if len(use) < 4:
         return None

@@ -19,7 +19,7 @@ SETTLING = 3
 
 def _save(path: Path, poses: list[Pose | None]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    empty = Pose(np.full((33, 2), np.nan), np.full((33, 3), np.nan), np.zeros(33))
+    empty = Pose(np.full((33, 2), np.nan), np.full((33, 3), np.nan), np.zeros(33), 0, 0)
     no_face = np.full((COUNT, 3), np.nan)
     kept = [p or empty for p in poses]
     np.savez_compressed(
@@ -27,6 +27,7 @@ def _save(path: Path, poses: list[Pose | None]) -> None:
         image_px=[p.image_px for p in kept],
         world_m=[p.world_m for p in kept],
         visibility=[p.visibility for p in kept],
+        size_px=[(p.width_px, p.height_px) for p in kept],
         face=[no_face if p.face is None else p.face.points_px for p in kept],
     )
 
@@ -35,11 +36,13 @@ def _cached(path: Path, make: Callable[[], list[Pose | None]]) -> list[Pose | No
     if not path.exists():
         _save(path, make())
     with np.load(path) as kept:
-        names = ("image_px", "world_m", "visibility", "face")
+        names = ("image_px", "world_m", "visibility", "size_px", "face")
         rows = zip(*(kept[name] for name in names), strict=True)
         return [
-            None if np.isnan(i).any() else Pose(i, w, v, None if np.isnan(f).any() else Face(f))
-            for i, w, v, f in rows
+            None
+            if np.isnan(i).any()
+            else Pose(i, w, v, *map(int, size), None if np.isnan(f).any() else Face(f))
+            for i, w, v, size, f in rows
         ]
 
 

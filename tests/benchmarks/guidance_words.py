@@ -203,7 +203,7 @@ def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object)
         outcome = LiveRun(
             set_up, source, detector, live, on_moment=lambda m: moments.append(m.without_picture())
         ).run()
-    zone = set_up.depth_of_field
+    zone = set_up.focus_zone
     near, far = float(zone.near_m), float(zone.far_m)
     right, clear = judged(known, near, far)
     counts: Counter[str] = Counter()

@@ -32,7 +32,7 @@ def moments_of(clip: Path, set_up: SetUp) -> list[Moment]:
 
 def accuracy_rows(moments: list[Moment], known: truth.Truth, set_up: SetUp) -> list[list[str]]:
     """Errors of the eyes' distance by what the person does, and the verdicts."""
-    zone = set_up.depth_of_field
+    zone = set_up.focus_zone
     near_m, far_m = float(zone.near_m), float(zone.far_m)
     rows = []
     time_s = np.array([m.frame.time_s for m in moments])

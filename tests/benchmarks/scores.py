@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assist.guidance.verdict import zone_probabilities
+from optics.focus_zone import FocusZone
 
 Z_90 = 1.6449
 """A normal error lies within so many standard deviations nine times in ten."""
@@ -75,7 +75,7 @@ class Errors:
                 middle = truth / (1 + offset)
                 near, far = middle * (1 - ZONE_HALF), middle * (1 + ZONE_HALF)
                 offsets.append(offset)
-                said.append(zone_probabilities(z, sd, near, far)[1])
+                said.append(FocusZone(near, middle, far).probabilities(z, sd).within)
                 within.append(near <= truth <= far)
         return np.array(offsets), np.array(said), np.array(within)
 

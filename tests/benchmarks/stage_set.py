@@ -165,11 +165,11 @@ def listeners(set_up: SetUp) -> Iterator[list[Listener]]:
 
     The screen is a process of its own, as a browser is.
     """
-    say, zone, pairing = Phrases.load(), set_up.depth_of_field, Pairing()
-    view = PlanView(zone, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+    say, zone, pairing = Phrases.load(), set_up.focus_zone, Pairing()
+    view = PlanView(zone)
     texts = {**say.group("page"), "language": "en"}
     server = ShareServer(pairing, texts, page_settings(view, say, 70))
-    screen = SecondScreen(server, zone, view, say)
+    screen = SecondScreen(server, view, say)
     tones = Tones(zone, print, rate_hz=lambda: 48000, open_stream=SilentLoudspeaker)
     process = subprocess.Popen(
         [sys.executable, "-m", "tests.benchmarks.stage_set", server.host, pairing.code]

@@ -1,6 +1,7 @@
 """Each cue by itself on exact synthetic bodies, with what it says when it does not apply."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,7 +38,7 @@ def seen(hips_z_m=4.0, *, turn_deg=0.0, posture=None, camera=CAMERA, **how):
 def without(observation, landmarks):
     visibility = observation.pose.visibility.copy()
     visibility[landmarks] = 0.0
-    pose = Pose(observation.pose.image_px, observation.pose.world_m, visibility)
+    pose = replace(observation.pose, visibility=visibility)
     return observe(pose, observation.camera, observation.shape)
 
 
@@ -64,10 +65,10 @@ def test_joint_fit_jacobian_leads_to_the_minimum_that_scipy_finds():
     observation, _ = seen(3.0, turn_deg=15.0)
     random = np.random.default_rng(5)
     pose = observation.pose
-    noisy = Pose(
-        pose.image_px + random.normal(0, 2, (33, 2)),
-        pose.world_m + random.normal(0, 0.03, (33, 3)),
-        pose.visibility,
+    noisy = replace(
+        pose,
+        image_px=pose.image_px + random.normal(0, 2, (33, 2)),
+        world_m=pose.world_m + random.normal(0, 0.03, (33, 3)),
     )
     observation = observe(noisy, CAMERA, SHAPE)
     options = jf.FitOptions(huber=1e9, most_steps=30, settled_m=1e-9)
@@ -128,7 +129,7 @@ def test_ground_is_exact_whatever_the_body(tilt_deg, roll_deg):
     ray = np.array([0.05, 0.25, 1.0])
     z = (1.4 - 0.0417) / (ray @ down)  # mean height of heel, toes and ankle
     image = np.tile(CAMERA.project(ray * z), (33, 1))
-    pose = Pose(image, np.zeros((33, 3)), np.ones(33))
+    pose = Pose(image, np.zeros((33, 3)), np.ones(33), CAMERA.width_px, CAMERA.height_px)
     observation = observe(pose, CAMERA, SHAPE)
     still = np.zeros((33, 3))
     object.__setattr__(observation, "body_m", still)

@@ -1,6 +1,7 @@
 """The engine on exact synthetic bodies, and on the ways in which a picture can be bad."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -64,7 +65,7 @@ def test_a_feed_that_nobody_put_upright(degrees):
     image = (pose.image_px - middle) @ turn.T + 640
     world = pose.world_m.copy()
     world[:, :2] = world[:, :2] @ turn.T
-    lying = Pose(image, world, pose.visibility)
+    lying = Pose(image, world, pose.visibility, 1280, 1280)
     wide = PinholeCamera.from_focal_length_px(1250.0, 1280, 1280)
     found = DistanceEngine(wide, PERSON).measure(lying, 0.0)
     straight = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
@@ -83,7 +84,8 @@ def test_one_arm_lost_to_the_picture_with_or_without_its_shoulder(gone):
 def test_mirrored_picture_gives_the_same_distance():
     pose = standing_pose(CAMERA, 4.0, across_m=0.3, turn_deg=30.0)
     image = pose.image_px[MIRROR] * (-1, 1) + (CAMERA.width_px, 0)
-    mirrored = Pose(image, pose.world_m[MIRROR] * (-1, 1, 1), pose.visibility[MIRROR])
+    world = pose.world_m[MIRROR] * (-1, 1, 1)
+    mirrored = replace(pose, image_px=image, world_m=world, visibility=pose.visibility[MIRROR])
     found = DistanceEngine(CAMERA.mirrored(), PERSON).measure(mirrored, 0.0)
     straight = DistanceEngine(CAMERA, PERSON).measure(pose, 0.0)
     assert found.eyes_m == pytest.approx(straight.eyes_m, rel=1e-4)
@@ -92,7 +94,7 @@ def test_mirrored_picture_gives_the_same_distance():
 def test_cropped_feed_gives_the_same_distance():
     part = CAMERA.cropped(320, 60, 640, 640)
     pose = standing_pose(CAMERA, 4.0)
-    moved = Pose(pose.image_px - (320, 60), pose.world_m, pose.visibility)
+    moved = Pose(pose.image_px - (320, 60), pose.world_m, pose.visibility, 640, 640)
     found = DistanceEngine(part, PERSON).measure(moved, 0.0)
     assert found.hips_m == pytest.approx(4.0, rel=2e-3)
 
@@ -102,7 +104,7 @@ def hidden(pose, landmarks):
     visibility[landmarks] = 0.1
     image = pose.image_px.copy()
     image[landmarks] += (90.0, -70.0)  # what the detector guesses of the hidden is not to count
-    return Pose(image, pose.world_m, visibility)
+    return replace(pose, image_px=image, visibility=visibility)
 
 
 LEGS = list(range(25, 33))
@@ -147,7 +149,7 @@ def test_front_taken_for_back_is_put_right_and_widened():
     world = pose.world_m[MIRROR]
     neck = world[[11, 12], 2].mean()
     world[:11, 2] = 2 * neck - world[:11, 2]
-    slipped = Pose(pose.image_px[MIRROR], world, pose.visibility)
+    slipped = replace(pose, image_px=pose.image_px[MIRROR], world_m=world)
     after = engine.measure(slipped, 10 / 30)
     assert after.eyes_m == pytest.approx(before.eyes_m, rel=0.01)
     assert after.eyes_sd_m > 1.5 * before.eyes_sd_m
@@ -155,13 +157,13 @@ def test_front_taken_for_back_is_put_right_and_widened():
 
 def test_numbers_that_are_none_are_no_measurement():
     pose = standing_pose(CAMERA, 4.0)
-    broken = Pose(np.full((33, 2), np.nan), pose.world_m, pose.visibility)
+    broken = replace(pose, image_px=np.full((33, 2), np.nan))
     found = DistanceEngine(CAMERA, PERSON).measure(broken, 0.0)
     assert isinstance(found, CueAbsent)
 
 
 def test_all_landmarks_in_one_spot():
-    heap = Pose(np.full((33, 2), 400.0), np.zeros((33, 3)), np.ones(33))
+    heap = Pose(np.full((33, 2), 400.0), np.zeros((33, 3)), np.ones(33), 1280, 720)
     assert isinstance(DistanceEngine(CAMERA, PERSON).measure(heap, 0.0), CueAbsent)
 
 
@@ -177,7 +179,7 @@ def test_pixel_noise_stays_within_what_is_said():
     truth = eyes_m(real_body_m(), 4.0)
     errors = []
     for _ in range(40):
-        noisy = Pose(pose.image_px + random.normal(0, 2.5, (33, 2)), pose.world_m, pose.visibility)
+        noisy = replace(pose, image_px=pose.image_px + random.normal(0, 2.5, (33, 2)))
         found = DistanceEngine(CAMERA, PERSON).measure(noisy, 0.0)
         errors.append((found.eyes_m - truth) / found.eyes_sd_m)
     assert np.abs(errors).max() < 2.0

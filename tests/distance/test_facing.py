@@ -49,5 +49,5 @@ def test_forgets():
 
 
 def test_pose_of_one_spot_does_not_break_it():
-    heap = Pose(np.zeros((33, 2)), np.zeros((33, 3)), np.ones(33))
+    heap = Pose(np.zeros((33, 2)), np.zeros((33, 3)), np.ones(33), 1280, 720)
     assert FacingGuard().guard(heap, 0.0)[1] is False

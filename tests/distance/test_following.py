@@ -162,7 +162,7 @@ def test_the_networks_own_poses_of_two_who_cross(person, least_right):
         for trunk in trunks[~np.isnan(trunks[:, 0, 0])]:
             image = np.zeros((33, 2))
             image[TRUNK] = trunk
-            poses.append(Pose(image, np.zeros((33, 3)), np.ones(33)))
+            poses.append(Pose(image, np.zeros((33, 3)), np.ones(33), 1280, 720))
         across = [float(p.image_px[TRUNK, 0].mean()) for p in poses]
         if not begun:
             mine = [x for x in across if abs(x - true_px[person][number]) < 60]

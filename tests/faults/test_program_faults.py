@@ -111,7 +111,7 @@ def test_sound_device_gone_is_seen_and_said_and_the_run_goes_on(capsys):
     """A driver that says so is in `tests/assist/test_sound.py`; this one only stops asking."""
     card, notices = Loudspeaker(), Notices()
     tones = Tones(
-        SET_UP.depth_of_field, notices.telling(Trouble.NO_SOUND, print), rate_hz=lambda: 8000,
+        SET_UP.focus_zone, notices.telling(Trouble.NO_SOUND, print), rate_hz=lambda: 8000,
         open_stream=card.open,
     )  # fmt: skip
     spoken = ENGLISH.text("spoken.trouble_no_sound")
@@ -131,7 +131,7 @@ def test_no_sound_device_at_all_stays_on_the_screen():
         raise NoSoundError("there is no output device")
 
     notices = Notices()
-    tones = Tones(SET_UP.depth_of_field, notices.telling(Trouble.NO_SOUND), rate_hz=none)
+    tones = Tones(SET_UP.focus_zone, notices.telling(Trouble.NO_SOUND), rate_hz=none)
     heard = []
 
     class Ear(Tones):
@@ -166,7 +166,7 @@ def test_trouble_is_heard_as_three_falling_notes_once():
         rendered["render"] = render
         return Held()
 
-    tones = Tones(SET_UP.depth_of_field, print, 100, rate_hz=lambda: 8000, open_stream=open_stream)
+    tones = Tones(SET_UP.focus_zone, print, 100, rate_hz=lambda: 8000, open_stream=open_stream)
     tones.hear(Now, None)
     samples = np.concatenate([rendered["render"](400) for _ in range(40)])
     pitches = []

@@ -127,7 +127,7 @@ def set_up_values(data: bytes) -> None:
 
 def _use_set_up(chosen: set_ups.SetUp, data: bytes) -> None:
     """All that a run asks of it; and it survives being saved."""
-    zone = chosen.depth_of_field
+    zone = chosen.focus_zone
     near_m, far_m = float(zone.near_m), float(zone.far_m)
     assert 0 < near_m <= chosen.focus_lens_distance_m * (1 + 1e-9), (near_m, chosen)
     assert far_m >= chosen.focus_lens_distance_m * (1 - 1e-9), (far_m, chosen)
@@ -245,7 +245,7 @@ def rehearsals_text(data: bytes) -> None:
         scores = rehearsal.read_scores(kept)
     except UserError as error:
         return _bearable(error)
-    zone = set_ups.from_values(seeds.SET_UP).depth_of_field
+    zone = set_ups.from_values(seeds.SET_UP).focus_zone
     assert all(rehearsal.advise(scores[:n], zone) for n in range(1, len(scores) + 1))
     return None
 

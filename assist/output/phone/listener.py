@@ -9,7 +9,6 @@ from assist.output.phone.message import message
 from assist.output.phone.server import ShareServer
 from assist.output.screen.plan_view import PlanView
 from assist.output.sound.cues import CueMaker
-from optics.lens import DepthOfField
 
 
 class SecondScreen:
@@ -18,13 +17,12 @@ class SecondScreen:
     def __init__(
         self,
         server: ShareServer,
-        zone: DepthOfField,
         view: PlanView,
         say: Phrases,
         video: bool = False,
     ) -> None:
         self._server = server
-        self._cues = CueMaker(zone)
+        self._cues = CueMaker(view.zone)
         self._view = view
         self._say = say
         self._video = video

@@ -29,7 +29,7 @@ def message(
         "sign": guidance.action.value,
         "lean": guidance.lean,
         "word": say.text(f"action.{guidance.action.value}"),
-        "length": guidance.length_shown(distance, view.sensor_offset_m, say),
+        "length": guidance.length_shown(distance, view.zone, say),
         "caution": " · ".join(
             text for text in (guidance.caution, *guidance.trouble.splitlines()) if text
         ),

@@ -28,7 +28,7 @@ def page_settings(
         "mirrored": mirrored,
         "strip": {
             "near": view.part(view.near_m),
-            "focus": view.part(view.focus_m),
+            "focus": view.part(view.best_m),
             "far": view.part(view.far_m),
             "near_text": say.number(view.near_m, 2),
             "far_text": say.number(view.far_m, 2),

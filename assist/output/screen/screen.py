@@ -28,7 +28,7 @@ from assist.output.screen.strip import PlanStrip
 from assist.pose import Pose
 from assist.pose.framing import Framing
 from assist.pose.landmarks import BONES, Landmark
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 _FINE = 3
 _LEAST_VISIBILITY = 0.5
@@ -90,9 +90,7 @@ class GuidanceScreen:
 
     def __init__(
         self,
-        zone: DepthOfField,
-        focus_m: float,
-        sensor_offset_m: float,
+        zone: FocusZone,
         options: ScreenOptions | None = None,
         phrases: Phrases | None = None,
     ) -> None:
@@ -101,8 +99,6 @@ class GuidanceScreen:
         self._theme = self._options.theme
         self._phrases = phrases or Phrases.load()
         self._zone = zone
-        self._focus_m = focus_m
-        self._offset_m = sensor_offset_m
         self._word = LEAST_WORD
         self._canvas = _NOTHING
         self._miniatures = Miniatures()
@@ -118,8 +114,6 @@ class GuidanceScreen:
         self._strip = PlanStrip(
             self._layout.strip,
             self._zone,
-            self._focus_m,
-            self._offset_m,
             self._phrases,
             self._theme,
         )
@@ -248,7 +242,7 @@ class GuidanceScreen:
         """The lines of the side, the more important ones first: what has no room is left out."""
         guidance, say = scene.guidance, self._phrases
         lines: list[_Line] = []
-        if length := guidance.length_shown(scene.assessment.distance, self._offset_m, say):
+        if length := guidance.length_shown(scene.assessment.distance, self._zone, say):
             lines.append(_Line(length, 0.2))
         if self._options.keys:
             lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))

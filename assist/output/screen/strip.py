@@ -16,7 +16,7 @@ from assist.output.screen import text
 from assist.output.screen.layout import Box
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.plan_view import PlanView
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 
 class PlanStrip:
@@ -25,16 +25,14 @@ class PlanStrip:
     def __init__(
         self,
         box: Box,
-        zone: DepthOfField,
-        focus_m: float,
-        sensor_offset_m: float,
+        zone: FocusZone,
         phrases: Phrases | None = None,
         theme: Theme = PLAIN,
     ) -> None:
         self._box = box
         self._theme = theme
         self._phrases = phrases or Phrases.load()
-        self._view = PlanView(zone, focus_m, sensor_offset_m)
+        self._view = PlanView(zone)
         self._ground = self._draw_ground()
 
     def _x(self, part: float) -> int:
@@ -79,12 +77,12 @@ class PlanStrip:
             if x0 < x1:
                 cv2.line(image, (x0, y0), (x1, y1), self._theme.zone, line, cv2.LINE_AA)
         cv2.rectangle(image, (near, top), (far, bottom), self._theme.zone, line + 1)
-        focus = self._x(view.part(view.focus_m))
+        focus = self._x(view.part(view.best_m))
         cv2.line(image, (focus, top), (focus, bottom), self._theme.side.text, line + 1)
         cap = round(0.15 * height)
         for distance_m, x, pair in (
             (view.near_m, near, self._theme.side),
-            (view.focus_m, focus, self._theme.faint),
+            (view.best_m, focus, self._theme.faint),
             (view.far_m, far, self._theme.side),
         ):
             made = text.patch(self._phrases.number(distance_m, 2), cap, width, pair)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from assist.guidance.guide import Action, Guidance
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 REFERENCE_HZ = 600.0
 LEAST_SEMITONES, MOST_SEMITONES = 4.0, 12.0
@@ -83,9 +83,9 @@ _ALWAYS = {
 class CueMaker:
     """Makes cues out of guidance, for one zone."""
 
-    def __init__(self, zone: DepthOfField) -> None:
-        self._in_front_m = float(zone.in_front_m)
-        self._behind_m = float(zone.behind_m)
+    def __init__(self, zone: FocusZone) -> None:
+        self._in_front_m = zone.in_front_m
+        self._behind_m = zone.behind_m
 
     def outside_m(self, to_mark_m: float) -> float:
         """How far outside the zone someone is who is that far behind (+) the sharpest place."""

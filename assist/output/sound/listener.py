@@ -13,7 +13,7 @@ from assist.output.sound import level
 from assist.output.sound.cues import CueMaker
 from assist.output.sound.output import Loudspeaker, NoSoundError, Stream, device_rate_hz
 from assist.output.sound.renderer import Renderer, Samples
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
 _UNASKED_S = 1.0
 _UNASKED_HEARS = 8
@@ -29,7 +29,7 @@ class Tones:
 
     def __init__(
         self,
-        zone: DepthOfField,
+        zone: FocusZone,
         note: Callable[[str], None],
         volume_percent: float = level.DEFAULT_VOLUME,
         hushed: Callable[[], bool] = lambda: False,

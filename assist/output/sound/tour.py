@@ -11,9 +11,9 @@ from assist.guidance.guide import Action, Guidance
 from assist.output.sound.cues import CueMaker
 from assist.output.sound.figures import BEGIN, END, NOW, TROUBLE, Note
 from assist.output.sound.renderer import Renderer, Samples
-from optics.lens import DepthOfField
+from optics.focus_zone import FocusZone
 
-_ZONE = DepthOfField(3.5, 4.5, 0.5, 0.5)
+_ZONE = FocusZone(3.5, 4.0, 4.5)
 BLOCK_S = 0.02
 _PAUSE_S = 0.8
 

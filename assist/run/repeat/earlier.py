@@ -84,7 +84,8 @@ class Earlier:
         pose = self.pose
         if pose is not None:
             middle, then = np.array([width_px, height_px]) / 2, np.array([width, height]) / 2
-            pose = replace(pose, image_px=(pose.image_px - then) * scale + middle, face=None)
+            pixels = (pose.image_px - then) * scale + middle
+            pose = replace(pose, image_px=pixels, width_px=width_px, height_px=height_px, face=None)
         return Earlier(np.asarray(shown, dtype=np.uint8), pose)
 
 
