@@ -47,8 +47,9 @@ import numpy as np
 
 from assist.base.phrases import Phrases, languages
 from assist.base.trouble import Notices, Trouble
+from assist.cli import command_line
+from assist.cli import load as load_command_line
 from assist.cli import run as run_app
-from assist.cli import whole_app
 from assist.feed import Frame
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Moment
@@ -239,12 +240,13 @@ def _of_pose(pose: Pose) -> dict[str, Any]:
     }
 
 
-def _to_pose(values: dict[str, Any]) -> Pose:
+def _to_pose(values: dict[str, Any], size_px: tuple[int, int]) -> Pose:
     face = values["face"]
     return Pose(
         np.array(values["image_px"]),
         np.array(values["world_m"]),
         np.array(values["visibility"]),
+        *size_px,
         None if face is None else Face(np.array(face)),
     )
 
@@ -260,7 +262,9 @@ class Replayed(PoseDetector):
         black = np.zeros((height, width, 3), np.uint8)
         self._frames = [Frame(black, line["time_s"], line["index"]) for line in lines[1:]]
         self._poses = {
-            line["time_s"]: None if line["poses"] is None else list(map(_to_pose, line["poses"]))
+            line["time_s"]: None
+            if (poses := line["poses"]) is None
+            else [_to_pose(pose, (width, height)) for pose in poses]
             for line in lines[1:]
         }
         self._left = iter(self._frames)
@@ -407,10 +411,10 @@ class Teller:
     """What a person is told of the moments of one run, by every way."""
 
     def __init__(self, set_up: SetUp, say: Phrases) -> None:
-        zone = set_up.depth_of_field
+        zone = set_up.focus_zone
         self._say = say
         self._cues = CueMaker(zone)
-        self._view = PlanView(zone, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
+        self._view = PlanView(zone)
         self._talk = Talk(say)
         self._sound = Renderer(_RATE_HZ)
         self._speaks_until_s = -math.inf
@@ -440,15 +444,13 @@ class Teller:
 def screens_of(clip: Clip, told: list[Told], language: str) -> Iterator[dict[str, Any]]:
     """Every tenth screen of a run, in every theme, lying and upright."""
     set_up = clip.set_up({})
-    zone = set_up.depth_of_field
-    place = (zone, set_up.focus_lens_distance_m, set_up.sensor_offset_m)
     pictures: list[Any] = []
     with contextlib.closing(VideoFileSource(clip.path)) as source:
         while (frame := source.read()) is not None:
             pictures.append(frame.picture if len(pictures) % _EVERY == 0 else None)
     for theme, size_px in ((t, s) for t in THEMES for s in ((1280, 720), (720, 1280))):
         options = ScreenOptions(size_px, theme=THEMES[theme], keys="Q")
-        screen = GuidanceScreen(*place, options, Phrases.load(language))
+        screen = GuidanceScreen(set_up.focus_zone, options, Phrases.load(language))
         for n, (moment, countdown) in enumerate(told):
             picture = pictures[n]
             if picture is None:
@@ -528,7 +530,7 @@ class CommandLine:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._app = whole_app()
+        self._app = load_command_line()
 
     def __call__(self, *words: object) -> tuple[int, str, str]:
         """Exit code, output and errors of `assist` with these words, masked."""
@@ -560,14 +562,13 @@ class CommandLine:
 
     def commands(self) -> Iterator[Words]:
         """The words that name each command, those of commands within others too."""
-        import typer
 
         def within(command: Any, path: Words) -> Iterator[Words]:
             yield path
             for name, inner in getattr(command, "commands", {}).items():
                 yield from within(inner, (*path, name))
 
-        return within(typer.main.get_command(self._app), ())
+        return within(command_line(whole=True), ())
 
 
 # -- values as text -------------------------------------------------------------------------------
