@@ -18,6 +18,8 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
+from assist.cli import command_line, help_text
+
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT / "assist" / "base" / "words" / "locale"
 KEYWORDS = {
@@ -45,6 +47,9 @@ def gathered() -> Catalog:
             # Files, not lines: a moved line is no change of the catalogue.
             catalog.add(message, None, [(f"{package}/{file}", None)], auto_comments=comments,
                         context=context)  # fmt: skip
+    # The help is put together from models and docstrings as the program runs.
+    for text in help_text.every_text(command_line(whole=True)):
+        catalog.add(text, None, [("assist/cli", None)])
     return catalog
 
 

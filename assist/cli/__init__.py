@@ -19,7 +19,7 @@ from assist.base.files import plain
 from assist.base.system import heaps, here
 from assist.base.system.libraries import prepare_process
 from assist.base.words import Words, _, language_of_locale, use
-from assist.cli import help_text
+from assist.cli import help_text, mistakes
 from assist.cli.commands import ENTRIES
 from assist.cli.examples import examples
 from assist.cli.lazy import LazyGroup
@@ -76,7 +76,7 @@ def load() -> LazyGroup | ImportError:
     From here on the process speaks the language of the computer, unless an option says otherwise.
     """
     prepare_process()
-    use(Words(language_of_locale()))
+    _speak_as_the_computer()
     heaps.hold_few(here())
     group = command_line()
     try:
@@ -87,11 +87,17 @@ def load() -> LazyGroup | ImportError:
     return group
 
 
+def _speak_as_the_computer() -> None:
+    use(Words(language_of_locale()))
+    help_text.let_library_speak()
+
+
 def run(group: LazyGroup | ImportError) -> int:
     """Run what `load` gave; the exit code.
 
     A user's mistake is one line and exit code 2, never a traceback.
     """
+    _speak_as_the_computer()
     signal.signal(signal.SIGTERM, _interrupt)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -103,7 +109,7 @@ def run(group: LazyGroup | ImportError) -> int:
         returned = group.main(prog_name="assist", standalone_mode=False)
         code = returned if isinstance(returned, int) else 0
     except TyperException as error:
-        code = _complain(error.format_message().replace("Value error, ", ""))
+        code = _complain(mistakes.in_words(error.format_message()))
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except BrokenPipeError:

@@ -6,6 +6,7 @@ command line, the same in every language.
 
 from __future__ import annotations
 
+import gettext
 import inspect
 from collections.abc import Iterator
 from typing import Any
@@ -13,7 +14,18 @@ from typing import Any
 import typer
 
 from assist.base.words import _
+from assist.base.words.languages import DOMAIN, FOLDER
 from assist.cli.examples import HEADING
+
+LIBRARY = ("Arguments", "Options", "Commands", "[default: {}]", "[required]")
+"""What the library of the command line puts into a help, which it has translated by gettext."""
+OF_EVERY_COMMAND = "Show this message and exit."
+
+
+def let_library_speak() -> None:
+    """Let the library take its own words from our catalogues, for the whole process."""
+    gettext.bindtextdomain(DOMAIN, str(FOLDER))
+    gettext.textdomain(DOMAIN)
 
 
 def let_flow(app: typer.Typer) -> None:
@@ -49,8 +61,22 @@ def translate(command: Any) -> None:
             parameter.help = translated(parameter.help)
         if parameter.rich_help_panel:
             parameter.rich_help_panel = _(parameter.rich_help_panel)
+    _translate_help_option(command)
     for inner in getattr(command, "commands", {}).values():
         translate(inner)
+
+
+def _translate_help_option(command: Any) -> None:
+    """The library makes this option itself, when it first needs it."""
+    make = command.get_help_option
+
+    def translated_option(context: Any) -> Any:
+        option = make(context)
+        if option is not None and option.help == OF_EVERY_COMMAND:
+            option.help = _(OF_EVERY_COMMAND)
+        return option
+
+    command.get_help_option = translated_option
 
 
 def every_text(command: Any) -> Iterator[str]:
@@ -58,6 +84,11 @@ def every_text(command: Any) -> Iterator[str]:
 
     The command must have been loaded while English was spoken.
     """
+    yield from (*LIBRARY, OF_EVERY_COMMAND)
+    yield from _of(command)
+
+
+def _of(command: Any) -> Iterator[str]:
     if command.help:
         yield from command.help.split("\n\n")
     if command.epilog:
@@ -68,4 +99,4 @@ def every_text(command: Any) -> Iterator[str]:
         if parameter.rich_help_panel:
             yield parameter.rich_help_panel
     for inner in getattr(command, "commands", {}).values():
-        yield from every_text(inner)
+        yield from _of(inner)

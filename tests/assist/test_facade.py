@@ -97,7 +97,11 @@ def test_the_moments_of_a_feed_come_in_order_and_it_is_closed(tmp_path, detector
     with pytest.raises(UserError, match="does not exist"):
         next(assist.moments(tmp_path / "gone.mp4", SET_UP, detector=detector))
     closed = []
-    monkeypatch.setattr("assist.feed.image_folder.ImageFolderSource.close", closed.append)
+
+    def close(source):
+        closed.append(source)
+
+    monkeypatch.setattr("assist.feed.image_folder.ImageFolderSource.close", close)
     some = assist.moments(tmp_path, SET_UP, detector=detector)
     next(some)
     some.close()
