@@ -33,7 +33,7 @@ from assist.output.sound.level import DEFAULT_VOLUME, check_volume
 from assist.output.sound.signals import Signals
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.pose.picture_rotation import TurnedWatch
+from assist.pose.picture_rotation import PictureRotationWatch
 from assist.setup import feed_profile
 from assist.setup import personal_profile as personal
 from assist.setup.feed_geometry import FeedGeometry
@@ -303,7 +303,7 @@ def _watch(
 ) -> tuple[list[tuple[float, Pose]], PinholeCamera, int]:
     """Poses of the one person in view with their times, the camera, and pictures without anyone."""
     poses: list[tuple[float, Pose]] = []
-    camera, empty, turned = None, 0, TurnedWatch()
+    camera, empty, turned = None, 0, PictureRotationWatch()
     with MediaPipePoseDetector() as detector:
         for frame in frames(source, rotate, seconds, geometry.profile):
             if camera is None:

@@ -10,8 +10,8 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from assist.base.phrases import language_of_locale
 from assist.base.system import here
+from assist.base.words import language_of_locale
 from assist.check import course
 from assist.check.findings import Finding, State
 from assist.cli.examples import examples

@@ -20,6 +20,7 @@ from assist.cli.options import telling
 from assist.cli.options import timer as to
 from assist.cli.options import trigger as tr
 from assist.cli.options.group import spread
+from assist.guidance.wording import camera_hint
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run.live import LiveOutcome
 from assist.run.repeat import earlier
@@ -149,8 +150,8 @@ def live(
             )
         )
         outcome = run.run()
-        for words in () if guide is None else guide.words():
-            typer.echo(f"the camera, as against then: {words}")
+        for hint in () if guide is None else guide.hints():
+            typer.echo(f"the camera, as against then: {camera_hint(hint, asked.say)}")
     report(outcome, output, folder)
 
 
@@ -184,7 +185,7 @@ def _guide(kept: earlier.Kept, strength: float, asked: running.Asked) -> RepeatG
     def focal_px(width: int, height: int) -> float:
         return geometry.camera(width, height).fx_px
 
-    return RepeatGuide(shown, focal_px, asked.say, strength)
+    return RepeatGuide(shown, focal_px, strength)
 
 
 def report(outcome: LiveOutcome, output: Path | None, folder: Path | None) -> None:

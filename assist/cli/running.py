@@ -9,8 +9,8 @@ from pathlib import Path
 
 import typer
 
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Words
 from assist.camera.trigger import Trigger
 from assist.cli import assumed, bars
 from assist.cli.options import screen as sc
@@ -42,7 +42,7 @@ class Asked:
 
     chosen: SetUp
     known: Known
-    say: Phrases
+    say: Words
     watch: so.WatchOptions
     people: int
     tell: telling.TellingOptions
@@ -63,7 +63,7 @@ def read(
     `chosen` is the set-up that `given` makes.
     """
     show = so.window_wanted(screen.window)
-    say, people = watch.phrases(), so.people_count(watch.people)
+    say, people = watch.words(), so.people_count(watch.people)
     known = so.known(chosen, given, watch.follow)
     shared, place_px = sharing.gather(share), sc.place(screen)
     how = LiveOptions(
@@ -159,7 +159,7 @@ class Running:
                 listener=Listeners(
                     [self._listener, progress], self.notices.telling(Trouble.PART, telling.note)
                 ),
-                phrases=asked.say,
+                say=asked.say,
                 repeat=repeat,
                 notices=self.notices,
             )

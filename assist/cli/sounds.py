@@ -10,7 +10,7 @@ import numpy as np
 import typer
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.cli.examples import examples
 from assist.cli.options import set_up as so
 from assist.cli.options import telling
@@ -43,26 +43,26 @@ def sounds(
     check_volume(volume)
     if output is not None and output.suffix.lower() != ".wav":
         raise UserError(f"--output {output}: the file must end in .wav")
-    scenes = tour.scenes(Phrases.load(so.language_code(language)))
+    stops = tour.stops(Words(so.language_code(language)))
     if output is not None:
         renderer = Renderer(_FILE_RATE_HZ, volume)
         blocks: list[Samples] = []
-        for scene in scenes:
-            typer.echo(f"{renderer.rendered_s:5.1f} s  {scene.name}")
-            blocks.extend(tour.play(scene, renderer))
+        for stop in stops:
+            typer.echo(f"{renderer.rendered_s:5.1f} s  {stop.name}")
+            blocks.extend(tour.play(stop, renderer))
         wav.write(output, np.concatenate(blocks), _FILE_RATE_HZ)
         return
     try:
-        _play(scenes, volume)
+        _play(stops, volume)
     except NoSoundError as error:
         raise UserError(f"no sound: {error}; --output FILE writes a file instead") from error
 
 
-def _play(scenes: tuple[tour.Scene, ...], volume: int) -> None:
+def _play(stops: tuple[tour.TourStop, ...], volume: int) -> None:
     renderer = Renderer(device_rate_hz(), volume)
-    for scene in scenes:
-        typer.echo(scene.name)
-        _sound(np.concatenate(list(tour.play(scene, renderer))), renderer.rate_hz)
+    for stop in stops:
+        typer.echo(stop.name)
+        _sound(np.concatenate(list(tour.play(stop, renderer))), renderer.rate_hz)
 
 
 def _sound(samples: Samples, rate_hz: int) -> None:

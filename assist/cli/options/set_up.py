@@ -10,9 +10,9 @@ import typer
 
 from assist import feed as feeds
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases, Units, language_of_locale
 from assist.base.system import display, here
 from assist.base.validation import validated
+from assist.base.words import Units, Words, language_of_locale
 from assist.cli.options.telling import note
 from assist.cli.options.values import remark_far
 from assist.distance.person_tracker import Choice
@@ -290,9 +290,9 @@ class WatchOptions:
     rotate: Rotate = 0
     pose_model: PoseModel = None
 
-    def phrases(self) -> Phrases:
+    def words(self) -> Words:
         """The words in the language and units asked for; UserError for unknown ones."""
-        return Phrases.load(language_code(self.language), units_name(self.units))
+        return Words(language_code(self.language), units_name(self.units))
 
 
 def language_code(given: str | None) -> str:

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.output.listeners import Listener
 from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import ScreenOptions
@@ -120,7 +120,7 @@ def gather(given: ShareOptions) -> Sharing | None:
 def open_second_screen(
     sharing: Sharing,
     set_up: SetUp,
-    say: Phrases,
+    say: Words,
     volume_percent: float,
     screen: ScreenOptions,
     ended: Callable[[str], None] = lambda _: None,
@@ -137,6 +137,7 @@ def open_second_screen(
         raise UserError("--share needs: pip install 'self-portrait-assist[share]'") from error
     from assist.output.phone import qr  # noqa: PLC0415
     from assist.output.phone.page_settings import page_settings  # noqa: PLC0415
+    from assist.output.phone.page_words import page_words  # noqa: PLC0415
     from assist.output.phone.pairing import Pairing  # noqa: PLC0415
 
     pairing = Pairing(sharing.devices)
@@ -149,9 +150,8 @@ def open_second_screen(
         mirrored=screen.mirrored,
         video=sharing.video,
     )
-    texts = {**say.group("page"), "language": say.language}
     server = ShareServer(
-        pairing, texts, settings, sharing.address, sharing.port, sharing.video, ended
+        pairing, page_words(say), settings, sharing.address, sharing.port, sharing.video, ended
     )
     try:
         if sharing.qr_file is not None:
@@ -165,7 +165,7 @@ def open_second_screen(
     typer.echo(f"  or open http://{server.host}/ and type {pairing.spaced_code}")
     if server.loopback:
         typer.echo("  only on this machine; for a telephone give --share-address" + _hint())
-    return SecondScreen(server, view, say, sharing.video)
+    return SecondScreen(server, view, sharing.video)
 
 
 def _hint() -> str:

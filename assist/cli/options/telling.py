@@ -10,8 +10,8 @@ from typing import Annotated
 import typer
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Words
 from assist.output.listeners import Listener, Listeners
 from assist.output.sound.level import CAP_DBFS, DEFAULT_VOLUME, check_volume
 from assist.output.sound.listener import Tones
@@ -97,7 +97,7 @@ def gather(given: TellingOptions, *, camera: bool, real_time: bool | None) -> Te
 def open_listeners(
     telling: Telling,
     zone: FocusZone,
-    say: Phrases,
+    say: Words,
     more: Iterable[Listener] = (),
     notices: Notices | None = None,
 ) -> Iterator[Listeners]:
@@ -110,7 +110,6 @@ def open_listeners(
     speech = None
     if telling.speech:
         speech = Speech(
-            say,
             lambda: find_engine(say.language, telling.volume_percent),
             told.telling(Trouble.NO_SPEECH, note),
         )
