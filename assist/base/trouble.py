@@ -15,7 +15,7 @@ from enum import Enum
 
 
 class Trouble(Enum):
-    """One kind of trouble; its phrases are "trouble.<value>" and "spoken.trouble_<value>"."""
+    """One kind of trouble."""
 
     NO_PICTURE = "no_picture"
     DISK_FULL = "disk_full"

@@ -28,7 +28,7 @@ from assist.feed.screening import is_picture
 from assist.output.sound.signals import Signals
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.pose.picture_rotation import TurnedWatch
+from assist.pose.picture_rotation import PictureRotationWatch
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.feed_profile import FeedProfile
 from assist.setup.personal_profile import PersonalProfile
@@ -229,7 +229,7 @@ def watch(
     told: what tells the person at the mark that they are watched; None where nobody stands there.
     """
     poses: list[tuple[float, Pose]] = []
-    camera, empty, turned = None, 0, TurnedWatch()
+    camera, empty, turned = None, 0, PictureRotationWatch()
     geometry, signals = request.geometry, None if told is None else told[1]
     with MediaPipePoseDetector() as detector:
         for frame in frames_of(feed, request.rotation_deg, request.seconds, geometry.profile):

@@ -6,7 +6,6 @@ import sys
 
 import typer
 
-from assist.base.phrases import Phrases
 from assist.base.words import Words, current, language_of_locale, use
 from assist.cli.options import screen as screens
 from assist.cli.options import set_up as set_ups
@@ -54,7 +53,7 @@ def asked(
     return RunRequest(
         chosen,
         how,
-        Phrases.load(current().language, watch.units),
+        Words(current().language, watch.units),
         people,
         watch.pose_model,
         tell.audible(),

@@ -22,6 +22,7 @@ from assist.cli.options import timer as to
 from assist.cli.options import trigger as tr
 from assist.cli.options.group import spread
 from assist.cli.options.values import note
+from assist.guidance.wording import camera_hint
 from assist.run.live import LiveOutcome
 from assist.run.opening import RunRequest, opened
 from assist.run.repeat import earlier
@@ -155,7 +156,8 @@ def live(
             )
         )
         outcome = run.run()
-        for words in () if guide is None else guide.words():
+        for hint in () if guide is None else guide.hints():
+            words = camera_hint(hint, request.say)
             typer.echo(_("the camera, as against then: {words}", words=words))
     report(outcome, output, folder)
 

@@ -10,7 +10,6 @@ import numpy as np
 import typer
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.words import Words, _, current, language_of_locale, use
 from assist.cli.examples import examples
 from assist.cli.options import common, telling
@@ -44,29 +43,29 @@ def sounds(
     if output is not None and output.suffix.lower() != ".wav":
         raise UserError(_("--output {file}: the file must end in .wav", file=output))
     use(Words(language or language_of_locale()))
-    scenes = tour.scenes(Phrases.load(current().language))
+    stops = tour.stops(current())
     if output is not None:
         renderer = Renderer(_FILE_RATE_HZ, volume)
         blocks: list[Samples] = []
-        for scene in scenes:
+        for stop in stops:
             at_s = current().decimal(f"{renderer.rendered_s:5.1f}")
-            typer.echo(f"{at_s} s  {scene.name}")
-            blocks.extend(tour.play(scene, renderer))
+            typer.echo(f"{at_s} s  {stop.name}")
+            blocks.extend(tour.play(stop, renderer))
         wav.write(output, np.concatenate(blocks), _FILE_RATE_HZ)
         return
     try:
-        _play(scenes, volume)
+        _play(stops, volume)
     except NoSoundError as error:
         raise UserError(
             _("no sound: {error}; --output FILE writes a file instead", error=error)
         ) from error
 
 
-def _play(scenes: tuple[tour.Scene, ...], volume: int) -> None:
+def _play(stops: tuple[tour.TourStop, ...], volume: int) -> None:
     renderer = Renderer(device_rate_hz(), volume)
-    for scene in scenes:
-        typer.echo(scene.name)
-        _sound(np.concatenate(list(tour.play(scene, renderer))), renderer.rate_hz)
+    for stop in stops:
+        typer.echo(stop.name)
+        _sound(np.concatenate(list(tour.play(stop, renderer))), renderer.rate_hz)
 
 
 def _sound(samples: Samples, rate_hz: int) -> None:

@@ -43,7 +43,7 @@ class Frame:
 
 
 class Silence(Enum):
-    """Why nothing new is known of a feed. The value is the end of its phrases' keys."""
+    """Why nothing new is known of a feed."""
 
     NOT_BEGUN = "not_begun"
     """No picture has come yet."""

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from assist.base.phrases import Phrases
 from assist.distance import BodyDistance
 from assist.pose.framing import Framing
 from assist.pose.landmarks import Landmark
@@ -37,7 +36,40 @@ _LOWEST = {
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class Sideways:
+    """To go sideways by so much, positive to the right of the unmirrored picture."""
+
+    across_m: float
+    to_own_left: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CutOff:
+    """These parts are cut off by the picture's edge, and should not be."""
+
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TurnToCamera:
+    """The person's front is away from the camera."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfZone:
+    """A part of the body lies outside the focus zone by so much."""
+
+    part: str
+    beyond_m: float
+    too_near: bool
+
+
+Advice = Sideways | CutOff | TurnToCamera | OutOfZone
+"""One piece of further advice."""
+
+
+@dataclass(frozen=True, slots=True)
+class WantedFraming:
     """The framing that is wanted.
 
     shot_size: name of the shot size, None for whatever comes.   across: place of the person across
@@ -61,7 +93,7 @@ class Wanted:
         return "head" not in framing.cut if self.shot_size is None else not cuts(framing, self)
 
 
-def cuts(framing: Framing, wanted: Wanted) -> tuple[str, ...]:
+def cuts(framing: Framing, wanted: WantedFraming) -> tuple[str, ...]:
     """What the picture's edge cuts off and should not."""
     parts = [part for part in framing.cut if part in wanted.unwanted_cuts]
     if wanted.shot_size in _LOWEST:
@@ -72,7 +104,7 @@ def cuts(framing: Framing, wanted: Wanted) -> tuple[str, ...]:
 
 
 def across_m(
-    framing: Framing, eyes_m: float, camera: PinholeCamera, wanted: Wanted
+    framing: Framing, eyes_m: float, camera: PinholeCamera, wanted: WantedFraming
 ) -> float | None:
     """How far to go to stand where the framing wants it, metres; None where that is near enough.
 
@@ -82,30 +114,24 @@ def across_m(
     return None if abs(off) <= OFF_CENTRE else off * camera.width_px / camera.fx_px * eyes_m
 
 
-def sideways(across_m: float, faces_camera: bool, say: Phrases) -> str:
-    """The same in words, in the person's own left and right.
+def sideways(across_m: float, faces_camera: bool) -> Sideways:
+    """The same as advice, in the person's own left and right.
 
     To someone who faces the camera, the right side of the unmirrored picture is their left.
     """
-    to_own_left = (across_m > 0) == faces_camera
-    length = say.length(abs(across_m))
-    return say.text(f"advice.move_{'left' if to_own_left else 'right'}", length=length)
+    return Sideways(across_m, to_own_left=(across_m > 0) == faces_camera)
 
 
-def part_outside(body: BodyDistance, zone: FocusZone, say: Phrases) -> str | None:
+def part_outside(body: BodyDistance, zone: FocusZone) -> OutOfZone | None:
     """The part of the body that is farthest outside the zone, if any is by more than the margin."""
-    worst_m, worst = _PART_MARGIN_M, None
-    near_m, far_m = zone.near_m, zone.far_m
+    worst: OutOfZone | None = None
     depth = body.landmarks_m[:, 2]
     for part, marks in _PARTS.items():
         for mark in marks:
             z = float(depth[mark])
             if np.isnan(z):
                 continue
-            for beyond_m, key in ((near_m - z, "part_too_near"), (z - far_m, "part_too_far")):
-                if beyond_m > worst_m:
-                    worst_m, worst = beyond_m, (key, part)
-    if worst is None:
-        return None
-    key, part = worst
-    return say.text(f"advice.{key}", part=say.text(f"part.{part}"), length=say.length(worst_m))
+            for beyond_m, too_near in ((zone.near_m - z, True), (z - zone.far_m, False)):
+                if beyond_m > (_PART_MARGIN_M if worst is None else worst.beyond_m):
+                    worst = OutOfZone(part, beyond_m, too_near)
+    return worst

@@ -1,47 +1,34 @@
-"""The assistant's thinking, picture by picture: pose, distance, verdict, guidance.
+"""The assistant's thinking, picture by picture: pose, person, distance, verdict, guidance.
 
-It knows no camera, screen or file; a test can run it on arrays.
+It knows no camera, screen or file, and no words; a test can run it on arrays.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from assist.base.errors import UserError
 from assist.base.images import ColourImage
-from assist.base.phrases import Phrases
 from assist.distance import BodyDistance, CueAbsent
-from assist.distance.engine import DistanceEngine
-from assist.distance.offset import seen_from_taking
+from assist.distance.body_meter import BodyMeter
 from assist.distance.person_tracker import Choice, PersonFollower
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.guidance import advice
-from assist.guidance.advice import Wanted
+from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
-from assist.guidance.debounce import SteadyFacing, SteadyFraming, SteadyWord
-from assist.guidance.guide import (
-    NO_ADVICE,
-    Action,
-    Advice,
-    Guidance,
-    Guide,
-    Unmeasured,
-    withdrawn,
-)
+from assist.guidance.debounce import SteadyFraming, SteadyWord
+from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
 from assist.guidance.taken_view import TakenView
 from assist.guidance.verdict import Assessment, Judge, Verdict
 from assist.pose import Pose, PoseDetector
 from assist.pose import framing as framing_check
-from assist.pose.facing import TurnWatch
 from assist.pose.framing import Framing
-from assist.pose.limbs import LimbWatch, without
-from assist.pose.picture_rotation import TurnedWatch
-from assist.pose.posture import PostureWatch
-from assist.pose.stillness import Stillness
-from assist.setup.body import Limb, Person, Posture
+from assist.pose.limbs import without
+from assist.pose.person_state import PersonState, PersonWatcher
+from assist.setup.body import Limb, Person
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.feed_profile import FeedProfile
 from assist.setup.personal_profile import PersonalProfile
@@ -54,8 +41,7 @@ class Moment:
     """All that is known about one picture; no pose, body or framing where no one is seen.
 
     pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
-    the person stands in it.   rotate_deg: what the feed would have to be turned by if its picture
-    lies on its side, as it seems to; None where it does not.
+    the person stands in it.
     """
 
     frame: Frame
@@ -65,14 +51,13 @@ class Moment:
     guidance: Guidance
     framing: Framing | None
     framed: bool = False
-    still: bool = False
-    posture: Posture = Posture.NOT_SURE
-    rotate_deg: int | None = None
+    person: PersonState = field(default_factory=PersonState)
 
     @property
     def readiness(self) -> Readiness:
         """Whether all is right for the picture."""
-        return Readiness(self.assessment.verdict is Verdict.IN_FOCUS, self.framed, self.still)
+        in_focus = self.assessment.verdict is Verdict.IN_FOCUS
+        return Readiness(in_focus, self.framed, self.person.still)
 
     def without_picture(self) -> Moment:
         """The same moment without the picture's memory, for keeping many of them."""
@@ -83,17 +68,31 @@ _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
 @dataclass(frozen=True, slots=True)
-class _Seen:
+class _InPicture:
     """How somebody stands in the picture that will be taken, and the camera of that picture."""
 
     framing: Framing
     camera: PinholeCamera
 
 
-def _why_unmeasured(found: BodyDistance | CueAbsent | None) -> Unmeasured:
-    if isinstance(found, CueAbsent):
-        return "too_small" if found.too_small else "unmeasured"
-    return "measuring"
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """What is to be said of the distance.
+
+    found: what this picture told, None where it was not looked at.
+    doubt: why the assessment is not to be relied on.
+    unmeasured: why there is no distance of somebody who is in view.
+    """
+
+    found: BodyDistance | CueAbsent | None
+    assessment: Assessment
+    doubt: Reason | None
+    unmeasured: Unmeasured | None
+
+    @property
+    def body(self) -> BodyDistance | None:
+        """Where the body is by this picture."""
+        return self.found if isinstance(self.found, BodyDistance) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,77 +116,32 @@ class Assistant:
         self,
         set_up: SetUp,
         detector: PoseDetector,
-        phrases: Phrases | None = None,
         *,
         forward_only: bool = False,
         known: Known | None = None,
         rotated_deg: int = 0,
     ) -> None:
-        self._detector = detector
-        self._rotated_deg = rotated_deg
-        self._turned = TurnedWatch()
-        known = known or Known()
-        self._geometry = FeedGeometry.of(set_up, known.feed, known.person)
-        self._person = Person(set_up.person.stature_m, known.person)
-        self._follower = PersonFollower(known.follow)
+        known, person = known or Known(), set_up.person
         self.focal_doubted = False
-        self._engine: DistanceEngine | None = None
-        self._camera: PinholeCamera | None = None
-        self._wanted = Wanted(set_up.framing.shot_size, set_up.framing.across)
-        self._view = TakenView(set_up)
-        self._framed = SteadyFraming()
-        self._steady = SteadyWord()
-        self._facing = SteadyFacing()
-        self._turning = TurnWatch()
-        self._posture = PostureWatch(set_up.person.stated_posture)
-        self._limbs = LimbWatch(set_up.person.without)
-        self._size_px = (0, 0)
-        self._phrases = phrases or Phrases.load()
+        self._detector = detector
+        self._follower = PersonFollower(known.follow)
+        self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
+        self._meter = BodyMeter(
+            FeedGeometry.of(set_up, known.feed, known.person),
+            Person(person.stature_m, known.person),
+        )
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
         self._judge = Judge(self._zone)
-        self._stillness = Stillness()
-        self._guide = Guide(
-            self._zone,
-            self._phrases,
-            step_m=set_up.person.step_m,
-            forward_only=forward_only,
-        )
+        self._view = TakenView(set_up)
+        self._wanted = WantedFraming(set_up.framing.shot_size, set_up.framing.across)
+        self._framed = SteadyFraming()
+        self._steady = SteadyWord()
+        self._guide = Guide(self._zone, step_m=person.step_m, forward_only=forward_only)
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
         return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
-
-    def _blind(self, frame: Frame, why: Silence) -> Moment:
-        """The moment of a picture in which nobody can be seen: "no one" would be a guess."""
-        nothing = replace(self.nothing_yet(frame.time_s), frame=frame)
-        return self.withdraw(nothing, frame.time_s, why)
-
-    def _fits(self, frame: Frame) -> bool:
-        """Whether the picture can be measured in; made ready for its size where that has changed.
-
-        Raises UserError where the very first one has another shape than the feed's profile.
-        """
-        height, width = frame.picture.shape[:2]
-        if frame.unfit is not Unfit.SHAPE and self._size_px == (width, height):
-            return True
-        first = self._engine is None
-        self._size_px = (0, 0)
-        self._follower.forget()  # it knew the person by their place in the other picture
-        self._tracker.forget()  # and this one by another camera's measure
-        if frame.unfit is Unfit.SHAPE:
-            return False
-        try:
-            self._camera = self._geometry.camera(width, height)
-        except UserError:
-            if first:
-                raise
-            return False
-        self._size_px = (width, height)
-        self._engine = DistanceEngine(
-            self._camera, self._person, focal_sd=self._geometry.distance_sd
-        )
-        return True
 
     def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
@@ -198,176 +152,167 @@ class Assistant:
             return self._blind(frame, Silence.UNSEEN)
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
-        assert self._engine is not None
-        followed = self._follower.follow(poses, frame.time_s)
-        if followed.new:
-            self._tracker.forget()
-            self._engine.forget()
-            self._posture.forget()
-            self._limbs.forget()
-        pose = None if followed.index is None else poses[followed.index]
-        absent = self._limbs.update(frame.time_s, pose)
+        pose, sure = self._follow(poses, frame.time_s)
+        person = self._watcher.update(frame.time_s, pose)
         if pose is not None:
-            pose = without(pose, absent)
-        posture = self._posture.update(frame.time_s, pose)
-        found: BodyDistance | CueAbsent | None = None
-        if pose is not None and frame.unfit is None:
-            found = self._measure(pose, frame.time_s)
-        body = found if isinstance(found, BodyDistance) else None
-        assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
-        doubt = self._doubt(self._engine, assessment, pose is None or followed.sure)
-        unmeasured = pose is not None and assessment.distance is None
-        if unmeasured or (doubt is not None and assessment.distance is not None):
-            assessment = assessment.doubted
-        seen = None if pose is None else self._in_picture(pose, body, absent)
-        framing = None if seen is None else seen.framing
-        facing = self._faces_camera(frame.time_s, pose)
-        sides_known = self._facing.update(frame.time_s, None if pose is None else facing)
-        turning = self._turning.update(frame.time_s, pose)
-        action = self._guide.action(assessment, turning)
-        allowed = None if framing is None else self._allows(framing)
-        if not self._framed.update(frame.time_s, allowed) and action is Action.HOLD:
-            action = Action.REFRAME
-        if doubt in ("why.stature", "why.zoom"):
-            action = Action.NOT_SURE  # where somebody walks to is not known, either
-        word = self._steady.update(frame.time_s, action)
-        if doubt is None and word is Action.STOP and self._engine.may_be_small:
-            doubt = "why.face"  # to stop is right, but not to be told that it will be sharp there
-        if unmeasured and word is Action.NOT_SURE:
-            bars = frame.unfit is Unfit.BARS
-            guidance = self._guide.unmeasured("bars" if bars else _why_unmeasured(found))
-        else:
-            also = self._advice(word, body, seen, facing, sides_known)
-            guidance = self._guide.guide(assessment, facing, word, also, posture)
+            pose = without(pose, person.absent)
+        judged = self._judged(frame, pose, sure)
+        there = self._in_picture(pose, judged.body, person.absent)
+        allowed = None if there is None else self._allows(there.framing)
+        word = self._word(frame.time_s, judged, person.turning, allowed)
         return Moment(
             frame,
             pose,
-            body,
-            assessment,
-            self._explained(guidance, doubt, frame.time_s, pose),
-            framing,
+            judged.body,
+            judged.assessment,
+            self._guidance(word, judged, person, there),
+            None if there is None else there.framing,
             bool(allowed) and word is not Action.REFRAME,
-            self._stillness.update(frame.time_s, pose),
-            posture,
-            self._rotate_deg(),
+            person,
         )
 
-    def _faces_camera(self, time_s: float, pose: Pose | None) -> bool:
-        """Whether they do; in a picture on its side nothing tells, and nobody is told to turn."""
-        self._turned.update(time_s, pose)
-        if pose is None or self._turned.turn_deg is not None:
+    # -- the stages ---------------------------------------------------------------------------
+
+    def _fits(self, frame: Frame) -> bool:
+        """Whether the picture can be measured in; made ready for its size where that has changed.
+
+        Raises UserError where the very first one has another shape than the feed's profile.
+        """
+        if self._meter.fits(frame):
             return True
-        return framing_check.faces_camera(pose)
+        self._follower.forget()  # it knew the person by their place in the other picture
+        self._tracker.forget()  # and this one by another camera's measure
+        return self._meter.refit(frame)
 
-    def _explained(
-        self, guidance: Guidance, doubt: str | None, time_s: float, pose: Pose | None
-    ) -> Guidance:
-        """With the reason that matters more than what was measured, where there is one."""
-        if pose is not None and self._turned.just_noticed(time_s):
-            why = self._phrases.text("why.turned", degrees=self._rotate_deg())
-        elif doubt is not None:
-            why = self._phrases.text(doubt)
-        else:
-            return guidance
-        return replace(guidance, why=why)
+    def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
+        """The followed person's pose, and whether it is surely theirs."""
+        followed = self._follower.follow(poses, time_s)
+        if followed.new:
+            self._tracker.forget()
+            self._meter.forget()
+            self._watcher.forget()
+        if followed.index is None:
+            return None, True
+        return poses[followed.index], followed.sure
 
-    def _rotate_deg(self) -> int | None:
-        """What `--rotate` would have to be if the picture lies on its side; None if it does not."""
-        turn_deg = self._turned.turn_deg
-        return None if turn_deg is None else (self._rotated_deg + turn_deg) % 360
+    def _judged(self, frame: Frame, pose: Pose | None, sure_who: bool) -> _Judged:
+        """Where the person is, tracked and judged."""
+        found: BodyDistance | CueAbsent | None = None
+        if pose is not None and frame.unfit is None:
+            found = self._meter.measure(pose, frame.time_s)
+        body = found if isinstance(found, BodyDistance) else None
+        assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
+        doubt = self._doubt(assessment, sure_who)
+        unmeasured = None
+        if pose is not None and assessment.distance is None:
+            unmeasured = _why_unmeasured(found, frame.unfit)
+        if unmeasured or (doubt is not None and assessment.distance is not None):
+            assessment = assessment.doubted
+        return _Judged(found, assessment, doubt, unmeasured)
 
-    def _doubt(self, engine: DistanceEngine, assessment: Assessment, sure_who: bool) -> str | None:
-        """Why the verdict is not to be relied on, as the key of a phrase."""
+    def _doubt(self, assessment: Assessment, sure_who: bool) -> Reason | None:
+        """Why the verdict is not to be relied on."""
         if not sure_who:
-            return "why.who"
-        if assessment.distance is not None and engine.seems_small:
-            return "why.stature"
+            return Reason.WHO
+        if assessment.distance is not None and self._meter.seems_small:
+            return Reason.SMALL_BODY
         if assessment.distance is not None and self.focal_doubted:
-            return "why.zoom"
-        if assessment.verdict is Verdict.IN_FOCUS and engine.may_be_small:
-            return "why.face"
+            return Reason.ZOOMED
+        if assessment.verdict is Verdict.IN_FOCUS and self._meter.may_be_small:
+            return Reason.MAYBE_SMALL
         return None
 
-    def _measure(self, pose: Pose, time_s: float) -> BodyDistance | CueAbsent:
-        """Where the body is, as the taking camera sees it, or why that cannot be told."""
-        assert self._engine is not None
-        assert self._camera is not None
-        measured = self._engine.measure(pose, time_s)
-        offset = self._geometry.offset
-        if offset is None or isinstance(measured, CueAbsent):
-            return measured
-        return seen_from_taking(measured, pose, self._camera, offset)
-
-    def _in_picture(self, pose: Pose, body: BodyDistance | None, absent: frozenset[Limb]) -> _Seen:
+    def _in_picture(
+        self, pose: Pose | None, body: BodyDistance | None, absent: Collection[Limb]
+    ) -> _InPicture | None:
         """How the person stands in the picture that will be taken."""
-        assert self._camera is not None
-        there, camera = self._view.of(pose, body, self._camera)
-        return _Seen(framing_check.check(there, absent), camera)
+        if pose is None:
+            return None
+        there, camera = self._view.of(pose, body, self._meter.camera)
+        return _InPicture(framing_check.check(there, absent), camera)
 
     def _allows(self, framing: Framing) -> bool:
         """Whether the picture may be taken so, as far as is known what is in it."""
         return self._wanted.allows(framing) if self._view.known else "head" not in framing.cut
 
+    def _word(self, time_s: float, judged: _Judged, turning: bool, allowed: bool | None) -> Action:
+        """The word to show, steadied; `allowed` is None where nobody is seen."""
+        action = self._guide.action(judged.assessment, turning)
+        if not self._framed.update(time_s, allowed) and action is Action.HOLD:
+            action = Action.REFRAME
+        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED):
+            action = Action.NOT_SURE  # where somebody walks to is not known, either
+        return self._steady.update(time_s, action)
+
+    def _guidance(
+        self, word: Action, judged: _Judged, person: PersonState, there: _InPicture | None
+    ) -> Guidance:
+        """What they are to do, with further advice."""
+        doubt = judged.doubt
+        if doubt is None and word is Action.STOP and self._meter.may_be_small:
+            # To stop is right, but not to be told that it will be sharp there.
+            doubt = Reason.MAYBE_SMALL
+        why = None if doubt is None else Why(doubt)
+        if person.rotation_noticed:
+            why = Why(Reason.ON_ITS_SIDE, rotate_deg=person.rotate_deg)
+        if judged.unmeasured and word is Action.NOT_SURE:
+            return self._guide.unmeasured(judged.unmeasured, why)
+        further = self._advice(word, judged.body, there, person)
+        return self._guide.guide(judged.assessment, person, word, further, why)
+
     def _advice(
         self,
         word: Action,
         body: BodyDistance | None,
-        seen: _Seen | None,
-        facing: bool,
-        sides_known: bool,
-    ) -> Advice:
-        """Further advice."""
-        if body is None or seen is None:
-            return NO_ADVICE
-        across_m = None
-        if sides_known:
-            across_m = advice.across_m(seen.framing, body.eyes_m, seen.camera, self._wanted)
-        still = word in (Action.HOLD, Action.REFRAME)  # before that, all of the body is on its way
+        there: _InPicture | None,
+        person: PersonState,
+    ) -> tuple[Advice, ...]:
+        """What else would make the picture better, the most useful first."""
+        if body is None or there is None:
+            return ()
+        found: list[Advice | None] = []
+        across_m = advice.across_m(there.framing, body.eyes_m, there.camera, self._wanted)
+        if across_m is not None and person.facing_known:
+            found.append(advice.sideways(across_m, person.faces_camera))
+        if cut := advice.cuts(there.framing, self._wanted):
+            found.append(advice.CutOff(cut))
+        if not person.faces_camera:
+            found.append(TurnToCamera())
+        if word in (Action.HOLD, Action.REFRAME):  # before that, all of the body is on its way
+            found.append(advice.part_outside(body, self._zone))
+        return tuple(one for one in found if one is not None)
 
-        def told(say: Phrases) -> tuple[str, ...]:
-            found: list[str | None] = []
-            if across_m is not None:
-                found.append(advice.sideways(across_m, facing, say))
-            if cut := advice.cuts(seen.framing, self._wanted):
-                parts = ", ".join(say.text(f"framing.{part}") for part in cut)
-                found.append(say.text("framing.cut", parts=parts))
-            if not facing:
-                found.append(say.text("advice.turn_to_camera"))
-            if still:
-                found.append(advice.part_outside(body, self._zone, say))
-            return tuple(text for text in found if text is not None)
+    # -- without news -------------------------------------------------------------------------
 
-        shown = told(self._phrases)
-        return Advice(shown, told(self._phrases.aloud), across_m) if shown else NO_ADVICE
+    def _blind(self, frame: Frame, why: Silence) -> Moment:
+        """The moment of a picture in which nobody can be seen: "no one" would be a guess."""
+        nothing = replace(self.nothing_yet(frame.time_s), frame=frame)
+        return self.withdraw(nothing, frame.time_s, why)
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""
         black: ColourImage = np.zeros((360, 640, 3), np.uint8)
-        return Moment(
-            Frame(black, now_s, -1),
-            None,
-            None,
-            self._judge.judge(None),
-            withdrawn(self._phrases, silence),
-            None,
-        )
+        nothing = self._judge.judge(None)
+        return Moment(Frame(black, now_s, -1), None, None, nothing, withdrawn(silence), None)
 
     def withdraw(self, last: Moment, now_s: float, silence: Silence = Silence.STOPPED) -> Moment:
         """The moment when nothing new has been seen for too long: nothing is claimed any more."""
         self._tracker.update(now_s, None)
-        self._facing.update(now_s, None)
-        # The person may have turned or sat down meanwhile, or be another.
-        self._turning.update(now_s, None)
-        self._posture.forget()
-        assessment = self._judge.judge(None)
         return replace(
             last,
             pose=None,
             body=None,
-            assessment=assessment,
-            guidance=withdrawn(self._phrases, silence),
+            assessment=self._judge.judge(None),
+            guidance=withdrawn(silence),
             framing=None,
             framed=False,
-            still=self._stillness.update(now_s, None),
-            posture=self._posture.now,
+            person=self._watcher.unseen(now_s),
         )
+
+
+def _why_unmeasured(found: BodyDistance | CueAbsent | None, unfit: Unfit | None) -> Unmeasured:
+    if unfit is Unfit.BARS:
+        return Unmeasured.BARS
+    if isinstance(found, CueAbsent):
+        return Unmeasured.TOO_SMALL if found.too_small else Unmeasured.LITTLE_SEEN
+    return Unmeasured.MEASURING

@@ -55,6 +55,17 @@ class TimerOptions:
     burst_interval_s: float = 0.5
 
 
+class Turn(Enum):
+    """What a countdown comes to that is worth saying, the weightier first."""
+
+    FAILED = "failed"
+    FIRED_UNHEARD = "fired unheard"
+    FIRED = "fired"
+    GAVE_UP = "gave up"
+    PAUSED = "paused"
+    NOT_IN_FOCUS = "not in focus"
+
+
 @dataclass(frozen=True, slots=True)
 class CountdownState:
     """What to show of the timer.
@@ -100,8 +111,21 @@ class CountdownState:
         return self.paused and self.unheard
 
     @property
+    def turns(self) -> tuple[Turn, ...]:
+        """What it has come to, the weightiest first."""
+        turns = (
+            (self.trouble, Turn.FAILED),
+            (self.fired_unheard, Turn.FIRED_UNHEARD),
+            (self.fired, Turn.FIRED),
+            (self.gave_up, Turn.GAVE_UP),
+            (self.paused, Turn.PAUSED),
+            (self.warning, Turn.NOT_IN_FOCUS),
+        )
+        return tuple(turn for holds, turn in turns if holds)
+
+    @property
     def word(self) -> str | None:
-        """The phrase to show, "screen.<word>", instead of the seconds; None for the seconds."""
+        """Its state in one word, to be shown instead of the seconds; None for the seconds."""
         turns = (
             (self.pending, "pending"),
             (self.trouble, "not_taken"),

@@ -82,20 +82,3 @@ class SteadyFraming:
         elif time_s - self._since_s >= FRAMED_S:
             self._allowed = allowed
         return self._allowed
-
-
-class SteadyFacing:
-    """Whether it is known which way the person faces, so that "left" and "right" mean something.
-
-    Someone who turns round would be told one and then the other.
-    """
-
-    def __init__(self) -> None:
-        self._faces_camera: bool | None = None
-        self._since_s = 0.0
-
-    def update(self, time_s: float, faces_camera: bool | None) -> bool:
-        """Whether they have faced this way for a second; None: nobody is seen."""
-        if faces_camera is not self._faces_camera:
-            self._faces_camera, self._since_s = faces_camera, time_s
-        return faces_camera is not None and time_s - self._since_s >= CONTRADICTION_S

@@ -1,25 +1,21 @@
-"""What to tell the person: one action, how far, and why."""
+"""What to tell the person, as facts: one action, how far, and why. The narrator finds the words."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
-from typing import Literal
 
-from assist.base.phrases import Phrases
 from assist.distance import TrackedDistance
 from assist.feed import Silence
+from assist.guidance.advice import Advice, Sideways
 from assist.guidance.verdict import NINETY_PERCENT, Assessment, Verdict
+from assist.pose.person_state import PersonState
 from assist.setup.body import Posture
 from optics.focus_zone import FocusZone
 
-Unmeasured = Literal["measuring", "unmeasured", "too_small", "bars"]
-"""Why a distance is not known: it soon will be; too little is seen; they are too far off; the feed
-may have black bars."""
-
 
 class Action(Enum):
-    """What to do. The value is its key among the phrases: "action." and it is the one big word."""
+    """What to do. The value is its name on the second screen and in the styles of its page."""
 
     FORWARD = "forward"
     BACK = "back"
@@ -32,32 +28,111 @@ class Action(Enum):
     NO_FEED = "no_feed"
 
 
+class Way(Enum):
+    """Which way to go to the mark, as the person takes it."""
+
+    FORWARD = "forward"
+    BACK = "back"
+    TOWARDS = "towards"
+    """Towards the camera, for someone who has turned their back; so is the next."""
+    AWAY = "away"
+    ROUND = "round"
+    """Round behind the mark and forward again, for someone who is never sent backwards."""
+
+
+class Unmeasured(Enum):
+    """Why the distance of somebody in view is not known."""
+
+    MEASURING = "measuring"
+    """It soon will be."""
+    LITTLE_SEEN = "little seen"
+    TOO_SMALL = "too small"
+    """They are too far off."""
+    BARS = "bars"
+    """The feed may have black bars, which are looked for."""
+
+
+class Caution(Enum):
+    """What to warn of, whoever follows the guidance."""
+
+    MOVING_BACK = "moving back"
+    ON_THE_WAY = "on the way"
+
+
+class Reason(Enum):
+    """Why the guidance is as it is."""
+
+    IN_FOCUS = "in focus"
+    NEARLY_THERE = "nearly there"
+    """A walking person comes to rest in the zone if they stop now."""
+    TOO_NEAR = "too near"
+    TOO_FAR = "too far"
+    NOT_SURE = "not sure"
+    UNMEASURED = "unmeasured"
+    NO_ONE = "no one"
+    NO_FEED = "no feed"
+    WHO = "who"
+    """It may be another person's distance."""
+    SMALL_BODY = "small body"
+    """The head is too large for an adult's body, and the stature is not known."""
+    MAYBE_SMALL = "maybe small"
+    """No face has shown yet that the body is an adult's, and the stature is not known."""
+    ZOOMED = "zoomed"
+    """The feed's focal length is not the one that distances are measured by."""
+    ON_ITS_SIDE = "on its side"
+    """The picture seems to lie on its side."""
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """A reason with its numbers, as far as it has such.
+
+    eyes_m, limit_m: distance of the eyes, and of the zone's limit that they are beyond, both from
+        the lens.   spread_m: half of the 90 % interval of the eyes' distance.
+    rotate_deg: what the feed would have to be turned by.
+    """
+
+    reason: Reason
+    eyes_m: float | None = None
+    limit_m: float | None = None
+    spread_m: float | None = None
+    rotate_deg: int | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Guidance:
-    """What the screen, the sound and the record say.
+    """What the person is to do, and why.
 
     to_mark_m: how far the eyes are behind the plane of sharpest focus; negative in front of it.
         None with no one in view, or too little of them to measure.
-    sentence: what to do, in words.   why: the reason.   caution: a warning to show, or nothing.
-    spoken: the same for the ear, warning included, short and without reasons.
-    also: further advice, the most useful first.   also_spoken: the first of it for the ear.
-    across_m: how far to go sideways, positive to the right of the unmirrored picture, where that
-        comes before all else.
-    trouble, trouble_spoken: what has just failed, while the run goes on, each on its own line;
-        nothing most of the time.
+    way: which way to the mark, where they are sent there.
+    on_feet: whether they are seen to stand, so that steps mean something to them.
+    steps: the way in the person's own steps; 0 where that is no fit measure for it.
+    advice: further advice, the most useful first; of `Action.REFRAME` the first is what to do.
+    unmeasured: why their distance is not known, where they are in view without it.
+    silence: why nothing is known, where the feed brings no news.
     """
 
     action: Action
     to_mark_m: float | None
-    sentence: str
-    why: str
-    caution: str = ""
-    spoken: str = ""
-    also: tuple[str, ...] = ()
-    also_spoken: str = ""
-    across_m: float | None = None
-    trouble: str = ""
-    trouble_spoken: str = ""
+    why: Why
+    caution: Caution | None = None
+    way: Way | None = None
+    on_feet: bool = False
+    steps: int = 0
+    advice: tuple[Advice, ...] = ()
+    unmeasured: Unmeasured | None = None
+    silence: Silence | None = None
+
+    @property
+    def across_m(self) -> float | None:
+        """How far to go sideways, where that comes before all else.
+
+        Positive to the right of the unmirrored picture.
+        """
+        first = self.advice[0] if self.advice else None
+        reframe = self.action is Action.REFRAME
+        return first.across_m if reframe and isinstance(first, Sideways) else None
 
     @property
     def to_go_m(self) -> float | None:
@@ -83,43 +158,10 @@ class Guidance:
             return 0
         return 1 if self.to_go_m > 0 else -1
 
-    def length_shown(self, distance: TrackedDistance | None, zone: FocusZone, say: Phrases) -> str:
-        """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
-        if self.to_go_m is not None:
-            return say.length_to_go(self.to_go_m)
-        if self.across_m is not None:
-            return say.length_to_go(self.across_m)
-        if distance is None:
-            return ""
-        eyes = say.length(told_m(zone.from_sensor_m(distance.eyes_m)), 2)
-        return say.text("screen.at", distance=eyes)
 
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """Further advice, the most useful first, for the eye and for the ear.
-
-    across_m: as in `Guidance`, where the first of it is to go sideways.
-    """
-
-    shown: tuple[str, ...] = ()
-    spoken: tuple[str, ...] = ()
-    across_m: float | None = None
-
-
-NO_ADVICE = Advice()
-
-
-def withdrawn(say: Phrases, silence: Silence = Silence.STOPPED) -> Guidance:
-    """What is said when the feed brings no news: an old verdict is never left standing."""
-    key = "no_feed" if silence is Silence.STOPPED else f"no_feed_{silence.value}"
-    return Guidance(
-        Action.NO_FEED,
-        None,
-        say.text("do.no_feed"),
-        say.text(f"why.{key}"),
-        spoken=say.text(f"spoken.{key}"),
-    )
+def withdrawn(silence: Silence = Silence.STOPPED) -> Guidance:
+    """What is told when the feed brings no news: an old verdict is never left standing."""
+    return Guidance(Action.NO_FEED, None, Why(Reason.NO_FEED), silence=silence)
 
 
 WALKING_M_S = 0.3
@@ -129,22 +171,17 @@ LEAD_S = 0.7
 pose network, 0.2 s to react to a word, the rest to end the step. Common practice, no source."""
 ENOUGH_TO_STOP = 0.75
 """Probability of coming to rest within the zone at which a walking person is told to stop."""
-TOLD_TO_M = 0.05
-"""Distances are shown to this: finer figures would only flicker within what is not known."""
 ON_THE_MARK_M = 0.05
 """Nobody in doubt is sent a shorter way: it would be told as 0.0."""
 
-
-def told_m(distance_m: float) -> float:
-    """A distance as it is shown, metres."""
-    return round(distance_m / TOLD_TO_M) * TOLD_TO_M
+_NOTHING_ODD = PersonState()
 
 
 class Guide:
     """Makes guidance out of assessments.
 
     "Forward" is towards the camera and "back" away from it when the person faces the camera; to
-    someone who has turned their back, the sentence says "towards the camera" and "away from it".
+    someone who has turned their back, it is "towards the camera" and "away from it".
 
     Whoever walks is guided by where they would come to rest, not by where they are: "stop" comes
     early enough. "Hold" is said only of where they are, and only to someone who stands.
@@ -155,15 +192,9 @@ class Guide:
     """
 
     def __init__(
-        self,
-        zone: FocusZone,
-        phrases: Phrases | None = None,
-        *,
-        step_m: float | None = None,
-        forward_only: bool = False,
+        self, zone: FocusZone, *, step_m: float | None = None, forward_only: bool = False
     ) -> None:
         self._zone = zone
-        self._phrases = phrases or Phrases.load()
         self._step_m = step_m
         self._forward_only = forward_only
 
@@ -194,7 +225,8 @@ class Guide:
         leaving = distance.speed_m_s > 0  # walking away from the camera
         if behind >= max(before, within):
             # Someone about to walk out of the zone is stopped; turning round comes after that.
-            return Action.STOP if leaving and distance.eyes_m < self._zone.far_m else Action.FORWARD
+            stop = leaving and distance.eyes_m < self._zone.far_m
+            return Action.STOP if stop else Action.FORWARD
         if before >= within:
             if not leaving and distance.eyes_m > self._zone.near_m:
                 return Action.STOP
@@ -204,139 +236,76 @@ class Guide:
     def guide(
         self,
         assessment: Assessment,
-        faces_camera: bool = True,
+        person: PersonState = _NOTHING_ODD,
         action: Action | None = None,
-        also: Advice = NO_ADVICE,
-        posture: Posture = Posture.NOT_SURE,
+        advice: tuple[Advice, ...] = (),
+        why: Why | None = None,
     ) -> Guidance:
-        """The guidance for this moment; `action` is the word to show, if not the right one now."""
+        """The guidance for this moment.
+
+        action: the word to show, if not the right one now.   advice: what else would help.
+        why: a reason that matters more than what was measured.
+        """
         shown = self.action(assessment) if action is None else action
-        if shown is Action.REFRAME and assessment.distance is not None:
-            return self._reframe(assessment.verdict, assessment.distance, also)
-        told = self._first(assessment, faces_camera, shown, posture)
-        if not also.shown or told.to_mark_m is None:
-            return told
-        return replace(told, also=also.shown, also_spoken=also.spoken[0])
-
-    def _reframe(self, verdict: Verdict, distance: TrackedDistance, also: Advice) -> Guidance:
-        """For someone at the right distance whom the picture does not show as it should."""
-        say = self._phrases
-        to_mark_m = self._zone.behind_best_m(distance.eyes_m)
-        why = self._why(Action.REFRAME, verdict, distance)
-        # They go sideways without looking, or back away from the camera to be seen whole.
-        caution = say.text("caution.on_the_way")
-        if not also.shown:
-            sentence = say.text("do.reframe")
-            spoken = say.text("spoken.reframe")
-            return Guidance(Action.REFRAME, to_mark_m, sentence, why, caution, spoken)
-        return Guidance(
-            Action.REFRAME,
-            to_mark_m,
-            also.shown[0],
-            why,
-            caution,
-            say.text("spoken.in_focus_but", advice=also.spoken[0]),
-            also.shown[1:],
-            also.spoken[1] if len(also.spoken) > 1 else "",
-            also.across_m,
-        )
-
-    def _first(
-        self,
-        assessment: Assessment,
-        faces_camera: bool,
-        shown: Action,
-        posture: Posture,
-    ) -> Guidance:
-        """What matters most, without further advice."""
-        say = self._phrases
         distance = assessment.distance
         if distance is None and shown is Action.NOT_SURE:
-            return self.unmeasured()
+            return self.unmeasured(why=why)
         if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
-            return Guidance(
-                Action.NO_ONE,
-                None,
-                say.text("do.no_one"),
-                say.text("why.no_one"),
-                spoken=say.text("spoken.no_one"),
-            )
+            return Guidance(Action.NO_ONE, None, why or Why(Reason.NO_ONE))
+        why = why or self._why(shown, assessment.verdict, distance)
+        return self._measured(shown, distance, person, advice, why)
+
+    def _measured(
+        self,
+        shown: Action,
+        distance: TrackedDistance,
+        person: PersonState,
+        advice: tuple[Advice, ...],
+        why: Why,
+    ) -> Guidance:
+        """For somebody whose distance is known."""
         to_mark_m = self._zone.behind_best_m(distance.eyes_m)
-        why = self._why(shown, assessment.verdict, distance)
-        if shown in (Action.HOLD, Action.STOP, Action.AGAIN):
-            return Guidance(
-                shown,
-                to_mark_m,
-                say.text(f"do.{shown.value}"),
-                why,
-                say.text("caution.on_the_way") if shown is Action.AGAIN else "",
-                say.text(f"spoken.{shown.value}"),
-            )
-        if shown is Action.NOT_SURE and abs(to_mark_m) < ON_THE_MARK_M:
-            sentence, spoken = say.text("do.not_sure_here"), say.text("spoken.not_sure_here")
-            return Guidance(shown, to_mark_m, sentence, why, spoken=spoken)
-        way = self._way(to_mark_m, faces_camera)
-        aloud = say.spoken_length(to_mark_m)
-        caution = say.text("caution.moving_back") if to_mark_m < 0 else ""
-        on_feet = posture is Posture.STANDING
-        how = f"step_{way}" if on_feet and faces_camera else way
-        move = say.text(f"do.{how}", length=say.length_to_go(to_mark_m))
-        if shown is Action.NOT_SURE:
-            if self._forward_only and to_mark_m < 0:
-                move, caution, way = say.text("do.again"), say.text("caution.on_the_way"), "again"
-            sentence = say.text("do.not_sure", move=move)
-            spoken = say.text(f"spoken.not_sure_{way}", length=aloud)
-            return Guidance(shown, to_mark_m, sentence, why, caution, spoken)
-        steps = self._steps(to_mark_m) if on_feet else ""
-        return Guidance(
-            shown,
-            to_mark_m,
-            f"{move}, {steps}" if steps else move,
-            why,
-            caution,
-            say.text(f"spoken.{way}", length=aloud),
-        )
+        if shown in (Action.AGAIN, Action.REFRAME):
+            # They go sideways without looking, or back away from the camera to be seen whole.
+            return Guidance(shown, to_mark_m, why, Caution.ON_THE_WAY, advice=advice)
+        doubtful = shown is Action.NOT_SURE
+        if shown in (Action.HOLD, Action.STOP) or (doubtful and abs(to_mark_m) < ON_THE_MARK_M):
+            return Guidance(shown, to_mark_m, why, advice=advice)
+        on_feet = person.posture is Posture.STANDING
+        way = self._way(to_mark_m, person.faces_camera)
+        caution = Caution.MOVING_BACK if to_mark_m < 0 else None
+        if doubtful and self._forward_only and to_mark_m < 0:
+            way, caution = Way.ROUND, Caution.ON_THE_WAY
+        steps = self._steps(to_mark_m) if on_feet and not doubtful else 0
+        return Guidance(shown, to_mark_m, why, caution, way, on_feet, steps, advice)
 
-    def unmeasured(self, state: Unmeasured = "unmeasured") -> Guidance:
+    def unmeasured(
+        self, state: Unmeasured = Unmeasured.LITTLE_SEEN, why: Why | None = None
+    ) -> Guidance:
         """The guidance for somebody whose distance is not known."""
-        say = self._phrases
-        return Guidance(
-            Action.NOT_SURE,
-            None,
-            say.text(f"do.{state}"),
-            say.text(f"why.{state}"),
-            # To be seen whole, people back away from the camera.
-            say.text("caution.on_the_way") if state == "unmeasured" else "",
-            say.text(f"spoken.{state}"),
-        )
+        # To be seen whole, people back away from the camera.
+        caution = Caution.ON_THE_WAY if state is Unmeasured.LITTLE_SEEN else None
+        why = why or Why(Reason.UNMEASURED)
+        return Guidance(Action.NOT_SURE, None, why, caution, unmeasured=state)
 
-    def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> str:
-        say = self._phrases
-        at = say.length(told_m(self._zone.from_sensor_m(distance.eyes_m)), 2)
+    def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> Why:
+        eyes_m = distance.eyes_m
         if shown is Action.STOP:
-            return say.text("why.stop", distance=at)
+            return Why(Reason.NEARLY_THERE, eyes_m)
         if verdict is Verdict.IN_FOCUS:
-            return say.text("why.in_focus", distance=at)
-        if verdict in (Verdict.TOO_NEAR, Verdict.TOO_FAR):
-            near = verdict is Verdict.TOO_NEAR
-            limit_m = self._zone.near_from_sensor_m if near else self._zone.far_from_sensor_m
-            key = "why.too_near" if near else "why.too_far"
-            return say.text(key, distance=at, limit=say.length(limit_m, 2))
-        spread_m = max(TOLD_TO_M, told_m(NINETY_PERCENT * distance.sd_m))
-        return say.text("why.not_sure", distance=at, spread=say.length(spread_m, 2))
+            return Why(Reason.IN_FOCUS, eyes_m)
+        if verdict is Verdict.TOO_NEAR:
+            return Why(Reason.TOO_NEAR, eyes_m, self._zone.near_m)
+        if verdict is Verdict.TOO_FAR:
+            return Why(Reason.TOO_FAR, eyes_m, self._zone.far_m)
+        return Why(Reason.NOT_SURE, eyes_m, spread_m=NINETY_PERCENT * distance.sd_m)
 
-    def _steps(self, to_mark_m: float) -> str:
+    def _steps(self, to_mark_m: float) -> int:
         """The correction in the person's own steps, where a step is a fit measure for it."""
-        if self._step_m is None:
-            return ""
-        count = round(abs(to_mark_m) / self._step_m)
-        if count == 0:
-            return ""
-        return self._phrases.text("steps.one" if count == 1 else "steps.many", n=count)
+        return 0 if self._step_m is None else round(abs(to_mark_m) / self._step_m)
 
     @staticmethod
-    def _way(to_mark_m: float, faces_camera: bool) -> str:
-        """Which way to the mark, as the last part of a phrase's key."""
+    def _way(to_mark_m: float, faces_camera: bool) -> Way:
         if faces_camera:
-            return "forward" if to_mark_m > 0 else "back"
-        return "towards" if to_mark_m > 0 else "away"
+            return Way.FORWARD if to_mark_m > 0 else Way.BACK
+        return Way.TOWARDS if to_mark_m > 0 else Way.AWAY

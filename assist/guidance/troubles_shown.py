@@ -1,43 +1,48 @@
-"""Which trouble is on the screen, and for how long; by the clock passed in."""
+"""Which trouble is told of now, and for how long; by the clock passed in."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
-from assist.base.phrases import Phrases
 from assist.base.trouble import Trouble
-from assist.guidance.guide import Guidance
 
 MOST_SHOWN = 2
 SHOWN_S = 6.0
 """How long trouble is told of; what lasts stays on as a faint line."""
 
 
-class TroublesShown:
-    """Adds trouble to the guidance. Safety warnings keep their own place beside it."""
+@dataclass(frozen=True, slots=True)
+class TroublesNow:
+    """Trouble to be told of at one moment.
 
-    def __init__(self, phrases: Phrases) -> None:
-        self._say = phrases
+    fresh: what has just failed, the newest last.   lasting: what goes on until the end of the run.
+    """
+
+    fresh: tuple[Trouble, ...] = ()
+    lasting: tuple[Trouble, ...] = ()
+
+
+NO_TROUBLES = TroublesNow()
+
+
+class TroublesShown:
+    """Remembers what failed. Safety warnings keep their own place beside it."""
+
+    def __init__(self) -> None:
         self._until_s: dict[Trouble, float] = {}
         self._lasting: list[Trouble] = []
 
     def add(self, trouble: Trouble, time_s: float) -> None:
-        """Show this from now on."""
+        """Tell of this from now on."""
         if trouble.lasts and trouble not in self._lasting:
             self._lasting.append(trouble)
         self._until_s.pop(trouble, None)  # the newest comes last
         self._until_s[trouble] = time_s + SHOWN_S
 
-    def over(self, guidance: Guidance, time_s: float) -> Guidance:
-        """The guidance with what is to be told now."""
+    def at(self, time_s: float) -> TroublesNow:
+        """What is to be told of now."""
+        if not self._until_s and not self._lasting:
+            return NO_TROUBLES
         self._until_s = {t: until_s for t, until_s in self._until_s.items() if time_s <= until_s}
-        shown = list(self._until_s)[-MOST_SHOWN:]
-        lasting = [t for t in self._lasting if t not in shown]
-        if not shown and not lasting:
-            return guidance
-        return replace(
-            guidance,
-            trouble="\n".join(self._say.text(f"trouble.{t.value}") for t in shown),
-            trouble_spoken=" ".join(self._say.text(f"spoken.trouble_{t.value}") for t in shown),
-            also=(*guidance.also, *(self._say.text(f"trouble.{t.value}") for t in lasting)),
-        )
+        fresh = tuple(self._until_s)[-MOST_SHOWN:]
+        return TroublesNow(fresh, tuple(t for t in self._lasting if t not in fresh))

@@ -1,6 +1,7 @@
-"""Listeners: whatever tells the person something besides the screen - tones, speech, a second page.
+"""Listeners: whatever tells the person something - screen, tones, speech, telephone, terminal.
 
-The run hands each of them what it knows, picture by picture, and knows nothing of how they tell it.
+The run hands each of them the same message, picture by picture, and knows nothing of how they tell
+it.
 """
 
 from __future__ import annotations
@@ -10,23 +11,22 @@ from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from assist.base.closing import Closing
-from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
+from assist.guidance.message import Message
 
 
 class Listener(Protocol):
-    """Hears every moment of a run.
+    """Hears every message of a run.
 
-    `hear` is called on the run's own thread, once the screen is shown: it must return within a
-    millisecond or so and must not raise for anything that can happen in the field. While no picture
-    comes it is called all the same, ten times a second: with the last moment until that is half a
+    `hear` is called on the run's own thread, the screen's first: any other must return within a
+    millisecond or so. None may raise for anything that can happen in the field. While no picture
+    comes it is called all the same, ten times a second: with the last moment's until that is half a
     second old, then with one that says that nothing comes (of a feed that has not begun, after a
     second and a half). Only a run that hangs calls nobody: a listener that would go on telling old
     news has to fall silent by its own clock.
     """
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
-        """What is known now; `countdown` is None when none has been started."""
+    def hear(self, message: Message) -> None:
+        """What is to be told now."""
         ...
 
     def close(self) -> None:
@@ -47,11 +47,11 @@ class Listeners(Closing):
         self._hearing = list(self._listeners)
         self._note = note
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+    def hear(self, message: Message) -> None:
         """Tell each of them. One that raises is told no more, and `note` gets a line about it."""
         for listener in tuple(self._hearing):
             try:
-                listener.hear(moment, countdown)
+                listener.hear(message)
             except Exception as error:  # a bug in one must not end the run
                 self._hearing.remove(listener)
                 self._note(f"{type(listener).__name__} failed and is left out: {error}")

@@ -9,8 +9,8 @@ from rich.progress import Progress as Bar
 from assist.base.closing import Closing
 from assist.feed import Source
 from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
 from assist.guidance.guide import Action
+from assist.guidance.message import Message
 
 
 class Progress(Closing):
@@ -36,13 +36,12 @@ class Progress(Closing):
         if not self._quiet:
             self._bar.update(self._task, advance=1)
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+    def hear(self, message: Message) -> None:
         """Say what the guidance says, also when no picture comes."""
-        del countdown
         if not self._quiet:
-            words = moment.guidance.trouble.replace("\n", ", ") or moment.guidance.sentence
-            if moment.guidance.action is Action.NO_FEED:
-                words = moment.guidance.why
+            words = ", ".join(message.troubles) or message.sentence
+            if message.action is Action.NO_FEED:
+                words = message.why
             self._bar.update(self._task, description=words[:40])
 
     def close(self) -> None:

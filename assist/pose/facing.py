@@ -30,6 +30,10 @@ _TURNING_PER_S = 0.5
 """Change of the signed shoulder breadth, in trunk lengths per second, that counts as turning: a
 third of a turn in the time of a step. A walker's shoulders sway by a tenth."""
 
+_KNOWN_AFTER_S = 1.0
+"""How long somebody must face one way for "left" and "right" to mean something to them; a person
+needs as long to take a word in."""
+
 _FACE = 11
 MIRROR = np.arange(33)
 for _left, _right in (
@@ -65,7 +69,7 @@ def exchanged(pose: Pose) -> Pose:
     )
 
 
-class TurnWatch:
+class TurningWatch:
     """Whether the person is turning round on the spot or on the way.
 
     While a body turns, the detector's idea of its posture drifts, and with it the distance: what
@@ -88,6 +92,23 @@ class TurnWatch:
         if elapsed_s < 0.5 * _TURN_OVER_S:
             return False
         return max(breadths) - min(breadths) > _TURNING_PER_S * elapsed_s
+
+
+class FacingWatch:
+    """Whether it is known which way the person faces, so that "left" and "right" mean something.
+
+    Someone who turns round would be told one and then the other.
+    """
+
+    def __init__(self) -> None:
+        self._faces_camera: bool | None = None
+        self._since_s = 0.0
+
+    def update(self, time_s: float, faces_camera: bool | None) -> bool:
+        """Whether they have faced this way for a second; None: nobody is seen."""
+        if faces_camera is not self._faces_camera:
+            self._faces_camera, self._since_s = faces_camera, time_s
+        return faces_camera is not None and time_s - self._since_s >= _KNOWN_AFTER_S
 
 
 class FacingGuard:

@@ -49,7 +49,7 @@ def _lies(pose: Pose) -> int | None:
     return nearest % 360 if abs(angle - nearest) <= _WITHIN_DEG else None
 
 
-class TurnedWatch:
+class PictureRotationWatch:
     """Watches for a picture that lies on its side, until somebody was seen upright in it."""
 
     def __init__(self) -> None:

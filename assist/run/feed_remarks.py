@@ -33,9 +33,9 @@ class FeedRemarks:
         if self._orientation is not None and moment.frame.unfit is None:
             self._compare(self._orientation, moment)
             self._orientation = None
-        if moment.rotate_deg is not None and not self._turn_told:
+        if moment.person.rotate_deg is not None and not self._turn_told:
             self._turn_told = True
-            self._note(lies_across(moment.rotate_deg))
+            self._note(lies_across(moment.person.rotate_deg))
 
     def _compare(self, stated: str, moment: Moment) -> None:
         height, width = moment.frame.picture.shape[:2]

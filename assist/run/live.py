@@ -11,25 +11,30 @@ from pathlib import Path
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
-from assist.base.phrases import Phrases
 from assist.base.signals import stopping
 from assist.base.system import cores
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Words, _
 from assist.camera.trigger import Trigger
 from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
 from assist.guidance.assistant import Assistant, Known, Moment
+from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
 from assist.guidance.guide import Action
+from assist.guidance.message import Message
+from assist.guidance.narrator import Narrator
 from assist.guidance.troubles_shown import TroublesShown
+from assist.output.display import Display
 from assist.output.listeners import Listener
-from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
+from assist.output.screen.screen import GuidanceScreen, ScreenOptions
 from assist.output.video import VideoOutput
 from assist.output.window import PreviewWindow
 from assist.pose import PoseDetector
-from assist.pose.gesture import Gesture, GestureWatch, OrderBy
+from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
-from assist.run.repeat.guide import STRENGTH_STEP, RepeatGuide
+from assist.run.orders import Orders, key_line
+from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
 from assist.session.folder import Session
 from assist.setup.set_up import SetUp
@@ -85,9 +90,11 @@ class LiveOutcome(Taken):
 class LiveRun:
     """One run of the assistant over one feed, which `run` closes.
 
-    `on_moment` is called with each moment, for progress and for plots. `listener` tells the person
-    by other ways than the screen; whoever opened it closes it. `notices` is where others leave
-    word of what fails; the run tells the person.
+    Every frame becomes a moment, every moment a message, and every message goes to the display
+    first and then to the listener. `on_moment` is called with each moment of a picture, for
+    progress and for plots. `listener` tells the person by other ways than the screen; whoever
+    opened it closes it. `say`: in which language and units. `notices` is where others leave word
+    of what fails; the run tells the person.
 
     A part that the run can do without - the screen, what guides to an earlier picture - is left out
     once it has failed, which the person is told, and the outcome's problems say.
@@ -105,13 +112,18 @@ class LiveRun:
         on_moment: Callable[[Moment], None] | None = None,
         feed_name: str = "",
         listener: Listener | None = None,
-        phrases: Phrases | None = None,
+        say: Words | None = None,
         repeat: RepeatGuide | None = None,
         notices: Notices | None = None,
     ) -> None:
-        self._repeat = repeat
         self._source = source
+        self._detector = detector
         self._options = options
+        self._on_moment = on_moment
+        self._listener = listener
+        self._repeat = repeat
+        self._say = say or Words()
+        self._zone = set_up.focus_zone
         self._notices = notices or Notices()
         self.outcome = LiveOutcome()
         self._taking = PictureTaking(
@@ -123,47 +135,22 @@ class LiveRun:
             self._notices,
             waits=not source.live and options.pace != "real",
         )
-        self._on_moment = on_moment
-        self._listener = listener
-        say = phrases or Phrases.load()
-        self._detector = detector
-        self._troubles = TroublesShown(say)
+        self._troubles = TroublesShown()
+        self._video_trouble_told = False
+        self._narrator = Narrator(self._zone, self._say)
         self._assistant = Assistant(
             set_up,
             detector,
-            say,
             forward_only=options.forward_only,
             known=options.known,
             rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        self._gestures = None if options.orders_by is None else GestureWatch(options.orders_by)
+        self._orders = Orders(options.orders_by, self._countdown, self._quit)
         self._reader: FeedReader | None = None
-        self._screen: GuidanceScreen | None = None
-        if options.window or options.output is not None:
-            self._screen = GuidanceScreen(
-                set_up.focus_zone,
-                replace(options.screen, keys=self._keys(say)),
-                say,
-            )
-        self._window: PreviewWindow | None = None
-        self._video: VideoOutput | None = None
-        self._video_trouble_told = False
+        self._display: Display | None = None
         self._stop = False
         self._served_s = -math.inf
-
-    def _keys(self, say: Phrases) -> str:
-        """The line on the screen about the keys that do something in this run."""
-        if not self._options.window:
-            return ""
-        useful = {
-            "timer": self._countdown is not None,
-            "ghost": self._repeat is not None,
-            "mirror": True,
-            "full_screen": True,
-            "quit": True,
-        }
-        return "    ".join(say.text(f"screen.key.{key}") for key, is_so in useful.items() if is_so)
 
     def stop(self) -> None:
         """End the run after the picture in hand."""
@@ -189,6 +176,8 @@ class LiveRun:
         if self._countdown is not None:
             self._countdown.start(time_s)
 
+    # -- from the beginning to the end --------------------------------------------------------
+
     def run(self) -> LiveOutcome:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
         began_s = time.perf_counter()
@@ -196,30 +185,15 @@ class LiveRun:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
                 stack.enter_context(cores.apart(self._detector.threads))
-            prepare = None if self._screen is None else self._prepare
-            feed = FeedReader(self._source, self._options.pace, prepare)
             opening = stack.enter_context(contextlib.ExitStack())
             opening.callback(self._source.close)  # until there is a reader that does
-            if self._options.window:
-                # Before there is other work: see `PreviewWindow`.
-                self._window = PreviewWindow(
-                    self._options.screen.size_px, self._options.window_at_px
-                )
-                stack.callback(self._window.close)
-                if self._options.full_screen:
-                    self._toggle_full_screen()
-            stack.enter_context(feed)
+            self._open_display(stack)
+            prepare = None if self._display is None else self._prepare
+            feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
             opening.pop_all()
             reader = stack.enter_context(PoseReader(feed, self._detector))
             self._reader = feed
-            if self._options.output is not None:
-                self._video = VideoOutput(
-                    self._options.output,
-                    self._options.screen.size_px,
-                    self._source.rate_hz,
-                    hurried=feed.live,
-                )
-                stack.callback(self._video.abandon)
+            self._open_video(stack, hurried=feed.live)
             # An interrupt is how a run without a window is ended.
             stack.enter_context(stopping(self._quit, lambda: self._stop))
             try:
@@ -231,12 +205,42 @@ class LiveRun:
         self.outcome.seconds = time.perf_counter() - began_s
         return self.outcome
 
+    def _open_display(self, stack: contextlib.ExitStack) -> None:
+        """Open the window before there is other work: see `PreviewWindow`."""
+        options, window = self._options, None
+        if not options.window and options.output is None:
+            return
+        keys = ""
+        if options.window:
+            keys = key_line(
+                self._say, timer=self._countdown is not None, ghost=self._repeat is not None
+            )
+        screen = GuidanceScreen(self._zone, replace(options.screen, keys=keys), self._say)
+        if options.window:
+            window = PreviewWindow(options.screen.size_px, options.window_at_px)
+            stack.callback(window.close)
+        self._display = Display(screen, window, self._draw_ghost)
+        if options.window and options.full_screen:
+            with self._part(_("the screen"), self._leave_screen_out):
+                self._display.toggle_full_screen()
+
+    def _open_video(self, stack: contextlib.ExitStack, *, hurried: bool) -> None:
+        if self._options.output is None or self._display is None:
+            return
+        video = self._display.video = VideoOutput(
+            self._options.output,
+            self._options.screen.size_px,
+            self._source.rate_hz,
+            hurried=hurried,
+        )
+        stack.callback(video.abandon)
+
     def _prepare(self, picture: ColourImage) -> None:
         """Make ahead, on the feed's thread, what the screen will need of a picture."""
-        screen = self._screen
-        if screen is not None:
+        display = self._display
+        if display is not None:
             with contextlib.suppress(Exception):  # drawing does it again, and tells
-                screen.prepare(picture)
+                display.prepare(picture)
 
     @contextlib.contextmanager
     def _part(self, name: str, leave_out: Callable[[], None]) -> Iterator[None]:
@@ -244,7 +248,7 @@ class LiveRun:
         try:
             yield
         except Exception as error:  # a bug in a part must not end the run
-            line = f"{name} failed and is left out: {error}"
+            line = _("{part} failed and is left out: {error}", part=name, error=error)
             self.outcome.problems.append(line)
             self._notices.tell(Trouble.PART, line)
             with contextlib.suppress(Exception):
@@ -252,11 +256,9 @@ class LiveRun:
 
     def _leave_screen_out(self) -> None:
         """Without a screen no word may stand in a window or a video: it would get old."""
-        self._screen = None
-        window, self._window = self._window, None
-        if window is not None:
-            window.close()
-        self._end_video()
+        display, self._display = self._display, None
+        if display is not None:
+            self._finish(display.close)
 
     def _leave_guide_out(self) -> None:
         guide, self._repeat = self._repeat, None
@@ -266,15 +268,16 @@ class LiveRun:
     def _end(self) -> None:
         """Finish what is under way, however the run ended; what cannot be is told, not raised."""
         self._taking.end()
-        self._end_video()
+        if self._display is not None:
+            self._finish(self._display.end_video)
 
-    def _end_video(self) -> None:
-        video, self._video = self._video, None
+    def _finish(self, end: Callable[[], None]) -> None:
         try:
-            if video is not None:
-                video.close()
+            end()
         except UserError as error:
             self.outcome.problems.append(str(error))
+
+    # -- frame by frame -----------------------------------------------------------------------
 
     def _loop(self, reader: PoseReader, began_s: float) -> None:
         moment: Moment | None = None
@@ -323,118 +326,74 @@ class LiveRun:
         at_s = now_s if told_late or frame is None else frame.time_s
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
-        if self._gestures is not None and frame is not None:
-            self._obey_gesture(self._gestures.update(at_s, moment.pose), time_s)
-        if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            picture = self._picture_now(moment, time_s)
-            self._taking.fire(moment, picture, self.timer_started_s, time_s)
-        self._taking.ask(time_s)
-        state = None if self._countdown is None else self._countdown.at(time_s)
-        if state is not None:
-            state = self._taking.told(state, self.timer_started_s, time_s)
-        moment = self._with_troubles(moment, time_s)
         if frame is not None:
-            moment = self._with_camera_words(moment, frame, time_s)
-        # The screen first: sound and a second screen have buffers on their way, it has none.
-        self._obey_key(self._show(moment, state, time_s), time_s)
-        if self._listener is not None:
-            self._listener.hear(moment, state)
+            self._orders.watch(moment.pose, at_s, time_s)
+        self._take_if_due(moment, time_s)
+        self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
-        if self._window is not None and self._screen is not None:
-            with self._part("the screen", self._leave_screen_out):
-                self._window.look()
-                self._screen.look_ahead()
+        if self._display is not None:
+            with self._part(_("the screen"), self._leave_screen_out):
+                self._display.look_ahead()
 
-    def _with_camera_words(self, moment: Moment, frame: Frame, time_s: float) -> Moment:
-        """With what to do to the camera so that the picture becomes as the earlier one."""
-        words: tuple[str, ...] = ()
-        if self._repeat is not None:
-            with self._part("the guide to the earlier picture", self._leave_guide_out):
-                self._repeat.watch(frame.picture, moment.pose, time_s)
-                words = self._repeat.words()
-                self._assistant.focal_doubted = self._repeat.zoomed
-        if not words:
-            return moment
-        told = moment.guidance
-        guidance = replace(
-            told, also=(*told.also, *words), also_spoken=told.also_spoken or f"{words[0]}."
+    def _take_if_due(self, moment: Moment, time_s: float) -> None:
+        """Order the picture when the timer says so, and record what has become of orders."""
+        if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
+            picture = self._picture_now(moment, time_s)
+            sentence = self._narrator.sentence(moment.guidance)
+            self._taking.fire(moment, sentence, picture, self.timer_started_s, time_s)
+        self._taking.ask(time_s)
+
+    def _message(self, moment: Moment, frame: Frame | None, time_s: float) -> Message:
+        """All that the person is told now."""
+        self._notice_troubles(time_s)
+        return self._narrator.tell(
+            moment,
+            self._timer_now(time_s),
+            self._troubles.at(time_s),
+            () if frame is None else self._camera_hints(frame, moment, time_s),
+            time_s=time_s,
+            gesture_progress=self._orders.progress(time_s),
         )
-        return replace(moment, guidance=guidance)
 
-    def _with_troubles(self, moment: Moment, time_s: float) -> Moment:
-        video = self._video
-        if video is not None and video.trouble and not self._video_trouble_told:
+    def _timer_now(self, time_s: float) -> CountdownState | None:
+        state = None if self._countdown is None else self._countdown.at(time_s)
+        return None if state is None else self._taking.told(state, self.timer_started_s, time_s)
+
+    def _tell(self, message: Message) -> None:
+        """The screen first: sound and a second screen have buffers on their way, it has none."""
+        if self._display is not None:
+            ghost = None if self._repeat is None else self._repeat.ghost
+            with self._part(_("the screen"), self._leave_screen_out):
+                self._display.hear(message)
+                self._orders.obey_key(self._display, ghost, message.time_s)
+        if self._listener is not None:
+            self._listener.hear(message)
+
+    def _camera_hints(self, frame: Frame, moment: Moment, time_s: float) -> tuple[CameraHint, ...]:
+        """What to do to the camera so that the picture becomes as the earlier one."""
+        hints: tuple[CameraHint, ...] = ()
+        if self._repeat is not None:
+            with self._part(_("the guide to the earlier picture"), self._leave_guide_out):
+                self._repeat.watch(frame.picture, moment.pose, time_s)
+                hints = self._repeat.hints()
+                self._assistant.focal_doubted = self._repeat.zoomed
+        return hints
+
+    def _notice_troubles(self, time_s: float) -> None:
+        """Take in what has failed since the last message."""
+        why = "" if self._display is None else self._display.trouble
+        if why and not self._video_trouble_told:
             self._video_trouble_told = True
-            self._notices.tell(Trouble.VIDEO, video.trouble)
-            self.outcome.problems.append(f"the video ended before the run: {video.trouble}")
+            self._notices.tell(Trouble.VIDEO, why)
+            self.outcome.problems.append(_("the video ended before the run: {why}", why=why))
         for notice in self._notices.take():
             self._troubles.add(notice.trouble, time_s)
-        guidance = self._troubles.over(moment.guidance, time_s)
-        return moment if guidance is moment.guidance else replace(moment, guidance=guidance)
-
-    def _show(self, moment: Moment, state: CountdownState | None, time_s: float) -> str:
-        """Draw the screen and show it; the key pressed meanwhile, "" for none."""
-        screen, key = self._screen, ""
-        if screen is None:
-            return key
-        progress = 0.0 if self._gestures is None else self._gestures.progress(time_s)
-        with self._part("the screen", self._leave_screen_out):
-            canvas = screen.draw(
-                Scene(
-                    moment.frame.picture,
-                    moment.pose,
-                    moment.assessment,
-                    moment.guidance,
-                    moment.framing,
-                    state,
-                    progress,
-                    None if self._repeat is None else self._draw_ghost,
-                )
-            )
-            if self._video is not None:
-                self._video.write(canvas, time_s)
-            if self._window is not None:
-                if self._video is None:  # a video cannot change its size half-way
-                    screen.resize(self._window.size_px)
-                key = self._window.show(canvas)
-        return key
 
     def _draw_ghost(self, picture: ColourImage) -> None:
         if self._repeat is not None:
-            with self._part("the guide to the earlier picture", self._leave_guide_out):
+            with self._part(_("the guide to the earlier picture"), self._leave_guide_out):
                 self._repeat.ghost.over(picture)
-
-    def _obey_gesture(self, gesture: Gesture | None, time_s: float) -> None:
-        if gesture is Gesture.END:
-            self._quit()
-        elif gesture is Gesture.START_OR_PAUSE:
-            self._start_or_pause(time_s)
-
-    def _obey_key(self, key: str, time_s: float) -> None:
-        if key in ("q", "escape") or (self._window is not None and self._window.closed):
-            self._quit()
-        elif key == "m" and self._screen is not None:
-            self._screen.mirrored = not self._screen.mirrored
-        elif key == "f":
-            self._toggle_full_screen()
-        elif key in ("+", "=", "-") and self._repeat is not None:
-            self._repeat.ghost.change(-STRENGTH_STEP if key == "-" else STRENGTH_STEP)
-        elif key in ("t", " "):
-            self._start_or_pause(time_s)
-
-    def _toggle_full_screen(self) -> None:
-        if self._window is not None:
-            with self._part("the screen", self._leave_screen_out):
-                self._window.toggle_full_screen()
-
-    def _start_or_pause(self, time_s: float) -> None:
-        if self._countdown is None:
-            return
-        if self._countdown.running:
-            self._countdown.pause()
-        else:
-            self._countdown.start(time_s)
 
     def _picture_now(self, moment: Moment, now_s: float) -> ColourImage | None:
         """The feed's picture of this moment: the one judged, or a newer one that is not yet."""

@@ -11,9 +11,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
-from assist.base.words import _
+from assist.base.words import Words, _
 from assist.camera.trigger import Trigger
 from assist.feed import Source
 from assist.feed.opening import open_feed
@@ -62,7 +61,7 @@ class RunRequest:
 
     set_up: SetUp
     how: LiveOptions = field(default_factory=LiveOptions)
-    say: Phrases = field(default_factory=Phrases.load)
+    say: Words = field(default_factory=Words)
     people: int = 1
     pose_model: Path | None = None
     audible: Audible = field(default_factory=Audible)
@@ -156,7 +155,7 @@ class OpenRun:
                 listener=Listeners(
                     [self._listener, progress], self.notices.telling(Trouble.PART, self._lines.note)
                 ),
-                phrases=request.say,
+                say=request.say,
                 repeat=repeat,
                 notices=self.notices,
             )

@@ -22,4 +22,4 @@ def guide_to(kept: earlier.Kept, request: RunRequest, strength: float) -> Repeat
     def focal_px(width: int, height: int) -> float:
         return geometry.camera(width, height).fx_px
 
-    return RepeatGuide(shown, focal_px, request.say, strength)
+    return RepeatGuide(shown, focal_px, strength)

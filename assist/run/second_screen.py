@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
-from assist.base.words import _
+from assist.base.words import Words, _
 from assist.output.listeners import Listener
 from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import ScreenOptions
@@ -37,7 +36,7 @@ class Sharing:
 def open_second_screen(
     sharing: Sharing,
     set_up: SetUp,
-    say: Phrases,
+    say: Words,
     volume_percent: float,
     screen: ScreenOptions,
     ended: Callable[[str], None] = lambda _: None,
@@ -63,6 +62,7 @@ def open_second_screen(
         ) from error
     from assist.output.phone import qr  # noqa: PLC0415
     from assist.output.phone.page_settings import page_settings  # noqa: PLC0415
+    from assist.output.phone.page_words import page_words  # noqa: PLC0415
     from assist.output.phone.pairing import Pairing  # noqa: PLC0415
 
     pairing = Pairing(sharing.devices)
@@ -75,9 +75,8 @@ def open_second_screen(
         mirrored=screen.mirrored,
         video=sharing.video,
     )
-    texts = {**say.group("page"), "language": say.language}
     server = ShareServer(
-        pairing, texts, settings, sharing.address, sharing.port, sharing.video, ended
+        pairing, page_words(say), settings, sharing.address, sharing.port, sharing.video, ended
     )
     try:
         if sharing.qr_file is not None:
@@ -93,7 +92,7 @@ def open_second_screen(
     if server.loopback:
         option = "--share-address" + _outward_address()
         tell("  " + _("only on this machine; for a telephone give {option}", option=option))
-    return SecondScreen(server, view, say, sharing.video)
+    return SecondScreen(server, view, sharing.video)
 
 
 def _outward_address() -> str:

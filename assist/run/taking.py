@@ -47,12 +47,13 @@ class Taken:
 class _Ticket:
     """What a firing is recorded with: the state of things when it was ordered.
 
-    timer_s: when the timer that ordered it was started.
+    sentence: what the person was told.   timer_s: when the timer that ordered it was started.
     """
 
     number: int
     taken_at: datetime
     moment: Moment
+    sentence: str
     timer_s: float | None
 
 
@@ -91,14 +92,20 @@ class PictureTaking:
         self._next_look_s = 0.0
 
     def fire(
-        self, moment: Moment, picture: ColourImage | None, timer_s: float | None, now_s: float
+        self,
+        moment: Moment,
+        sentence: str,
+        picture: ColourImage | None,
+        timer_s: float | None,
+        now_s: float,
     ) -> None:
         """Order a picture. `picture` is the feed's own, None where it has none that is fresh.
 
+        sentence: what the person is told at this moment.
         timer_s: when the timer that orders it was started; it and `now_s` by the feed's clock.
         """
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
-        ticket = _Ticket(number, now(), moment, timer_s)
+        ticket = _Ticket(number, now(), moment, sentence, timer_s)
         if self._trigger is None:
             self._finish(Done(ticket, Fired("none")), now_s)
         elif picture is not None or not self._trigger.needs_picture:
@@ -200,7 +207,7 @@ class PictureTaking:
             standard_deviation_m=None if distance is None else plausible_m(distance.sd_m),
             p_in_focus=moment.assessment.p_in_focus,
             to_mark_m=plausible_m(moment.guidance.to_mark_m),
-            guidance=moment.guidance.sentence,
+            guidance=ticket.sentence,
             framing=None if moment.framing is None else moment.framing.shows,
             cut=() if moment.framing is None else moment.framing.cut,
             trigger=fired.trigger,

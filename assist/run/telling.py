@@ -7,9 +7,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
-from assist.base.words import _
+from assist.base.words import Words, _
 from assist.output.listeners import Listener, Listeners
 from assist.output.sound.level import DEFAULT_VOLUME, check_volume
 from assist.output.sound.listener import Tones
@@ -59,7 +58,7 @@ class Audible:
 def open_listeners(
     audible: Audible,
     zone: FocusZone,
-    say: Phrases,
+    say: Words,
     note: Callable[[str], None],
     more: Iterable[Listener] = (),
     notices: Notices | None = None,
@@ -73,7 +72,6 @@ def open_listeners(
     speech = None
     if audible.speech:
         speech = Speech(
-            say,
             lambda: find_engine(say.language, audible.volume_percent),
             told.telling(Trouble.NO_SPEECH, note),
         )

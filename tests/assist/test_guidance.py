@@ -2,8 +2,8 @@ import re
 
 import numpy as np
 import pytest
-
 from assist.base.phrases import Phrases, languages
+
 from assist.distance import BodyDistance, TrackedDistance
 from assist.feed import Frame
 from assist.guidance import advice
@@ -90,7 +90,7 @@ def test_an_order_shorter_than_the_figures_is_told_as_a_little():
         said = guide.guide(Judge(narrow).judge(tracked))
         assert said.action is word
         assert said.sentence == f"move {sentence} a little"
-        assert said.length_shown(tracked, 0.05, SAY) == "a little"
+        assert said.length_shown(tracked, ZONE, SAY) == "a little"
 
 
 def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
@@ -253,7 +253,7 @@ def test_nobody_is_told_to_hold_who_stands_beside_the_frame():
     assert said.spoken == "In focus, but look where you go: one metre to your right."
     assert said.caution == SAY.text("caution.on_the_way")
     assert said.lean == 1
-    assert said.length_shown(moment.assessment.distance, 0.05, SAY) == "1.2 m"
+    assert said.length_shown(moment.assessment.distance, ZONE, SAY) == "1.2 m"
     assert moment.readiness.in_focus
     assert not moment.readiness.ready
 

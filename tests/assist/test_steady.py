@@ -1,7 +1,8 @@
 import pytest
 
-from assist.guidance.debounce import CONTRADICTION_S, SteadyFacing, SteadyWord, contradict
+from assist.guidance.debounce import CONTRADICTION_S, SteadyWord, contradict
 from assist.guidance.guide import Action
+from assist.pose.facing import FacingWatch
 
 A = Action
 
@@ -68,7 +69,7 @@ def test_forward_then_stop_then_hold_is_how_a_walk_ends():
 
 
 def test_sides_are_known_once_somebody_has_faced_one_way_for_a_second():
-    facing = SteadyFacing()
+    facing = FacingWatch()
     assert not facing.update(0.0, None)
     assert not facing.update(0.1, True)
     assert facing.update(1.1, True)

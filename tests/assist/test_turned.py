@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-
 from assist.base.phrases import Phrases
+
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant, Known
 from assist.pose import Pose
-from assist.pose.picture_rotation import TurnedWatch
+from assist.pose.picture_rotation import PictureRotationWatch
 from assist.run.feed_remarks import FeedRemarks
 from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
@@ -33,7 +33,7 @@ def seen(turned_deg: int, lean_deg: float = 0.0, turn_deg: float = 0.0) -> Pose:
 
 def watched(*parts):
     """What is believed after so many seconds of each pose, one after the other."""
-    watch, time_s = TurnedWatch(), 0.0
+    watch, time_s = PictureRotationWatch(), 0.0
     for pose, seconds in parts:
         for _ in range(round(seconds * RATE_HZ)):
             watch.update(time_s, pose)

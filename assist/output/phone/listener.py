@@ -2,35 +2,26 @@
 
 from __future__ import annotations
 
-from assist.base.phrases import Phrases
-from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
-from assist.output.phone.message import message
+from assist.guidance.message import Message
+from assist.output.phone.page_message import page_message
 from assist.output.phone.server import ShareServer
 from assist.output.screen.plan_view import PlanView
 from assist.output.sound.cues import CueMaker
 
 
 class SecondScreen:
-    """Posts every moment to the server. The picture goes along only if `video` says so."""
+    """Posts every message to the server. The picture goes along only if `video` says so."""
 
-    def __init__(
-        self,
-        server: ShareServer,
-        view: PlanView,
-        say: Phrases,
-        video: bool = False,
-    ) -> None:
+    def __init__(self, server: ShareServer, view: PlanView, video: bool = False) -> None:
         self._server = server
         self._cues = CueMaker(view.zone)
         self._view = view
-        self._say = say
         self._video = video
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+    def hear(self, message: Message) -> None:
         """Send it out."""
-        values = message(moment, countdown, self._say, self._cues, self._view)
-        self._server.post(values, moment.frame.picture if self._video else None)
+        values = page_message(message, self._cues, self._view)
+        self._server.post(values, message.moment.frame.picture if self._video else None)
 
     def close(self) -> None:
         """Say goodbye to the screens; safe to call twice."""

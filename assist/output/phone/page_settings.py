@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.output.screen.palette import THEMES
 from assist.output.screen.plan_view import PlanView
 from assist.output.sound import figures, level, waves
@@ -13,7 +13,7 @@ from assist.output.sound.figures import Note
 
 def page_settings(
     view: PlanView,
-    say: Phrases,
+    say: Words,
     volume_percent: float,
     *,
     theme: str = "plain",

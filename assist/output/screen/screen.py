@@ -9,10 +9,11 @@ import cv2
 import numpy as np
 
 from assist.base.images import ColourImage
-from assist.base.phrases import Phrases
-from assist.guidance.countdown import CountdownState
+from assist.base.words import Words
 from assist.guidance.guide import Action, Guidance
+from assist.guidance.message import Message
 from assist.guidance.verdict import Assessment
+from assist.guidance.wording import big_words
 from assist.output.screen import signs, text
 from assist.output.screen.layout import (
     DEFAULT_DIAGONAL_M,
@@ -26,7 +27,6 @@ from assist.output.screen.miniature import Miniatures
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.strip import PlanStrip
 from assist.pose import Pose
-from assist.pose.framing import Framing
 from assist.pose.landmarks import BONES, Landmark
 from optics.focus_zone import FocusZone
 
@@ -34,23 +34,6 @@ _FINE = 3
 _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
 _NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
-
-
-@dataclass(frozen=True, slots=True)
-class Scene:
-    """All that one screen shows.
-
-    over_picture: draws over the picture in the size in which it is shown, before it is mirrored.
-    """
-
-    picture: ColourImage
-    pose: Pose | None
-    assessment: Assessment
-    guidance: Guidance
-    framing: Framing | None
-    countdown: CountdownState | None
-    gesture_progress: float = 0.0
-    over_picture: Callable[[ColourImage], None] | None = None
 
 
 LEAST_SIDE_PX = 120
@@ -82,7 +65,7 @@ class _Line:
 
 
 class GuidanceScreen:
-    """Draws scenes onto one canvas that is used again for every picture.
+    """Lays messages out on one canvas that is used again for every picture.
 
     The picture is mirrored, so that the person moves as in a looking-glass; text never is. Nothing
     is drawn over the picture but the figure, so the words keep their contrast on any footage.
@@ -92,12 +75,13 @@ class GuidanceScreen:
         self,
         zone: FocusZone,
         options: ScreenOptions | None = None,
-        phrases: Phrases | None = None,
+        say: Words | None = None,
     ) -> None:
         self._options = options or ScreenOptions()
         self.mirrored = self._options.mirrored
         self._theme = self._options.theme
-        self._phrases = phrases or Phrases.load()
+        self._say = say or Words()
+        self._big_words = big_words(self._say)
         self._zone = zone
         self._word = LEAST_WORD
         self._canvas = _NOTHING
@@ -114,7 +98,7 @@ class GuidanceScreen:
         self._strip = PlanStrip(
             self._layout.strip,
             self._zone,
-            self._phrases,
+            self._say,
             self._theme,
         )
         self._shown_action: tuple[Action, int] | None = None
@@ -154,20 +138,29 @@ class GuidanceScreen:
         if self._undrawn and text.has_room(self._layout.word_px, room.width):
             self._big_word(self._undrawn.pop())
 
-    def draw(self, scene: Scene) -> ColourImage:
-        """The canvas with the scene on it; valid until the next call."""
-        self._suit_distance(scene.assessment)
-        self._draw_picture(scene)
-        self._draw_side(scene)
-        self._strip.draw(self._canvas, scene.assessment)
-        self._draw_action(scene.guidance)
+    def draw(
+        self, message: Message, over_picture: Callable[[ColourImage], None] | None = None
+    ) -> ColourImage:
+        """The canvas with the message on it; valid until the next call.
+
+        over_picture: draws over the picture in the size in which it is shown, before it is
+        mirrored.
+        """
+        assessment = message.moment.assessment
+        self._suit_distance(assessment)
+        self._draw_picture(message, over_picture)
+        self._draw_side(message)
+        self._strip.draw(self._canvas, assessment)
+        self._draw_action(message.moment.guidance)
         return self._canvas
 
     # -- the picture --------------------------------------------------------------------------
 
-    def _draw_picture(self, scene: Scene) -> None:
-        box = self._layout.picture
-        height, width = scene.picture.shape[:2]
+    def _draw_picture(
+        self, message: Message, over_picture: Callable[[ColourImage], None] | None
+    ) -> None:
+        box, picture, pose = self._layout.picture, message.moment.frame.picture, message.moment.pose
+        height, width = picture.shape[:2]
         scale = min(box.width / width, box.height / height)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         if size != self._shown_picture:
@@ -175,20 +168,20 @@ class GuidanceScreen:
             self._shown_picture = size
         x, y = box.x + (box.width - size[0]) // 2, box.y + (box.height - size[1]) // 2
         view = self._canvas[y : y + size[1], x : x + size[0]]
-        small = self._miniatures.of(scene.picture, size)
-        if scene.over_picture is not None:
-            scene.over_picture(small)
+        small = self._miniatures.of(picture, size)
+        if over_picture is not None:
+            over_picture(small)
         if self._theme.picture_gain != 1.0:
             cv2.convertScaleAbs(small, dst=small, alpha=self._theme.picture_gain)
         if self.mirrored:
             cv2.flip(small, 1, dst=view)
         else:
             np.copyto(view, small)
-        if scene.pose is not None:
-            self._draw_figure(view, scene.pose, size[0] / width)
-        if scene.gesture_progress > 0:
+        if pose is not None:
+            self._draw_figure(view, pose, size[0] / width)
+        if message.gesture_progress > 0:
             high = max(4, size[1] // 40)
-            done = round(size[0] * scene.gesture_progress)
+            done = round(size[0] * message.gesture_progress)
             Box(0, 0, size[0], high).fill(view, self._theme.ink)
             Box(0, 1, done, high - 2).fill(view, self._theme.paper)
 
@@ -213,8 +206,8 @@ class GuidanceScreen:
 
     # -- the words ----------------------------------------------------------------------------
 
-    def _draw_side(self, scene: Scene) -> None:
-        words = self._side_words(scene)
+    def _draw_side(self, message: Message) -> None:
+        words = self._side_words(message)
         if words == self._shown_side:
             return
         self._shown_side = words
@@ -238,27 +231,26 @@ class GuidanceScreen:
             else:
                 top = y + height + gap
 
-    def _side_words(self, scene: Scene) -> tuple[_Line, ...]:
+    def _side_words(self, message: Message) -> tuple[_Line, ...]:
         """The lines of the side, the more important ones first: what has no room is left out."""
-        guidance, say = scene.guidance, self._phrases
+        countdown = message.countdown
         lines: list[_Line] = []
-        if length := guidance.length_shown(scene.assessment.distance, self._zone, say):
-            lines.append(_Line(length, 0.2))
+        if message.length:
+            lines.append(_Line(message.length, 0.2))
         if self._options.keys:
             lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
-        if scene.countdown is not None:
-            lines.append(_Line(self._timer_words(scene.countdown), 0.27, from_below=True))
-            if scene.countdown.camera_runs_on:
-                lines.append(_Line(say.text("screen.camera_runs_on"), 0.05, from_below=True))
-            if scene.countdown.warning:
-                lines.append(_Line(say.text("screen.warning"), 0.07, from_below=True))
-        if guidance.caution:
-            lines.append(_Line(guidance.caution.upper(), 0.05))
-        lines += [_Line(trouble.upper(), 0.06) for trouble in guidance.trouble.splitlines()]
-        lines.append(_Line(guidance.sentence, 0.055))
-        silent = guidance.action is Action.NO_FEED  # then the reason is all there is to say
-        lines.append(_Line(guidance.why, 0.07 if silent else 0.045, faint=not silent))
-        lines += [_Line(advice, 0.045, faint=True) for advice in guidance.also]
+        if countdown is not None:
+            lines.append(_Line(message.count, 0.27, from_below=True))
+        if countdown is not None and message.warning:
+            size = 0.05 if countdown.camera_runs_on else 0.07
+            lines.append(_Line(message.warning, size, from_below=True))
+        if message.caution:
+            lines.append(_Line(message.caution.upper(), 0.05))
+        lines += [_Line(trouble.upper(), 0.06) for trouble in message.troubles]
+        lines.append(_Line(message.sentence, 0.055))
+        silent = message.action is Action.NO_FEED  # then the reason is all there is to say
+        lines.append(_Line(message.why, 0.07 if silent else 0.045, faint=not silent))
+        lines += [_Line(advice, 0.045, faint=True) for advice in message.also]
         return tuple(lines)
 
     def _draw_action(self, guidance: Guidance) -> None:
@@ -290,10 +282,7 @@ class GuidanceScreen:
         return Box(box.x + gap, box.y + gap, size, size), room
 
     def _big_word(self, action: Action) -> ColourImage:
-        word = self._phrases.text(f"action.{action.value}")
         _, room = self._parts_of_action()
-        return text.patch(word, self._layout.word_px, room.width, self._theme.action(action))
-
-    def _timer_words(self, state: CountdownState) -> str:
-        word = state.word
-        return str(state.shown) if word is None else self._phrases.text(f"screen.{word}")
+        return text.patch(
+            self._big_words[action], self._layout.word_px, room.width, self._theme.action(action)
+        )

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from assist.base.images import ColourImage
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.guidance.verdict import Assessment
 from assist.output.screen import text
 from assist.output.screen.layout import Box
@@ -26,12 +26,12 @@ class PlanStrip:
         self,
         box: Box,
         zone: FocusZone,
-        phrases: Phrases | None = None,
+        say: Words | None = None,
         theme: Theme = PLAIN,
     ) -> None:
         self._box = box
         self._theme = theme
-        self._phrases = phrases or Phrases.load()
+        self._say = say or Words()
         self._view = PlanView(zone)
         self._ground = self._draw_ground()
 
@@ -85,7 +85,7 @@ class PlanStrip:
             (view.best_m, focus, self._theme.faint),
             (view.far_m, far, self._theme.side),
         ):
-            made = text.patch(self._phrases.number(distance_m, 2), cap, width, pair)
+            made = text.patch(self._say.number(distance_m, 2), cap, width, pair)
             h, w = made.shape[:2]
             left = min(max(0, x - w // 2), width - w)
             y = height - h - round(0.03 * height)

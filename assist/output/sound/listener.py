@@ -6,9 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 
-from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
-from assist.guidance.guide import Action
+from assist.guidance.message import Message
 from assist.output.sound import level
 from assist.output.sound.cues import CueMaker
 from assist.output.sound.output import Loudspeaker, NoSoundError, Stream, device_rate_hz
@@ -22,7 +20,7 @@ Opener = Callable[[Callable[[int], Samples], int], Stream]
 
 
 class Tones:
-    """Sounds every moment's guidance and countdown. Without a device it notes so once, and is mute.
+    """Sounds every message's guidance and countdown; without a device it notes so, and is mute.
 
     `note` takes one line for the user. `rate_hz` and `open_stream` stand for the device.
     """
@@ -50,7 +48,7 @@ class Tones:
         except NoSoundError as error:
             note(f"no sound: {error}; the run goes on without")
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+    def hear(self, message: Message) -> None:
         """Sound this from now on."""
         if self._stream is None or self._renderer is None:
             return
@@ -58,9 +56,8 @@ class Tones:
             self._let_go()
             self._note("no sound: the device has gone; the run goes on without")
             return
-        guidance = moment.guidance
-        trouble = bool(guidance.trouble) or guidance.action is Action.NO_FEED
-        self._renderer.tell(self._cues.cue(guidance), countdown, trouble)
+        cue = self._cues.cue(message.moment.guidance)
+        self._renderer.tell(cue, message.countdown, message.in_trouble)
 
     def _render(self, count: int) -> Samples:
         self._asked += 1

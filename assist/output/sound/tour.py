@@ -5,21 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.guidance.countdown import CountdownState
-from assist.guidance.guide import Action, Guidance
+from assist.guidance.guide import Action, Guidance, Reason, Why
 from assist.output.sound.cues import CueMaker
 from assist.output.sound.figures import BEGIN, END, NOW, TROUBLE, Note
 from assist.output.sound.renderer import Renderer, Samples
 from optics.focus_zone import FocusZone
 
 _ZONE = FocusZone(3.5, 4.0, 4.5)
+_NOT_TOLD = Why(Reason.NOT_SURE)
 BLOCK_S = 0.02
 _PAUSE_S = 0.8
 
 
 @dataclass(frozen=True, slots=True)
-class Scene:
+class TourStop:
     """A stretch of the tour: its name, and where the person is from its start to its end.
 
     notes: what is sounded once at its start.
@@ -34,40 +35,92 @@ class Scene:
     notes: tuple[Note, ...] = ()
 
 
-def scenes(say: Phrases) -> tuple[Scene, ...]:
+def stops(say: Words) -> tuple[TourStop, ...]:
     """A walk from too far and one from too near, doubt, no one, signals, a countdown."""
-    name = say.group("tour")
+    _ = say.gettext
     return (
-        Scene(name["too_far"], Action.FORWARD, 3.5, 0.5, 5.0),
-        Scene(name["stop"], Action.STOP, 0.5, 0.3, 1.5),
-        Scene(name["in_focus"], Action.HOLD, 0.0, 0.0, 2.0),
-        Scene(name["too_near"], Action.BACK, -3.5, -0.5, 5.0),
-        Scene(name["not_sure_far"], Action.NOT_SURE, 0.5, 0.5, 2.0),
-        Scene(name["not_sure_near"], Action.NOT_SURE, -0.5, -0.5, 2.0),
-        Scene(name["no_one"], Action.NO_ONE, None, None, 4.0),
-        Scene(name["now"], Action.NO_FEED, None, None, 0.6, notes=NOW),
-        Scene(name["failed"], Action.NO_FEED, None, None, 0.8, notes=TROUBLE),
-        Scene(name["begin"], Action.NO_FEED, None, None, 0.6, notes=BEGIN),
-        Scene(name["end"], Action.NO_FEED, None, None, 0.6, notes=END),
-        Scene(name["countdown"], Action.HOLD, 0.0, 0.0, 5.5, counts_down=True),
+        TourStop(
+            _("too far: single pulses, high; quicker and lower as you come nearer the zone"),
+            Action.FORWARD,
+            3.5,
+            0.5,
+            5.0,
+        ),
+        TourStop(_("stop: three quick notes, again and again"), Action.STOP, 0.5, 0.3, 1.5),
+        TourStop(_("in focus: one steady tone"), Action.HOLD, 0.0, 0.0, 2.0),
+        TourStop(
+            _("too near: double pulses, low; quicker and higher as you come nearer the zone"),
+            Action.BACK,
+            -3.5,
+            -0.5,
+            5.0,
+        ),
+        TourStop(
+            _("not sure, rather too far: a note that wavers, high"), Action.NOT_SURE, 0.5, 0.5, 2.0
+        ),
+        TourStop(
+            _("not sure, rather too near: a note that wavers, low"),
+            Action.NOT_SURE,
+            -0.5,
+            -0.5,
+            2.0,
+        ),
+        TourStop(
+            _("no one in view: a low note every three seconds"), Action.NO_ONE, None, None, 4.0
+        ),
+        TourStop(
+            _("the camera's own timer ends about now: one long high note"),
+            Action.NO_FEED,
+            None,
+            None,
+            0.6,
+            notes=NOW,
+        ),
+        TourStop(
+            _("something failed: three falling notes"),
+            Action.NO_FEED,
+            None,
+            None,
+            0.8,
+            notes=TROUBLE,
+        ),
+        TourStop(
+            _("at a mark of assist calibrate, watching begins: two rising notes"),
+            Action.NO_FEED,
+            None,
+            None,
+            0.6,
+            notes=BEGIN,
+        ),
+        TourStop(
+            _("watching is over: two falling notes"), Action.NO_FEED, None, None, 0.6, notes=END
+        ),
+        TourStop(
+            _("countdown: a tick each second, higher for the last three, then: taken"),
+            Action.HOLD,
+            0.0,
+            0.0,
+            5.5,
+            counts_down=True,
+        ),
     )
 
 
-def play(scene: Scene, renderer: Renderer) -> Iterator[Samples]:
-    """The scene's samples, block by block, with a short silence after it."""
+def play(stop: TourStop, renderer: Renderer) -> Iterator[Samples]:
+    """The stop's samples, block by block, with a short silence after it."""
     cues, block = CueMaker(_ZONE), round(BLOCK_S * renderer.rate_hz)
-    count = round(scene.seconds / BLOCK_S)
-    if scene.notes:
-        renderer.ring(scene.notes)
+    count = round(stop.seconds / BLOCK_S)
+    if stop.notes:
+        renderer.ring(stop.notes)
     for n in range(count):
         at_m = None
-        if scene.from_m is not None and scene.to_m is not None:
-            at_m = scene.from_m + (scene.to_m - scene.from_m) * n / count
-        left_s = max(0.0, scene.seconds - 0.5 - n * BLOCK_S)
+        if stop.from_m is not None and stop.to_m is not None:
+            at_m = stop.from_m + (stop.to_m - stop.from_m) * n / count
+        left_s = max(0.0, stop.seconds - 0.5 - n * BLOCK_S)
         countdown = None
-        if scene.counts_down:
+        if stop.counts_down:
             countdown = CountdownState(left_s, int(left_s), fired=left_s == 0.0)
-        renderer.tell(cues.cue(Guidance(scene.action, at_m, "", "")), countdown)
+        renderer.tell(cues.cue(Guidance(stop.action, at_m, _NOT_TOLD)), countdown)
         yield renderer.render(block)
     for _ in range(round(_PAUSE_S / BLOCK_S)):
         renderer.tell(None, None)

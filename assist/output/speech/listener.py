@@ -6,9 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 
-from assist.base.phrases import Phrases
-from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
+from assist.guidance.message import Message
 from assist.output.speech.engines import Engine, NoSpeechError
 from assist.output.speech.talk import Talk
 
@@ -22,12 +20,11 @@ class Speech:
 
     def __init__(
         self,
-        phrases: Phrases,
         engine: Callable[[], Engine],
         note: Callable[[str], None],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._talk = Talk(phrases)
+        self._talk = Talk()
         self._make_engine = engine
         self._note = note
         self._clock = clock
@@ -44,11 +41,11 @@ class Speech:
         """Whether something is being said, or about to be."""
         return self._speaking
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
-        """Say what this moment makes worth saying."""
+    def hear(self, message: Message) -> None:
+        """Say what is worth saying now."""
         if self._over:
             return
-        said = self._talk.next(self._clock(), moment.guidance, countdown, self._speaking)
+        said = self._talk.next(self._clock(), message, self._speaking)
         if said is None:
             return
         with self._changed:

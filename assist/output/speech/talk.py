@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.base.phrases import Phrases
-from assist.guidance.countdown import CountdownState
-from assist.guidance.guide import Action, Guidance
+from assist.guidance.countdown import Turn
+from assist.guidance.guide import Action
+from assist.guidance.message import Message
 
 LEAST_GAP_S = 1.0
 """Two instructions never begin closer together than this, so no word is taken back at once."""
@@ -22,16 +22,6 @@ _SETTLE_S = {Action.NOT_SURE: 1.5, Action.NO_ONE: 1.5}
 """How long these must last. Guidance has seen to it already that the others do not flicker."""
 _NUMBER_LATE_S = 0.25
 _EVENT_LATE_S = 2.0
-_EVENTS = (
-    ("trouble", "no_picture"),
-    ("fired_unheard", "now"),
-    ("fired", "taken"),
-    ("gave_up", "stopped"),
-    ("paused", "paused"),
-    ("warning", "not_in_focus"),
-)
-"""Turns of the countdown that are said, by their phrases; the first that holds counts. Trouble is
-said along with them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +43,7 @@ class Talk:
     there is quiet.
     """
 
-    def __init__(self, phrases: Phrases) -> None:
-        self._phrases = phrases
+    def __init__(self) -> None:
         self._action: Action | None = None
         self._since_s = -math.inf
         self._said_action: Action | None = None
@@ -63,7 +52,7 @@ class Talk:
         self._shown: int | None = None
         self._shown_s = -math.inf
         self._number: int | None = None
-        self._before: CountdownState | None = None
+        self._turns: tuple[Turn, ...] = ()
         self._event = ""
         self._event_s = -math.inf
         self._trouble = ""
@@ -71,34 +60,28 @@ class Talk:
         self._advised_text = ""
         self._advised_s = -math.inf
 
-    def next(
-        self, now_s: float, guidance: Guidance, countdown: CountdownState | None, speaking: bool
-    ) -> Utterance | None:
+    def next(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
         """The sentence to begin now, if any. `speaking`: whether one is being said."""
-        self._notice(now_s, guidance, countdown)
+        self._notice(now_s, message)
         return (
             self._happened(now_s, speaking)
-            or self._change(now_s, guidance, speaking)
+            or self._change(now_s, message, speaking)
             or self._count(now_s, speaking)
-            or self._repeat(now_s, guidance, speaking)
-            or self._advise(now_s, guidance, countdown, speaking)
+            or self._repeat(now_s, message, speaking)
+            or self._advise(now_s, message, speaking)
         )
 
-    def _notice(self, now_s: float, guidance: Guidance, countdown: CountdownState | None) -> None:
-        if guidance.action is not self._action:
-            self._action, self._since_s = guidance.action, now_s
-        for turn, name in _EVENTS:
-            if turn == "warning" and guidance.action is Action.NO_FEED:
-                continue  # why nothing is known says more
-            if countdown is not None and getattr(countdown, turn):
-                if self._before is None or not getattr(self._before, turn):
-                    self._event, self._event_s = self._phrases.text(f"spoken.{name}"), now_s
-                break
-        if guidance.trouble_spoken and guidance.trouble_spoken != self._trouble:
+    def _notice(self, now_s: float, message: Message) -> None:
+        countdown = message.countdown
+        if message.action is not self._action:
+            self._action, self._since_s = message.action, now_s
+        if message.turn is not None and message.turn not in self._turns:
+            self._event, self._event_s = message.turn_spoken, now_s
+        self._turns = () if countdown is None else countdown.turns
+        if message.trouble_spoken and message.trouble_spoken != self._trouble:
             came_with = f"{self._event} " if self._event and self._event_s == now_s else ""
-            self._event, self._event_s = came_with + guidance.trouble_spoken, now_s
-        self._trouble = guidance.trouble_spoken
-        self._before = countdown
+            self._event, self._event_s = came_with + message.trouble_spoken, now_s
+        self._trouble = message.trouble_spoken
         shown = countdown.shown if countdown is not None and countdown.counting else None
         if shown != self._shown:
             self._shown, self._shown_s = shown, now_s
@@ -117,15 +100,15 @@ class Talk:
         self._said_s = now_s
         return Utterance(event, speaking)
 
-    def _change(self, now_s: float, guidance: Guidance, speaking: bool) -> Utterance | None:
-        action = guidance.action
-        if action is self._said_action or not guidance.spoken:
+    def _change(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
+        action = message.action
+        if action is self._said_action or not message.spoken:
             return None
         settled = now_s - self._since_s >= _SETTLE_S.get(action, 0.0)
         early = now_s - self._said_s < LEAST_GAP_S and action is not Action.STOP
         if early or not settled:
             return None
-        return self._say(now_s, guidance, speaking)
+        return self._say(now_s, message, speaking)
 
     def _count(self, now_s: float, speaking: bool) -> Utterance | None:
         number = self._number
@@ -137,21 +120,19 @@ class Talk:
         if speaking:
             return None
         self._number = None
-        return Utterance(self._phrases.text("spoken.countdown", seconds=number), False)
+        return Utterance(str(number), False)
 
-    def _repeat(self, now_s: float, guidance: Guidance, speaking: bool) -> Utterance | None:
-        if speaking or now_s - self._said_s < AGAIN_S or not guidance.spoken:
+    def _repeat(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
+        if speaking or now_s - self._said_s < AGAIN_S or not message.spoken:
             return None
-        if guidance.action is not self._said_action or guidance.spoken == self._said_text:
+        if message.action is not self._said_action or message.spoken == self._said_text:
             return None
-        return self._say(now_s, guidance, False)
+        return self._say(now_s, message, False)
 
-    def _advise(
-        self, now_s: float, guidance: Guidance, countdown: CountdownState | None, speaking: bool
-    ) -> Utterance | None:
+    def _advise(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
         """Sideways, framing and the rest: when the order itself has been said and there is time."""
-        advice = guidance.also_spoken
-        if not advice or guidance.action is Action.STOP:
+        advice, countdown = message.advice_spoken, message.countdown
+        if not advice or message.action is Action.STOP:
             self._advice_since_s = None
             return None
         if self._advice_since_s is None:
@@ -159,14 +140,14 @@ class Talk:
         settled = now_s - self._advice_since_s >= ADVICE_SETTLE_S
         early = now_s - self._said_s < ADVICE_AFTER_S or now_s - self._advised_s < ADVICE_AGAIN_S
         ending = countdown is not None and countdown.counting and countdown.seconds_left < 4.0
-        same = advice == self._advised_text or guidance.action is not self._said_action
+        same = advice == self._advised_text or message.action is not self._said_action
         if speaking or early or ending or same or not settled:
             return None
         self._advised_text, self._advised_s = advice, now_s
         self._said_s = now_s
         return Utterance(advice, False)
 
-    def _say(self, now_s: float, guidance: Guidance, interrupts: bool) -> Utterance:
-        self._said_action, self._said_text = guidance.action, guidance.spoken
+    def _say(self, now_s: float, message: Message, interrupts: bool) -> Utterance:
+        self._said_action, self._said_text = message.action, message.spoken
         self._said_s = now_s
-        return Utterance(guidance.spoken, interrupts)
+        return Utterance(message.spoken, interrupts)

@@ -7,15 +7,14 @@ from concurrent.futures import Future, ThreadPoolExecutor
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
-from assist.base.phrases import Phrases
+from assist.guidance.camera_hints import CameraHint, Hint
 from assist.pose import Pose
 from assist.run.repeat.camera_shift import CameraShift, ShiftFinder
 from assist.run.repeat.earlier import Earlier
 from assist.run.repeat.ghost import Ghost
-from assist.run.repeat.words import to_do
+from assist.run.repeat.hints import to_do
 
 _EVERY_S = 1.0
-STRENGTH_STEP = 0.2
 _ZOOMED = 0.02
 """Distances are wrong by as much as the focal length: this much is about what they are sure to."""
 
@@ -27,20 +26,17 @@ for a shape that the feed's profile was not learned at."""
 class RepeatGuide:
     """Compares the feed with the earlier picture once a second, on a thread of its own."""
 
-    def __init__(
-        self, earlier: Earlier, focal_px: FocalPx, say: Phrases, strength: float = 0.6
-    ) -> None:
-        self._say = say
+    def __init__(self, earlier: Earlier, focal_px: FocalPx, strength: float = 0.6) -> None:
         self.ghost = Ghost(earlier, strength)
         self._earlier = earlier
         self._focal_px = focal_px
-        self._finder: ShiftFinder | str = ""
+        self._finder: ShiftFinder | Hint = Hint.UNKNOWN
         self._made_for = (0, 0)
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="repeat")
-        self._task: Future[CameraShift | str | None] | None = None
+        self._task: Future[CameraShift | Hint | None] | None = None
         self._last_s = float("-inf")
         self._known = False
-        self.found: CameraShift | str | None = None
+        self.found: CameraShift | Hint | None = None
 
     def watch(self, picture: ColourImage, pose: Pose | None, time_s: float) -> None:
         """Take note of the feed's newest picture; returns at once."""
@@ -51,16 +47,14 @@ class RepeatGuide:
             self._last_s = time_s
             self._task = self._pool.submit(self._compare, picture, pose)
 
-    def words(self) -> tuple[str, ...]:
-        """What to do to the camera, in short lines; none while that is not known."""
+    def hints(self) -> tuple[CameraHint, ...]:
+        """What to do to the camera; nothing while that is not known."""
         if not self._known:
             return ()
-        if isinstance(self.found, str):
-            return (self._say.text(self.found),)
-        return to_do(self.found, self._say)
+        return (CameraHint(self.found),) if isinstance(self.found, Hint) else to_do(self.found)
 
-    def _compare(self, picture: ColourImage, pose: Pose | None) -> CameraShift | str | None:
-        """How the camera differs, None where that is not to be told, or the phrase that says why.
+    def _compare(self, picture: ColourImage, pose: Pose | None) -> CameraShift | Hint | None:
+        """How the camera differs, None where that is not to be told, or the hint that says why.
 
         On the thread of the comparisons.
         """
@@ -69,18 +63,18 @@ class RepeatGuide:
             self._made_for = (width, height)
             self._finder = self._finder_for(width, height)
         finder = self._finder
-        return finder if isinstance(finder, str) else finder.compare(picture, pose)
+        return finder if isinstance(finder, Hint) else finder.compare(picture, pose)
 
-    def _finder_for(self, width: int, height: int) -> ShiftFinder | str:
-        """What compares with a feed of that shape, or the phrase that says why nothing does."""
+    def _finder_for(self, width: int, height: int) -> ShiftFinder | Hint:
+        """What compares with a feed of that shape, or the hint that says why nothing does."""
         seen = self._earlier.seen_by_feed(width, height)
         if seen is None:
-            return "repeat.other_way"
+            return Hint.OTHER_WAY
         height, width = seen.picture.shape[:2]
         try:
             focal_px = self._focal_px(width, height)
         except UserError:
-            return "repeat.other_shape"
+            return Hint.OTHER_SHAPE
         return ShiftFinder(seen.picture, seen.pose, focal_px)
 
     @property

@@ -1,0 +1,249 @@
+"""The words of each code that a person is told, in one language: big words, troubles, parts."""
+
+from __future__ import annotations
+
+from assist.base.trouble import Trouble
+from assist.base.words import Words
+from assist.feed import Silence
+from assist.guidance.camera_hints import CameraHint, Hint
+from assist.guidance.countdown import Turn
+from assist.guidance.guide import Action, Caution, Unmeasured, Way
+
+
+def big_words(say: Words) -> dict[Action, str]:
+    """One big word for each action, read from 8 m: at most eight letters, capitals."""
+    _p = say.pgettext
+    return {
+        # L10N: A big word, read from 8 m: seven letters at best, so that it can be high enough.
+        Action.FORWARD: _p("big word", "FORWARD"),
+        Action.BACK: _p("big word", "BACK"),
+        Action.STOP: _p("big word", "STOP"),
+        Action.HOLD: _p("big word", "HOLD"),
+        Action.REFRAME: _p("big word", "FRAMING"),
+        Action.AGAIN: _p("big word", "AGAIN"),
+        Action.NOT_SURE: _p("big word", "NOT SURE"),
+        Action.NO_ONE: _p("big word", "NO ONE"),
+        Action.NO_FEED: _p("big word", "NO FEED"),
+    }
+
+
+def cautions(say: Words) -> dict[Caution, str]:
+    """What to warn of."""
+    _ = say.gettext
+    return {
+        Caution.MOVING_BACK: _("look behind you before you move back"),
+        Caution.ON_THE_WAY: _("look where you go"),
+    }
+
+
+def what_to_do(say: Words) -> dict[Action, str]:
+    """Orders that have no length in them."""
+    _ = say.gettext
+    return {
+        Action.STOP: _("stop here"),
+        Action.HOLD: _("hold still"),
+        Action.REFRAME: _("right distance, wrong place in the picture"),
+        Action.AGAIN: _("go round behind the mark and come forward"),
+        Action.NO_ONE: _("come into the picture"),
+        Action.NO_FEED: _("wait"),
+    }
+
+
+def what_to_do_aloud(say: Words) -> dict[Action, str]:
+    """The same for the ear: short, so that it is over before it is out of date."""
+    _ = say.gettext
+    return {
+        Action.STOP: _("Stop."),
+        Action.HOLD: _("Hold still. In focus."),
+        Action.REFRAME: _("In focus, but not well in the picture. Look where you go."),
+        Action.AGAIN: _("Too near. Go round behind the mark with care."),
+        Action.NO_ONE: _("No one in view."),
+    }
+
+
+def moves(say: Words) -> dict[tuple[Way, bool], str]:
+    """To the mark by so much {length}, for the eye; whether the person is seen to stand.
+
+    No word asks for legs of someone who is not.
+    """
+    _ = say.gettext
+    towards, away = _("{length} towards the camera"), _("{length} further from the camera")
+    round_behind = _("go round behind the mark and come forward")
+    return {
+        (Way.FORWARD, True): _("step forward {length}"),
+        (Way.FORWARD, False): _("move forward {length}"),
+        (Way.BACK, True): _("step back {length}"),
+        (Way.BACK, False): _("move back {length}"),
+        **{(Way.TOWARDS, on_feet): towards for on_feet in (True, False)},
+        **{(Way.AWAY, on_feet): away for on_feet in (True, False)},
+        **{(Way.ROUND, on_feet): round_behind for on_feet in (True, False)},
+    }
+
+
+def moves_aloud(say: Words) -> dict[Way, str]:
+    """To the mark by so much {length}, for the ear, with what to beware of."""
+    _ = say.gettext
+    return {
+        Way.FORWARD: _("Forward, {length}."),
+        Way.BACK: _("Look behind you. Back, {length}."),
+        Way.TOWARDS: _("{length} towards the camera."),
+        Way.AWAY: _("Look where you go. {length} away from the camera."),
+        Way.ROUND: _("Too near. Go round behind the mark with care."),
+    }
+
+
+def doubtful_moves_aloud(say: Words) -> dict[Way, str]:
+    """The same for somebody whose place is not sure."""
+    _ = say.gettext
+    return {
+        Way.FORWARD: _("Not sure. Forward, {length}, to be safe."),
+        Way.BACK: _("Not sure. Look behind you. Back, {length}, to be safe."),
+        Way.TOWARDS: _("Not sure. {length} towards the camera, to be safe."),
+        Way.AWAY: _("Not sure. Look where you go. {length} away from the camera, to be safe."),
+        Way.ROUND: _("Not sure. To be safe, go round behind the mark."),
+    }
+
+
+def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
+    """What somebody is to do whose distance is not known, why, and the first for the ear."""
+    _ = say.gettext
+    moment, aloud = _("one moment"), _("One moment.")
+    return {
+        Unmeasured.MEASURING: (moment, _("you are being measured"), aloud),
+        Unmeasured.BARS: (moment, _("looking for black bars in the feed"), aloud),
+        Unmeasured.LITTLE_SEEN: (
+            _("show more of yourself"),
+            _("face or hips must be in view to be measured"),
+            _("Not sure. Look where you go. Show more of yourself."),
+        ),
+        Unmeasured.TOO_SMALL: (
+            _("come nearer"),
+            _("too far off to be measured"),
+            _("Not sure. Come nearer to be measured."),
+        ),
+    }
+
+
+def silences(say: Words) -> dict[Silence, tuple[str, str]]:
+    """Why nothing is known of the feed, for the eye and for the ear."""
+    _ = say.gettext
+    return {
+        Silence.STOPPED: (_("no picture comes from the feed"), _("The picture has stopped.")),
+        Silence.NOT_BEGUN: (_("no picture has come from the feed yet"), _("No picture yet.")),
+        Silence.FROZEN: (_("the feed repeats one picture"), _("The picture is frozen.")),
+        Silence.GARBLED: (
+            _("what comes from the feed is no picture"), _("The picture is damaged.")
+        ),
+        Silence.LATE: (_("the pictures come too late"), _("The picture comes too late.")),
+        Silence.UNSEEN: (_("the pose network fails"), _("I cannot see. The pose network fails.")),
+        Silence.SHAPE: (
+            _("not its profile's shape: set the feed back"), _("The picture has another shape.")
+        ),
+    }  # fmt: skip
+
+
+def troubles(say: Words) -> dict[Trouble, tuple[str, str]]:
+    """What failed while the run goes on, for the eye and for the ear."""
+    _ = say.gettext
+    return {
+        Trouble.NO_PICTURE: (_("no picture came from the feed"), _("No picture came.")),
+        Trouble.DISK_FULL: (_("the disk is full"), _("The disk is full.")),
+        Trouble.READ_ONLY: (
+            _("the folder cannot be written to"), _("The folder cannot be written to.")
+        ),
+        Trouble.FOLDER_GONE: (_("the folder has gone"), _("The folder has gone.")),
+        Trouble.FOLDER_AGAIN: (
+            _("the folder was deleted and is made again"),
+            _("The folder was deleted. It is there again."),
+        ),
+        Trouble.NOT_WRITTEN: (
+            _("the picture could not be written"), _("The picture could not be written.")
+        ),
+        Trouble.ELSEWHERE: (
+            _("the picture was kept in another folder"), _("Kept in another folder.")
+        ),
+        Trouble.COMMAND: (_("the command failed"), _("The command failed.")),
+        Trouble.HANGS: (_("taking the picture took too long"), _("It took too long.")),
+        Trouble.CAMERA: (_("the camera did not take the picture"), _("The camera failed.")),
+        Trouble.NOT_FETCHED: (
+            _("taken, but still on the camera's card"), _("It is still on the card.")
+        ),
+        Trouble.TRIGGER: (_("taking the picture failed"), _("The trigger failed.")),
+        Trouble.RECORD: (
+            _("the record could not be written"), _("The record could not be written.")
+        ),
+        Trouble.VIDEO: (
+            _("the video has ended: it cannot be written"), _("The video has ended.")
+        ),
+        Trouble.NO_SOUND: (_("no sound"), _("No sound.")),
+        Trouble.NO_SPEECH: (_("no speech"), _("No speech.")),
+        Trouble.NO_SHARE: (_("no second screen"), _("No second screen.")),
+        Trouble.PART: (_("a part of the program failed"), _("A part of the program failed.")),
+    }  # fmt: skip
+
+
+def body_parts(say: Words) -> dict[str, str]:
+    """Parts of the body that are cut off or out of the zone, by their names in the record."""
+    _p = say.pgettext
+    return {
+        "head": _p("body part", "head"),
+        "hand": _p("body part", "hand"),
+        "elbow": _p("body part", "elbow"),
+        "shoulder": _p("body part", "shoulder"),
+        "waist": _p("body part", "waist"),
+        "knee": _p("body part", "knee"),
+        "knees": _p("body part", "knees"),
+        "foot": _p("body part", "foot"),
+        "feet": _p("body part", "feet"),
+    }
+
+
+def timer_words(say: Words) -> dict[str, str]:
+    """The countdown in one word, by `CountdownState.word`."""
+    _p = say.pgettext
+    return {
+        "taken": _p("timer", "TAKEN"),
+        "now": _p("timer", "NOW"),
+        "not_taken": _p("timer", "NOT TAKEN"),
+        "pending": _p("timer", "TAKING"),
+        "paused": _p("timer", "PAUSED"),
+        "waiting": _p("timer", "WAITING"),
+    }
+
+
+def turns_aloud(say: Words) -> dict[Turn, str]:
+    """What the countdown has come to, for the ear."""
+    _ = say.gettext
+    return {
+        Turn.FAILED: _("The picture was not taken."),
+        Turn.FIRED_UNHEARD: _("Now."),
+        Turn.FIRED: _("Taken."),
+        Turn.GAVE_UP: _("Stopped."),
+        Turn.PAUSED: _("Paused."),
+        Turn.NOT_IN_FOCUS: _("Not in focus."),
+    }
+
+
+def camera_hint(hint: CameraHint, say: Words) -> str:
+    """What to do to the camera, in one line."""
+    _ = say.gettext
+    by = say.figure(hint.amount)
+    return {
+        Hint.UNKNOWN: _("earlier scene not recognised: check place and light"),
+        Hint.OTHER_WAY: _(
+            "earlier picture not shown: the camera was held the other way, upright or across"
+        ),
+        Hint.OTHER_SHAPE: _(
+            "earlier scene cannot be compared: the feed's shape is another than its profile's"
+        ),
+        Hint.SAME: _("camera as before"),
+        Hint.MOVED: _("the camera has moved: put the tripod back on its marks"),
+        Hint.TURN_LEFT: _("turn the camera {degrees}° to its left", degrees=by),
+        Hint.TURN_RIGHT: _("turn the camera {degrees}° to its right", degrees=by),
+        Hint.TILT_UP: _("tilt the camera {degrees}° up", degrees=by),
+        Hint.TILT_DOWN: _("tilt the camera {degrees}° down", degrees=by),
+        Hint.ROLL_CLOCKWISE: _("roll the camera {degrees}° clockwise", degrees=by),
+        Hint.ROLL_ANTICLOCKWISE: _("roll the camera {degrees}° anticlockwise", degrees=by),
+        Hint.ZOOM_IN: _("zoom in by {percent} %", percent=by),
+        Hint.ZOOM_OUT: _("zoom out by {percent} %", percent=by),
+    }[hint.hint]
