@@ -1,4 +1,4 @@
-"""The calibrations called from Python: what they give, what they tell as they go, what they refuse."""
+"""The calibrations called from Python: what they give, tell as they go, and refuse."""
 
 import math
 from types import SimpleNamespace
