@@ -16,6 +16,7 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import _, current
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 
@@ -41,16 +42,32 @@ class Board:
 
     def __post_init__(self) -> None:
         if min(self.columns, self.rows) < 4:
-            raise UserError(f"a board needs at least 4 x 4 squares, not {self.columns}x{self.rows}")
+            raise UserError(
+                _(
+                    "a board needs at least 4 x 4 squares, not {columns}x{rows}",
+                    columns=self.columns,
+                    rows=self.rows,
+                )
+            )
         if not 1 <= self.square_mm <= 1000:
-            raise UserError(f"squares of {self.square_mm:g} mm cannot be: use 1 to 1000 mm")
+            raise UserError(
+                _(
+                    "squares of {square} mm cannot be: use 1 to 1000 mm",
+                    square=current().decimal(f"{self.square_mm:g}"),
+                )
+            )
         if (self.columns + 2) * (self.rows + 2) * self.square_mm**2 > _LARGEST_MM2:
             raise UserError(
-                f"a board of {self.columns}x{self.rows} squares of {self.square_mm:g} mm is larger "
-                "than the largest paper (A0)"
+                _(
+                    "a board of {columns}x{rows} squares of {square} mm is larger than the "
+                    "largest paper (A0)",
+                    columns=self.columns,
+                    rows=self.rows,
+                    square=current().decimal(f"{self.square_mm:g}"),
+                )
             )
         if self.kind == "charuco" and self.columns * self.rows // 2 > 100:
-            raise UserError("a ChArUco board has at most 200 squares; use fewer, larger ones")
+            raise UserError(_("a ChArUco board has at most 200 squares; use fewer, larger ones"))
 
     @property
     def charuco(self) -> cv2.aruco.CharucoBoard:
@@ -109,7 +126,7 @@ class Board:
         grey = cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY) if picture.ndim == 3 else picture
         if self.kind == "charuco":
             detector = cv2.aruco.CharucoDetector(self.charuco)
-            corners, ids, _, _ = detector.detectBoard(grey)
+            corners, ids, _markers, _marker_ids = detector.detectBoard(grey)
             if ids is None or len(ids) < _LEAST_CORNERS:
                 return None
             return self.corners_m[ids.ravel()], np.asarray(corners, np.float64).reshape(-1, 2)
@@ -148,32 +165,44 @@ def calibrate(
     """
     sizes = {p.shape[:2] for p in pictures}
     if len(sizes) > 1:
-        raise UserError("the pictures of the board differ in size: take all with one feed")
+        raise UserError(_("the pictures of the board differ in size: take all with one feed"))
     views = [found for p in pictures if (found := board.find(p)) is not None]
     if len(views) < LEAST_VIEWS:
         raise UserError(
-            f"the board was found in {len(views)} of {looked_at or len(pictures)} pictures and "
-            f"{LEAST_VIEWS} are needed: fill a quarter of the picture with it, flat and well lit"
+            _(
+                "the board was found in {n} of {of} pictures and {least} are needed: "
+                "fill a quarter of the picture with it, flat and well lit",
+                n=len(views),
+                of=looked_at or len(pictures),
+                least=LEAST_VIEWS,
+            )
         )
     height, width = sizes.pop()
     _refuse_clustered(views, width, height)
-    error, matrix, distortion, turns, _, deviations, _, _ = cv2.calibrateCameraExtended(
-        [np.asarray(b, np.float32) for b, _ in views],
-        [np.asarray(p, np.float32) for _, p in views],
-        (width, height),
-        np.eye(3),
-        np.zeros(5),
+    error, matrix, distortion, turns, _places, deviations, _outer, _errors = (
+        cv2.calibrateCameraExtended(
+            [np.asarray(b, np.float32) for b, _p in views],
+            [np.asarray(p, np.float32) for _b, p in views],
+            (width, height),
+            np.eye(3),
+            np.zeros(5),
+        )
     )
     normals = np.array([cv2.Rodrigues(t)[0][:, 2] for t in turns])
     if _largest_angle(normals) < _LEAST_TILT_RAD:
         raise UserError(
-            "the board faces the same way in all pictures, which leaves focal length and distance "
-            "mixed up: tilt it by 20 to 40 degrees, to each side, up and down"
+            _(
+                "the board faces the same way in all pictures, which leaves focal length and "
+                "distance mixed up: tilt it by 20 to 40 degrees, to each side, up and down"
+            )
         )
     if error > _WORST_ERROR_PX:
         raise UserError(
-            f"the corners miss the fitted camera by {error:.2f} px: keep the board flat and still, "
-            "and the focus and zoom unchanged"
+            _(
+                "the corners miss the fitted camera by {error} px: keep the board flat and still, "
+                "and the focus and zoom unchanged",
+                error=current().decimal(f"{error:.2f}"),
+            )
         )
     focal_sd = float(deviations[0, 0]) / float(matrix[0, 0])
     camera = PinholeCamera.from_opencv(matrix, width, height, distortion)
@@ -181,13 +210,22 @@ def calibrate(
 
 
 def _refuse_clustered(views: list[tuple[FloatArray, FloatArray]], width: int, height: int) -> None:
-    spots = np.concatenate([p for _, p in views])
+    spots = np.concatenate([p for _b, p in views])
     spread = np.ptp(spots, axis=0) / (width, height)
     if spread.min() < _LEAST_SPREAD:
-        side = "across" if spread[0] < spread[1] else "up and down"
+        share = f"{spread.min():.0%}"
         raise UserError(
-            f"the board was seen over {spread.min():.0%} of the picture {side}: move it into the "
-            "corners too"
+            _(
+                "the board was seen over {share} of the picture across: move it into the corners "
+                "too",
+                share=share,
+            )
+            if spread[0] < spread[1]
+            else _(
+                "the board was seen over {share} of the picture up and down: move it into the "
+                "corners too",
+                share=share,
+            )
         )
 
 

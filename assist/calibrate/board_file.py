@@ -12,6 +12,7 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.files import write_whole
+from assist.base.words import _
 from assist.calibrate.board import Board
 
 DOTS_PER_INCH = 300
@@ -40,7 +41,7 @@ def write_board(board: Board, path: Path) -> tuple[float, float]:
         figure.savefig(buffer, format="pdf", dpi=DOTS_PER_INCH)
         write_whole(path, buffer.getvalue())
     else:
-        raise UserError(f"{path}: a board is written as .png or .pdf")
+        raise UserError(_("{path}: a board is written as .png or .pdf", path=path))
     return width_mm, height_mm
 
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.validation import validated
+from assist.base.words import _
 from assist.calibrate.separation import MarkSummary, Separation, refuse_contradictions, separate
 from assist.calibrate.standing import refuse_walking
 from assist.distance import CueAbsent
@@ -125,8 +126,13 @@ def learn(
     seen = [s for k, mark in enumerate(marks) for s in _observations(mark, k, usual, left_out)]
     if len(seen) < LEAST_PICTURES:
         raise UserError(
-            f"only {len(seen)} of {total} pictures show enough of the body; at least "
-            f"{LEAST_PICTURES} are needed: stand wholly in view for a few seconds longer"
+            _(
+                "only {n} of {total} pictures show enough of the body; at least {least} "
+                "are needed: stand wholly in view for a few seconds longer",
+                n=len(seen),
+                total=total,
+                least=LEAST_PICTURES,
+            )
         )
     proportions = _learn_proportions(seen, usual)
     summaries, varied = _summaries(seen, marks, proportions, focal_known=focal_prior_sd is not None)
@@ -159,8 +165,8 @@ def learn(
             "segments_sd_m": dict.fromkeys(SEGMENTS, 0.015),
             "marks": tuple(_record(mark) for mark in marks),
         },
-        "what was learned is no profile",
-        mend="check the marks and the stature",
+        _("what was learned is no profile"),
+        mend=_("check the marks and the stature"),
     )
     fit = total - left_out.total()
     return Learned(profile, found, len(seen), fit, left_out, varied)
@@ -173,12 +179,12 @@ def _observations(mark: Mark, number: int, shape: BodyShape, left_out: Counter[s
     for picture in mark.pictures:
         pose, slipped = guard.guard(picture.pose, picture.time_s)
         if slipped:
-            left_out["the pose network took front for back"] += 1
+            left_out[_("the pose network took front for back")] += 1
             continue
         observation = observe(pose, picture.camera, shape)
         placed = rigid_fit.fit(observation)
         if isinstance(placed, CueAbsent):
-            why = "you were too small" if placed.too_small else "too little of you was seen"
+            why = _("you were too small") if placed.too_small else _("too little of you was seen")
             left_out[why] += 1
         else:
             kept.append(_Seen(observation, picture.axis_m, number))
@@ -200,7 +206,7 @@ def _learn_proportions(seen: Sequence[_Seen], usual: BodyShape) -> BodyShape:
     fitter = JointFitter(FitOptions(length_m=0.04, head_length_m=0.01))
     names = np.array(LENGTH_NAMES)
     shape = usual
-    for _ in range(_ROUNDS):
+    for _round in range(_ROUNDS):
         fits = [_fit(fitter, s, shape, pinned=True) for s in seen]
         lengths = [np.linalg.norm(LENGTH_ROWS @ f.joints_m, axis=1) for f in fits if f is not None]
         middle = np.median(lengths, axis=0)

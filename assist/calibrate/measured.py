@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.words import _
 from assist.distance.cues.ground import CameraPlacement
 from assist.distance.head import HEAD_POINTS_M, head_axes
 from assist.distance.observation import LEAST_VISIBILITY
@@ -98,7 +99,7 @@ def _floor_m(
     back_m = tape.sensor_offset_m * math.cos(tilt_rad)
     if tape.measured != "face":
         return tape.length_m - back_m
-    ahead, right, _ = _horizontal(tilt_rad, roll_rad)
+    ahead, right, _down = _horizontal(tilt_rad, roll_rad)
     found = []
     for pose in poses:
         [ray] = _rays(camera, pose.image_px[[L.LEFT_EYE, L.RIGHT_EYE]].mean(axis=0)[None])
@@ -113,7 +114,10 @@ def _floor_m(
         found.append(math.hypot(float(ears @ ahead), float(ears @ right)))
     if not found:
         raise UserError(
-            "the tape was measured to the face, and no picture shows the face turned to the camera"
+            _(
+                "the tape was measured to the face, and no picture shows the face turned to the "
+                "camera"
+            )
         )
     return float(np.median(found))
 
@@ -146,7 +150,7 @@ def _depths(
     if tape.measured == "axis":
         return [tape.length_m - tape.sensor_offset_m] * len(poses)
     floor_m = _floor_m(tape, poses, camera, tilt_rad, roll_rad)
-    ahead, right, _ = _horizontal(tilt_rad, roll_rad)
+    ahead, right, _down = _horizontal(tilt_rad, roll_rad)
     straight = tape.measured == "floor" and tape.ahead
     depths = []
     for pose in poses:
@@ -155,8 +159,11 @@ def _depths(
         forwards = rays @ ahead
         if float(forwards.min()) < 0.1:
             raise UserError(
-                f"with a tilt of {math.degrees(tilt_rad):.0f} degrees nobody in the picture stands "
-                "on the ground before the camera: downwards is positive"
+                _(
+                    "with a tilt of {degrees} degrees nobody in the picture stands on the ground "
+                    "before the camera: downwards is positive",
+                    degrees=f"{math.degrees(tilt_rad):.0f}",
+                )
             )
         over_ground = forwards if straight else np.hypot(forwards, rays @ right)
         depths.append(float((floor_m / over_ground).mean()))
@@ -201,7 +208,7 @@ def estimate_tilt(
     low, high = -_STEEPEST_RAD, _STEEPEST_RAD
     if excess(low) > 0 or excess(high) < 0:
         return None
-    for _ in range(40):
+    for _step in range(40):
         middle = (low + high) / 2
         low, high = (middle, high) if excess(middle) < 0 else (low, middle)
     sd = math.hypot(_ESTIMATED_SD_RAD, _FOOT_ANGLE_RAD * focal_sd)

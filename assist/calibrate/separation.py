@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.words import _, current
 
 _SIDE_SD_M = 0.03
 """How exactly a body's axis stands over a mark to the side. Common practice, no source."""
@@ -68,17 +69,24 @@ class Separation:
 
     def in_words(self) -> str:
         """What could and what could not be separated, for the person at the keyboard."""
-        known = f"their product is known to {self.product_sd:.1%}"
+        say = current()
+        product = say.decimal(f"{self.product_sd:.1%}")
         if self.separated:
-            return (
-                f"focal length known to {self.focal_sd:.1%}, size of the body to "
-                f"{self.size_sd:.1%}; {known}"
+            return _(
+                "focal length known to {focal}, size of the body to {size}; their product is known "
+                "to {product}",
+                focal=say.decimal(f"{self.focal_sd:.1%}"),
+                size=say.decimal(f"{self.size_sd:.1%}"),
+                product=product,
             )
-        return (
-            f"focal length ({self.focal_sd:.0%}) and size of the body ({self.size_sd:.0%}) could "
-            f"not be told apart; {known}, so this person's distances in this feed do not suffer "
+        return _(
+            "focal length ({focal}) and size of the body ({size}) could not be told apart; their "
+            "product is known to {product}, so this person's distances in this feed do not suffer "
             "as long as both are used. To tell them apart add a mark a measured step to the side, "
-            "a stature, a field of view or a board"
+            "a stature, a field of view or a board",
+            focal=f"{self.focal_sd:.0%}",
+            size=f"{self.size_sd:.0%}",
+            product=product,
         )
 
 
@@ -100,22 +108,38 @@ def refuse_contradictions(
             if abs(math.log(mark.ratio)) > _CONTRADICTION_SDS * math.hypot(
                 sd, focal_prior_sd, size_prior_sd
             ):
-                whom = "you stated" if size_stated else "an adult is"
-                check = "--at, --stature" if size_stated else "--at"
-                mend = "" if size_stated else ", and give --stature"
-                raise UserError(
-                    f"the mark at {mark.stated} would make you {mark.ratio:.2f} times as large as "
-                    f"{whom}: check {check} and what was said of the feed's lens or view{mend}"
-                )
+                raise UserError(_of_another_size(mark, size_stated))
     for k, (one, sd) in enumerate(zip(marks, sds, strict=True)):
         for other, other_sd in zip(marks[:k], sds[:k], strict=True):
             unlike = one.ratio / other.ratio
             if abs(math.log(unlike)) > _CONTRADICTION_SDS * math.hypot(sd, other_sd):
                 raise UserError(
-                    f"the marks at {other.stated} and {one.stated} contradict each other: at the "
-                    f"second you would be {unlike:.2f} times as large as at the first; check --at, "
-                    "and that you stood over the marks in that order"
+                    _(
+                        "the marks at {first} and {second} contradict each other: at the second "
+                        "you would be {unlike} times as large as at the first; check --at, and "
+                        "that you stood over the marks in that order",
+                        first=other.stated,
+                        second=one.stated,
+                        unlike=current().decimal(f"{unlike:.2f}"),
+                    )
                 )
+
+
+def _of_another_size(mark: MarkSummary, size_stated: bool) -> str:
+    ratio = current().figure(mark.ratio, 2)
+    if size_stated:
+        return _(
+            "the mark at {mark} would make you {ratio} times as large as you stated: check --at, "
+            "--stature and what was said of the feed's lens or view",
+            mark=mark.stated,
+            ratio=ratio,
+        )
+    return _(
+        "the mark at {mark} would make you {ratio} times as large as an adult is: check --at and "
+        "what was said of the feed's lens or view, and give --stature",
+        mark=mark.stated,
+        ratio=ratio,
+    )
 
 
 def separate(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.words import _, current
 
 _PLACE_M = 0.5
 """What stepping in place, turning half to each side and sitting down move the body's axis by.
@@ -28,7 +29,11 @@ def refuse_walking(depths_m: Sequence[float], stated: str) -> None:
     low_m, middle_m, high_m = np.percentile(depths_m, (_APART[0], 50.0, _APART[1]))
     if high_m - low_m > _PLACE_M + _POSTURE * middle_m:
         raise UserError(
-            f"you moved between {low_m:.1f} and {high_m:.1f} m while the mark at {stated} was "
-            "watched: stand over it all the time, and take a longer --wait if you need it to get "
-            "there"
+            _(
+                "you moved between {low} and {high} m while the mark at {stated} was watched: "
+                "stand over it all the time, and take a longer --wait if you need it to get there",
+                low=current().decimal(f"{low_m:.1f}"),
+                high=current().decimal(f"{high_m:.1f}"),
+                stated=stated,
+            )
         )

@@ -11,6 +11,7 @@ from typing import Literal, Protocol
 
 from assist.base.errors import UserError, shown
 from assist.base.images import ColourImage
+from assist.base.words import _
 
 Pace = Literal["fast", "real"]
 STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")
@@ -99,7 +100,12 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
     if address:
         if address[1].lower() not in STREAMS:
             raise UserError(
-                f"feed {shown(text)}: {address[1]} is no way to a stream: use {', '.join(STREAMS)}"
+                _(
+                    "feed {text}: {way} is no way to a stream: use {known}",
+                    text=shown(text),
+                    way=address[1],
+                    known=", ".join(STREAMS),
+                )
             )
         return StreamSource(text, rotation_deg)
     try:
@@ -110,14 +116,19 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
         there = path.exists()
     except (OSError, ValueError) as error:  # a name too long for the system, or one it refuses
         why = error.strerror if isinstance(error, OSError) else error
-        raise UserError(f"feed {shown(text)} cannot be read: {why}") from error
+        raise UserError(
+            _("feed {text} cannot be read: {why}", text=shown(text), why=why)
+        ) from error
     if not there:
         raise UserError(
-            f"feed {shown(text)} does not exist: give a camera number (0 is the first), a device "
-            "path, an address such as rtsp://..., a video file or a folder of pictures"
+            _(
+                "feed {text} does not exist: give a camera number (0 is the first), a device "
+                "path, an address such as rtsp://..., a video file or a folder of pictures",
+                text=shown(text),
+            )
         )
     if not os.access(path, os.R_OK):
-        raise UserError(f"feed {shown(text)} cannot be read: permission denied")
+        raise UserError(_("feed {text} cannot be read: permission denied", text=shown(text)))
     if not path.is_file():  # a pipe would be waited for, for ever
-        raise UserError(f"feed {shown(text)} is not an ordinary file")
+        raise UserError(_("feed {text} is not an ordinary file", text=shown(text)))
     return VideoFileSource(path, rotation_deg)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import _
 from optics.checks import FloatArray
 
 _BLACK = 32
@@ -60,8 +61,14 @@ class PictureArea:
         """A picture of that size in the middle of the feed's; UserError if it does not fit."""
         if not (0 < width_px <= feed_width_px and 0 < height_px <= feed_height_px):
             raise UserError(
-                f"a picture of {width_px}x{height_px} does not fit into the feed's "
-                f"{feed_width_px}x{feed_height_px}"
+                _(
+                    "a picture of {width}x{height} does not fit into the feed's "
+                    "{feed_width}x{feed_height}",
+                    width=width_px,
+                    height=height_px,
+                    feed_width=feed_width_px,
+                    feed_height=feed_height_px,
+                )
             )
         left, top = (feed_width_px - width_px) // 2, (feed_height_px - height_px) // 2
         return cls(left, top, width_px, height_px)
@@ -96,7 +103,7 @@ def find_in_levels(levels: Sequence[Level]) -> PictureArea | UnsureArea:
     height, width = lit.shape
     columns = np.zeros(0, int)
     rows = np.flatnonzero(lit.any(axis=1))
-    for _ in range(2):  # each within what the other leaves
+    for _turn in range(2):  # each within what the other leaves
         if rows.size:
             share = lit[rows[0] : rows[-1] + 1].mean(axis=0)
             columns = np.flatnonzero(share > _LEAST_SHARE)
@@ -104,13 +111,13 @@ def find_in_levels(levels: Sequence[Level]) -> PictureArea | UnsureArea:
             share = lit[:, columns[0] : columns[-1] + 1].mean(axis=1)
             rows = np.flatnonzero(share > _LEAST_SHARE)
     if columns.size < _LEAST_LIT * width or rows.size < _LEAST_LIT * height:
-        return UnsureArea("the pictures are too dark")
+        return UnsureArea(_("the pictures are too dark"))
     # The blur that keeps single bright pixels out smears the edges: look at them without it.
     left, right = _sharpened(raw[rows[0] : rows[-1] + 1], int(columns[0]), int(columns[-1]) + 1)
     top, bottom = _sharpened(raw[:, left:right].T, int(rows[0]), int(rows[-1]) + 1)
     inside = lit[top:bottom, left:right]
-    side = _trim(left, width - right, inside, "left and right")
-    end = _trim(top, height - bottom, inside.T, "top and bottom")
+    side = _trim(left, width - right, inside, upright=False)
+    end = _trim(top, height - bottom, inside.T, upright=True)
     for found in (side, end):
         if isinstance(found, UnsureArea):
             return found
@@ -118,10 +125,14 @@ def find_in_levels(levels: Sequence[Level]) -> PictureArea | UnsureArea:
     assert isinstance(end, int)
     area = PictureArea(side, end, width - 2 * side, height - 2 * end)
     if (side or end) and not _even(np.mean(levels, axis=0), area):
-        return UnsureArea("what is dark at the borders is not evenly black, as bars are")
+        return UnsureArea(_("what is dark at the borders is not evenly black, as bars are"))
     if (side or end) and not _usual_shape(area):
         return UnsureArea(
-            f"the lit part of {area.width_px}x{area.height_px} has no usual shape of a picture"
+            _(
+                "the lit part of {width}x{height} has no usual shape of a picture",
+                width=area.width_px,
+                height=area.height_px,
+            )
         )
     return area
 
@@ -166,18 +177,34 @@ def _sharpened(lit: NDArray[np.bool_], first: int, end: int) -> tuple[int, int]:
     return first, end
 
 
-def _trim(before: int, after: int, inside: NDArray[np.bool_], where: str) -> int | UnsureArea:
+def _trim(before: int, after: int, inside: NDArray[np.bool_], *, upright: bool) -> int | UnsureArea:
     """Width of the bars before and after the lit part along one axis, 0 for none.
 
-    inside: the lit part, its columns along that axis.
+    inside: the lit part, its columns along that axis.   upright: whether that is up and down.
     """
     if min(before, after) <= 1:
         return 0
     if abs(before - after) > _UNLIKE_PX:
-        return UnsureArea(f"it is dark {where} for {before} and {after} px, and bars are alike")
+        return UnsureArea(
+            _(
+                "it is dark top and bottom for {before} and {after} px, and bars are alike",
+                before=before,
+                after=after,
+            )
+            if upright
+            else _(
+                "it is dark left and right for {before} and {after} px, and bars are alike",
+                before=before,
+                after=after,
+            )
+        )
     edges = (inside[:, :_EDGE_PX], inside[:, -_EDGE_PX:])
     if min(float(edge.any(axis=1).mean()) for edge in edges) < _EDGE_LIT:
-        return UnsureArea(f"it is dark {where} without a straight border")
+        return UnsureArea(
+            _("it is dark top and bottom without a straight border")
+            if upright
+            else _("it is dark left and right without a straight border")
+        )
     return min(before, after)
 
 

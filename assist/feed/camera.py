@@ -11,6 +11,7 @@ from assist.base.errors import UserError
 from assist.base.images import ColourImage
 from assist.base.system import System, here
 from assist.base.system.cameras import interfaces
+from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 
@@ -54,8 +55,11 @@ class CameraSource:
         self._capture = self._open()
         if self._capture is None:
             raise UserError(
-                f"camera {device} does not open: check that it is plugged in, that no other "
-                "program uses it and that this one may (0 is the first camera)"
+                _(
+                    "camera {device} does not open: check that it is plugged in, that no other "
+                    "program uses it and that this one may (0 is the first camera)",
+                    device=device,
+                )
             )
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), rate_hz)
 
@@ -136,8 +140,12 @@ class StreamSource(CameraSource):
             super().__init__(address, rotation_deg)
         except UserError as error:
             raise UserError(
-                f"stream {address} does not open within {_OPEN_TIMEOUT_MS // 1000} s: check the "
-                "address and that the sender is running"
+                _(
+                    "stream {address} does not open within {seconds} s: check the address "
+                    "and that the sender is running",
+                    address=address,
+                    seconds=_OPEN_TIMEOUT_MS // 1000,
+                )
             ) from error
 
     def _open(self) -> cv2.VideoCapture | None:

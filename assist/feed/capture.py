@@ -8,6 +8,7 @@ import cv2
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import _
 
 _TURNS = {
     0: None,
@@ -34,7 +35,9 @@ def open_capture(
 def check_rotation(rotation_deg: int) -> int:
     """The rotation if it is a quarter turn; UserError otherwise."""
     if rotation_deg not in _TURNS:
-        raise UserError(f"rotation must be 0, 90, 180 or 270 degrees, not {rotation_deg}")
+        raise UserError(
+            _("rotation must be 0, 90, 180 or 270 degrees, not {rotation}", rotation=rotation_deg)
+        )
     return rotation_deg
 
 

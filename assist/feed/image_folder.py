@@ -10,6 +10,7 @@ from assist.base.errors import UserError
 from assist.base.image_files import MOST_BYTES
 from assist.base.images import ColourImage
 from assist.base.reading import read_bytes
+from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, turned
 
@@ -19,7 +20,7 @@ _ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp"}
 def read_picture(path: Path) -> ColourImage | None:
     """The picture in colour, turned as its tags say; None when it is unreadable or too large."""
     try:
-        content = read_bytes(path, "the file", MOST_BYTES)
+        content = read_bytes(path, _("the file"), MOST_BYTES)
         picture_limits.opened(content).close()
     except Exception:  # damaged files make Pillow raise many kinds
         return None
@@ -44,7 +45,13 @@ class ImageFolderSource:
             (p for p in folder.iterdir() if p.suffix.lower() in _ENDINGS), key=natural_order
         )
         if not self._paths:
-            raise UserError(f"folder {folder} holds no pictures ({', '.join(sorted(_ENDINGS))})")
+            raise UserError(
+                _(
+                    "folder {folder} holds no pictures ({kinds})",
+                    folder=folder,
+                    kinds=", ".join(sorted(_ENDINGS)),
+                )
+            )
         self.rate_hz = rate_hz
         self.frames_expected: int | None = len(self._paths)
         self.unreadable: list[Path] = []
@@ -60,7 +67,9 @@ class ImageFolderSource:
                 return Frame(turned(picture, self._rotation_deg), index / self.rate_hz, index)
             self.unreadable.append(path)
         if len(self.unreadable) == len(self._paths):
-            raise UserError(f"folder {self._folder}: none of its pictures can be read")
+            raise UserError(
+                _("folder {folder}: none of its pictures can be read", folder=self._folder)
+            )
         return None
 
     def close(self) -> None:

@@ -8,6 +8,7 @@ import cv2
 
 from assist.base.errors import UserError
 from assist.base.image_files import MOST_FRAME_PIXELS
+from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 from assist.feed.screening import LONGEST_GAP_S, following
@@ -28,7 +29,10 @@ class VideoFileSource:
         )
         if self._capture is None:
             raise UserError(
-                f"video {path} cannot be opened: not a video, damaged, or of an unknown kind"
+                _(
+                    "video {path} cannot be opened: not a video, damaged, or of an unknown kind",
+                    path=path,
+                )
             )
         # This release of OpenCV reads the tag, and turns the pictures only when told to.
         self._capture.set(cv2.CAP_PROP_ORIENTATION_AUTO, 1)
@@ -39,8 +43,14 @@ class VideoFileSource:
         if width * height > MOST_FRAME_PIXELS:
             self.close()
             raise UserError(
-                f"video {path} has pictures of {width} x {height} pixels, too many (at most "
-                f"{MOST_FRAME_PIXELS // 1_000_000} million)"
+                _(
+                    "video {path} has pictures of {width} x {height} pixels, too many (at most "
+                    "{most} million)",
+                    path=path,
+                    width=width,
+                    height=height,
+                    most=MOST_FRAME_PIXELS // 1_000_000,
+                )
             )
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), 25.0)
         count = int(self._capture.get(cv2.CAP_PROP_FRAME_COUNT))
@@ -55,10 +65,10 @@ class VideoFileSource:
         found, picture = self._capture.read()
         if not found or picture is None:
             if self._index < 0:
-                raise UserError(f"video {self._path} holds no readable picture")
+                raise UserError(_("video {path} holds no readable picture", path=self._path))
             return None
         if picture.size > 3 * MOST_FRAME_PIXELS:  # it may grow on the way
-            raise UserError(f"video {self._path} has pictures too large to work on")
+            raise UserError(_("video {path} has pictures too large to work on", path=self._path))
         self._index += 1
         stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
         if self._time_s is None:

@@ -22,6 +22,7 @@ from assist.base.errors import UserError, shown
 from assist.base.files import write_whole
 from assist.base.journal import JournalWriter, NewerVersionError
 from assist.base.reading import MOST_TOML_BYTES, parse_json, read_bytes
+from assist.base.words import _, current
 from assist.session.lock import FolderLock
 from assist.setup import set_up as set_up_files
 from assist.setup.set_up import SetUp
@@ -85,9 +86,11 @@ def migrated(line: dict[str, Any]) -> dict[str, Any]:
     """A line of any version so far, in the layout of this one."""
     version = line.get("version", 1)
     if not isinstance(version, int) or version < 1:
-        raise ValueError(f"version {shown(version)} cannot be")
+        raise ValueError(_("version {version} cannot be", version=shown(version)))
     if version > VERSION:
-        raise NewerVersionError(f"version {shown(version)} is newer than this program knows")
+        raise NewerVersionError(
+            _("version {version} is newer than this program knows", version=shown(version))
+        )
     while version != VERSION:
         line = _MIGRATIONS[version](line)
         version = line["version"]
@@ -108,7 +111,13 @@ class Session(Closing):
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
-            raise UserError(f"cannot make session folder {folder}: {error.strerror}") from error
+            raise UserError(
+                _(
+                    "cannot make session folder {folder}: {why}",
+                    folder=folder,
+                    why=error.strerror,
+                )
+            ) from error
         self._lock = FolderLock(folder)
         try:
             self._record = JournalWriter(folder / RECORD_FILE, _attempt)
@@ -127,7 +136,11 @@ class Session(Closing):
         except UserError as error:
             reason = getattr(error.__cause__, "strerror", None) or error
             raise UserError(
-                f"session folder {self.folder} cannot be written to: {reason}"
+                _(
+                    "session folder {folder} cannot be written to: {reason}",
+                    folder=self.folder,
+                    reason=reason,
+                )
             ) from error
 
     def keep_profiles(self, personal: Path | None, feed: Path | None) -> None:
@@ -138,7 +151,7 @@ class Session(Closing):
         for profile, name in ((personal, PROFILE_FILE), (feed, FEED_PROFILE_FILE)):
             if profile is None or profile.resolve() == (self.folder / name).resolve():
                 continue
-            content = read_bytes(profile, f"profile {profile}", MOST_TOML_BYTES)
+            content = read_bytes(profile, _("profile {profile}", profile=profile), MOST_TOML_BYTES)
             write_whole(self.folder / name, content)
 
     def append(self, attempt: Attempt) -> None:
@@ -196,8 +209,13 @@ def _check_same_optics(folder: Path, record: list[Attempt], set_up: SetUp) -> No
     if differing:
         then, now = (", ".join(words) for words in zip(*differing, strict=True))
         raise UserError(
-            f"session {folder} is one of {then}, and this run has {now}: give it a session of its "
-            f"own, such as --session {folder}-2"
+            _(
+                "session {folder} is one of {then}, and this run has {now}: give it a session of "
+                "its own, such as --session {folder}-2",
+                folder=folder,
+                then=then,
+                now=now,
+            )
         )
 
 
@@ -216,12 +234,15 @@ def unlike(attempt: Attempt, set_up: SetUp) -> list[tuple[str, str]]:
 
 def _optics(set_up: SetUp) -> tuple[tuple[float, str], ...]:
     """What decides where the zone lies, each with its words."""
-    lens = set_up.lens
+    lens, say = set_up.lens, current()
     return (
-        (lens.focal_length_mm, f"{lens.focal_length_mm:g} mm"),
-        (lens.f_number, f"f/{lens.f_number:g}"),
-        (lens.focus_distance_m, f"focus at {lens.focus_distance_m:g} m"),
-        (set_up.sensor.diagonal_m, f"sensor {set_up.camera.sensor}"),
+        (lens.focal_length_mm, f"{say.decimal(f'{lens.focal_length_mm:g}')} mm"),
+        (lens.f_number, f"f/{say.decimal(f'{lens.f_number:g}')}"),
+        (
+            lens.focus_distance_m,
+            _("focus at {distance} m", distance=say.decimal(f"{lens.focus_distance_m:g}")),
+        ),
+        (set_up.sensor.diagonal_m, _("sensor {sensor}", sensor=set_up.camera.sensor)),
     )
 
 
@@ -229,7 +250,7 @@ def _attempt(line: bytes) -> Attempt:
     """One line of the record; ValueError, which includes pydantic's, where it is damaged."""
     values = parse_json(line)
     if not isinstance(values, dict):
-        raise ValueError("not an object")
+        raise ValueError(_("not an object"))
     return Attempt.model_validate(migrated(values))
 
 

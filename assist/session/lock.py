@@ -11,6 +11,7 @@ from pathlib import Path
 from assist.base.closing import Closing
 from assist.base.errors import UserError
 from assist.base.system import here, locks
+from assist.base.words import _
 
 
 class FolderLock(Closing):
@@ -22,13 +23,20 @@ class FolderLock(Closing):
             handle = locks.open_for_lock(here(), self._folder)
         except OSError as error:
             raise UserError(
-                f"session folder {folder} cannot be written to: {error.strerror}"
+                _(
+                    "session folder {folder} cannot be written to: {why}",
+                    folder=folder,
+                    why=error.strerror,
+                )
             ) from error
         if not locks.try_lock(here(), handle):
             os.close(handle)
             raise UserError(
-                f"session folder {folder} is in use by another run: end that one, or name another "
-                "folder"
+                _(
+                    "session folder {folder} is in use by another run: end that one, or name "
+                    "another folder",
+                    folder=folder,
+                )
             )
         self._handle: int | None = handle
 

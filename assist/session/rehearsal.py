@@ -15,9 +15,11 @@ from assist.base import journal
 from assist.base.journal import JournalWriter
 from assist.base.reading import parse_json
 from assist.base.trouble import Notices, Trouble, of_recording
+from assist.base.words import _, current
 from assist.guidance.assistant import Moment
 from assist.guidance.verdict import Verdict
 from assist.session.folder import Metres, Number, Session
+from assist.session.told import parts_told
 from optics.focus_zone import FocusZone
 
 RECORD_FILE = "rehearsals.jsonl"
@@ -135,54 +137,72 @@ def advise(scores: Sequence[RunScore], zone: FocusZone) -> list[str]:
 
     `zone` is where the runs ended in focus.
     """
-    recent = scores[-3:]
+    recent, say = scores[-3:], current()
     if not recent:
         return []
     found = []
     countdown_s = recent[-1].countdown_s
     spare = [s.spare_s for s in recent if s.spare_s is not None]
     if len(spare) < len(recent):
-        missed = len(recent) - len(spare)
         found.append(
-            f"the zone was not reached in {missed} of {len(recent)} runs: mark the ground, or "
-            "give yourself more time"
+            _(
+                "the zone was not reached in {missed} of {runs} runs: mark the ground, or give "
+                "yourself more time",
+                missed=len(recent) - len(spare),
+                runs=len(recent),
+            )
         )
-    if spare:
-        least_s = min(spare)
-        if least_s < 0:
-            found.append(
-                f"{countdown_s:g} s is too short by {-least_s:.1f} s: take a timer of "
-                f"{_next_timer_s(countdown_s - least_s + _SETTLE_S):g} s"
-            )
-        elif least_s < _SETTLE_S:
-            found.append(
-                f"{countdown_s:g} s leaves only {least_s:.1f} s to settle: take a timer of "
-                f"{_next_timer_s(countdown_s - least_s + _SETTLE_S):g} s"
-            )
+    if spare and min(spare) < _SETTLE_S:
+        found.append(_of_the_timer(countdown_s, min(spare)))
     places = [s.to_mark_m for s in recent if s.to_mark_m is not None]
     if places:
         usual_m = statistics.median(places)
         room_m = zone.behind_m if usual_m > 0 else zone.in_front_m
         if abs(usual_m) > max(_LEAST_ASTRAY_M, _ASTRAY * room_m):
+            by = say.figure(abs(usual_m), 2)
             found.append(
-                f"you stop {usual_m:.2f} m behind the mark: come further forward"
+                _("you stop {by} m behind the mark: come further forward", by=by)
                 if usual_m > 0
-                else f"you stop {-usual_m:.2f} m in front of the mark: stop sooner"
+                else _("you stop {by} m in front of the mark: stop sooner", by=by)
             )
     overshoot_m = max(s.overshoot_m for s in recent)
     if overshoot_m > 0.1:
-        found.append(f"you went {overshoot_m:.1f} m past the zone and back: go more slowly there")
+        found.append(
+            _(
+                "you went {by} m past the zone and back: go more slowly there",
+                by=say.figure(overshoot_m, 1),
+            )
+        )
     restless = [s.sway_m for s in recent if s.sway_m is not None and s.sway_m > 0.03]
     if restless:
         found.append(
-            f"you still moved by {max(restless) * 100:.0f} cm at zero: hold still a little longer"
+            _(
+                "you still moved by {by} cm at zero: hold still a little longer",
+                by=f"{max(restless) * 100:.0f}",
+            )
         )
     cut = sorted({part for s in recent for part in s.cut})
     if cut:
-        found.append(f"out of the picture: {', '.join(cut)}")
+        found.append(_("out of the picture: {parts}", parts=parts_told(cut)))
     if not found:
-        found.append("ready: in focus, in time and still")
+        found.append(_("ready: in focus, in time and still"))
     return found
+
+
+def _of_the_timer(countdown_s: float, spare_s: float) -> str:
+    """What to do about a self-timer that leaves `spare_s` at the mark, less than is comfortable."""
+    say = current()
+    words = {
+        "countdown": say.decimal(f"{countdown_s:g}"),
+        "longer": say.decimal(f"{_next_timer_s(countdown_s - spare_s + _SETTLE_S):g}"),
+    }
+    if spare_s < 0:
+        by = say.figure(-spare_s, 1)
+        return _("{countdown} s is too short by {by} s: take a timer of {longer} s", by=by, **words)
+    by = say.figure(spare_s, 1)
+    return _(
+        "{countdown} s leaves only {by} s to settle: take a timer of {longer} s", by=by, **words
+    )
 
 
 def _next_timer_s(least_s: float) -> float:
@@ -223,7 +243,9 @@ class ScoreBook:
                 self._notices.tell(Trouble.FOLDER_AGAIN)
             self._journal.write()
         except OSError as error:
-            self._notices.tell(of_recording(error), f"score not written: {error.strerror}")
+            self._notices.tell(
+                of_recording(error), _("score not written: {why}", why=error.strerror)
+            )
 
     def settle(self) -> Path | None:
         """Write what could not be so far; elsewhere, if need be, and then say where.
@@ -246,7 +268,7 @@ class Rehearsal:
         countdown_s: float,
         zone: FocusZone,
         first_run: int = 1,
-        keep: Callable[[RunScore], None] = lambda _: None,
+        keep: Callable[[RunScore], None] = lambda _score: None,
     ) -> None:
         self._countdown_s = countdown_s
         self._zone = zone

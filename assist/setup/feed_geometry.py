@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from assist.base.errors import UserError, shown
+from assist.base.words import _, current
 from assist.setup.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
 from assist.setup.personal_profile import PersonalProfile
 from assist.setup.set_up import CameraPart, FeedPart, LensPart, SetUp
@@ -62,7 +63,10 @@ class FeedGeometry:
     def __post_init__(self) -> None:
         if self.profile is None and self.feed.profile is not None:
             raise UserError(
-                f"the set-up names the feed profile {shown(self.feed.profile)}, which is not there"
+                _(
+                    "the set-up names the feed profile {profile}, which is not there",
+                    profile=shown(self.feed.profile),
+                )
             )
         off = self.off_the_lens
         if self.profile is None or self.lens is None or off is None:
@@ -71,13 +75,28 @@ class FeedGeometry:
         if self.profile.method != "lens":
             most += _BREATHING
         if abs(math.log1p(off)) > most:
-            basis = f" ({self.profile.basis})" if self.profile.basis else ""
-            raise UserError(
-                f"the feed's profile{basis} is one of a lens of about "
-                f"{self.lens.focal_length_mm * (1 + off):.0f} mm, and the set-up's has "
-                f"{self.lens.focal_length_mm:g} mm: calibrate anew, leave the profile out, or, if "
-                "the feed has a lens of its own, say through own-lens"
+            raise UserError(self._of_another_lens(self.profile, self.lens, off))
+
+    @staticmethod
+    def _of_another_lens(profile: FeedProfile, lens: LensPart, off: float) -> str:
+        figures = {
+            "learned": f"{lens.focal_length_mm * (1 + off):.0f}",
+            "stated": current().decimal(f"{lens.focal_length_mm:g}"),
+        }
+        if profile.basis:
+            return _(
+                "the feed's profile ({basis}) is one of a lens of about {learned} mm, and the "
+                "set-up's has {stated} mm: calibrate anew, leave the profile out, or, if the feed "
+                "has a lens of its own, say through own-lens",
+                basis=profile.basis,
+                **figures,
             )
+        return _(
+            "the feed's profile is one of a lens of about {learned} mm, and the set-up's has "
+            "{stated} mm: calibrate anew, leave the profile out, or, if the feed has a lens of its "
+            "own, say through own-lens",
+            **figures,
+        )
 
     @property
     def own_lens(self) -> bool:
@@ -103,11 +122,19 @@ class FeedGeometry:
             return ""
         if abs(off) <= 2 * math.hypot(MARKED_LENS_SD, self.profile.focal_sd):
             return ""
-        unlike = f"{abs(off):.0%} {'longer' if off > 0 else 'shorter'}"
-        return (
-            f"the feed's profile has a focal length {unlike} than lens, sensor and crop give; if "
-            "lens, zoom or focus were changed since it was made, distances are wrong by as much: "
-            "then calibrate anew"
+        by = f"{abs(off):.0%}"
+        if off > 0:
+            return _(
+                "the feed's profile has a focal length {by} longer than lens, sensor and crop "
+                "give; if lens, zoom or focus were changed since it was made, distances are wrong "
+                "by as much: then calibrate anew",
+                by=by,
+            )
+        return _(
+            "the feed's profile has a focal length {by} shorter than lens, sensor and crop give; "
+            "if lens, zoom or focus were changed since it was made, distances are wrong by as "
+            "much: then calibrate anew",
+            by=by,
         )
 
     def camera(self, width_px: int, height_px: int) -> PinholeCamera:

@@ -12,6 +12,7 @@ from assist.base.errors import UserError
 from assist.base.files import refuse_existing, write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
+from assist.base.words import _
 from assist.setup.personal_profile import NAME_LETTERS, now
 from optics.camera import PinholeCamera
 
@@ -88,7 +89,7 @@ class FeedProfile(BaseModel):
             "error_px": error_px,
             "bars_px": bars_px,
         }
-        return validated(cls, values, "what was learned is no feed profile")
+        return validated(cls, values, _("what was learned is no feed profile"))
 
     @property
     def has_bars(self) -> bool:
@@ -128,8 +129,14 @@ class FeedProfile(BaseModel):
     def _check_shape(self, width_px: int, height_px: int, learned_w: int, learned_h: int) -> None:
         if abs(width_px * learned_h - height_px * learned_w) > 0.01 * learned_w * height_px:
             raise UserError(
-                f"the feed's picture is {width_px}x{height_px} and its profile was learned at "
-                f"{learned_w}x{learned_h}, another shape: calibrate anew"
+                _(
+                    "the feed's picture is {width}x{height} and its profile was learned at "
+                    "{learned_w}x{learned_h}, another shape: calibrate anew",
+                    width=width_px,
+                    height=height_px,
+                    learned_w=learned_w,
+                    learned_h=learned_h,
+                )
             )
 
 
@@ -148,7 +155,7 @@ def to_toml(profile: FeedProfile) -> str:
 
 def load(path: Path) -> FeedProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    what = f"feed profile {path}"
+    what = _("feed profile {path}", path=path)
     return validated(FeedProfile, read_toml(path, what), what, newest=VERSION)
 
 

@@ -12,6 +12,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from assist.base.files import refuse_existing, write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
+from assist.base.words import _
 
 VERSION: Literal[1] = 1
 NAME_LETTERS = 200
@@ -88,7 +89,7 @@ def to_toml(profile: PersonalProfile) -> str:
 
 def load(path: Path) -> PersonalProfile:
     """Read and check a profile; UserError in one line if it cannot be used."""
-    what = f"profile {path}"
+    what = _("profile {path}", path=path)
     return validated(PersonalProfile, read_toml(path, what), what, newest=VERSION)
 
 

@@ -16,6 +16,7 @@ from assist.base.errors import UserError
 from assist.base.files import write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
+from assist.base.words import _
 
 VERSION: Literal[1] = 1
 LEAST_DIAGONAL_M, MOST_DIAGONAL_M = 0.05, 5.0
@@ -48,11 +49,11 @@ def load(path: Path) -> Preferences:
     if not path.exists():
         return Preferences()  # type: ignore[call-arg]
     try:
-        values = read_toml(path, f"preferences {path}")
+        values = read_toml(path, _("preferences {path}", path=path))
     except UserError as error:
-        raise UserError(f"{error}; mend or remove it") from error
-    what = f"preferences {path}"
-    return validated(Preferences, values, what, mend="mend or remove it", newest=VERSION)
+        raise UserError(_("{error}; mend or remove it", error=error)) from error
+    what = _("preferences {path}", path=path)
+    return validated(Preferences, values, what, mend=_("mend or remove it"), newest=VERSION)
 
 
 def save(preferences: Preferences, path: Path) -> None:
@@ -67,5 +68,7 @@ def save(preferences: Preferences, path: Path) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise UserError(f"cannot make {path.parent}: {error.strerror}") from error
+        raise UserError(
+            _("cannot make {folder}: {why}", folder=path.parent, why=error.strerror)
+        ) from error
     write_whole(path, str(tomlkit.dumps(document)).encode())

@@ -19,6 +19,7 @@ from assist.base.errors import shown
 from assist.base.files import write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
+from assist.base.words import _, current
 from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Posture
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
@@ -38,7 +39,7 @@ _SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
 def _near_or_infinite(value: float) -> float:
     if FARTHEST_M < value < math.inf:
-        raise ValueError(f"must be at most {FARTHEST_M:,.0f} m, or inf")
+        raise ValueError(_("must be at most {farthest} m, or inf", farthest=f"{FARTHEST_M:,.0f}"))
     return value
 
 
@@ -120,7 +121,10 @@ class CameraPart(_Part):
         sides = (sensor.width_m, sensor.height_m)
         if min(sides) < _SMALLEST_SENSOR_M or max(sides) > _LARGEST_SENSOR_M:
             raise ValueError(
-                f"sensor {shown(self.sensor)} cannot be: each side is from 0.5 to 1000 mm"
+                _(
+                    "sensor {sensor} cannot be: each side is from 0.5 to 1000 mm",
+                    sensor=shown(self.sensor),
+                )
             )
         return self
 
@@ -167,12 +171,17 @@ class LensPart(_Part):
     @model_validator(mode="after")
     def _can_focus_there(self) -> LensPart:
         nearest = 4 * self.focal_length_mm / 1000
-        source = "four focal lengths, the nearest a lens can be focused at"
+        source = _("four focal lengths, the nearest a lens can be focused at")
         if self.minimum_focus_distance_m is not None and self.minimum_focus_distance_m > nearest:
-            nearest, source = self.minimum_focus_distance_m, "the lens's minimum focus distance"
+            nearest, source = self.minimum_focus_distance_m, _("the lens's minimum focus distance")
         if self.focus_distance_m < nearest:
             raise ValueError(
-                f"focus distance {self.focus_distance_m:g} m is under {nearest:g} m ({source})"
+                _(
+                    "focus distance {focus_distance} m is under {nearest} m ({source})",
+                    focus_distance=current().decimal(f"{self.focus_distance_m:g}"),
+                    nearest=current().decimal(f"{nearest:g}"),
+                    source=source,
+                )
             )
         return self
 
@@ -180,12 +189,28 @@ class LensPart(_Part):
     def _has_that_aperture(self) -> LensPart:
         widest, narrowest = self.widest_f_number, self.narrowest_f_number
         if widest is not None and narrowest is not None and narrowest < widest:
-            raise ValueError(f"apertures from f/{widest:g} to f/{narrowest:g} run the wrong way")
+            raise ValueError(
+                _(
+                    "apertures from f/{widest} to f/{narrowest} run the wrong way",
+                    widest=current().decimal(f"{widest:g}"),
+                    narrowest=current().decimal(f"{narrowest:g}"),
+                )
+            )
         if widest is not None and self.f_number < widest:
-            raise ValueError(f"f/{self.f_number:g} is wider than the lens opens (f/{widest:g})")
+            raise ValueError(
+                _(
+                    "f/{f_number} is wider than the lens opens (f/{widest})",
+                    f_number=current().decimal(f"{self.f_number:g}"),
+                    widest=current().decimal(f"{widest:g}"),
+                )
+            )
         if narrowest is not None and self.f_number > narrowest:
             raise ValueError(
-                f"f/{self.f_number:g} is narrower than the lens closes (f/{narrowest:g})"
+                _(
+                    "f/{f_number} is narrower than the lens closes (f/{narrowest})",
+                    f_number=current().decimal(f"{self.f_number:g}"),
+                    narrowest=current().decimal(f"{narrowest:g}"),
+                )
             )
         return self
 
@@ -385,14 +410,17 @@ class FeedPart(_Part):
         given = [name for name in VIEWS if getattr(self, f"{name}_field_of_view_deg") is not None]
         if self.through == "own-lens" and len(given) + (self.profile is not None) != 1:
             raise ValueError(
-                "a feed through its own lens needs exactly one field of view (horizontal, vertical "
-                "or diagonal; --field-of-view 70deg is the horizontal one) or a profile, not "
-                f"{len(given) + (self.profile is not None)}"
+                _(
+                    "a feed through its own lens needs exactly one field of view (horizontal, "
+                    "vertical or diagonal; --field-of-view 70deg is the horizontal one) or a "
+                    "profile, not {n}",
+                    n=len(given) + (self.profile is not None),
+                )
             )
         if self.through == "taking-lens" and self.offset is not None:
-            raise ValueError("an offset is for a feed through its own lens")
+            raise ValueError(_("an offset is for a feed through its own lens"))
         if self.through == "taking-lens" and given:
-            raise ValueError("a field of view is for a feed through its own lens")
+            raise ValueError(_("a field of view is for a feed through its own lens"))
         return self
 
 
@@ -416,8 +444,12 @@ class SetUp(_Part):
         background_m = self.place.background_distance_m
         if background_m is not None and background_m <= self.lens.focus_distance_m:
             raise ValueError(
-                f"background at {background_m:g} m must be farther than the focus distance "
-                f"({self.lens.focus_distance_m:g} m)"
+                _(
+                    "background at {background} m must be farther than the focus distance "
+                    "({focus_distance} m)",
+                    background=current().decimal(f"{background_m:g}"),
+                    focus_distance=current().decimal(f"{self.lens.focus_distance_m:g}"),
+                )
             )
         return self
 
@@ -488,11 +520,20 @@ def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> Sharpn
         criterion = _criterion(text, sensor, camera)
         blur_m = criterion.circle_of_confusion_m
         if not _SMALLEST_BLUR_M <= blur_m <= _LARGEST_BLUR_M:
-            raise ValueError(f"a blur disc of {blur_m * 1000:.3g} mm on the sensor cannot be meant")
+            raise ValueError(
+                _(
+                    "a blur disc of {blur} mm on the sensor cannot be meant",
+                    blur=current().decimal(f"{blur_m * 1000:.3g}"),
+                )
+            )
     except ValueError as error:
         raise ValueError(
-            f"criterion {shown(text)}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
-            f"({error})"
+            _(
+                "criterion {text}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
+                "({error})",
+                text=shown(text),
+                error=error,
+            )
         ) from error
     return criterion
 
@@ -502,7 +543,7 @@ def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriter
         return sharpness_criterion.from_diagonal(sensor, float(match[1]))
     if match := _PIXELS.match(text):
         if camera.picture_width_px is None:
-            raise ValueError("a criterion in pixels needs the camera's picture width in pixels")
+            raise ValueError(_("a criterion in pixels needs the camera's picture width in pixels"))
         return sharpness_criterion.from_pixels(sensor, camera.picture_width_px, float(match[1]))
     if match := _PRINT.match(text):
         return sharpness_criterion.from_print(
@@ -536,7 +577,7 @@ def _of_today(values: dict[str, Any]) -> dict[str, Any]:
 
 def read_values(path: Path) -> dict[str, Any]:
     """The nested values of a set-up file, not yet validated."""
-    return read_toml(path, f"set-up file {path}")
+    return read_toml(path, _("set-up file {path}", path=path))
 
 
 def load(path: Path) -> SetUp:
