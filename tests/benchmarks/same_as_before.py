@@ -45,22 +45,24 @@ from typing import Any
 import cv2
 import numpy as np
 
-from assist.base.phrases import Phrases, languages
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Units, Words, languages
+from assist.base.words.languages import translations
 from assist.cli import command_line
 from assist.cli import load as load_command_line
 from assist.cli import run as run_app
 from assist.feed import Frame
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState, TimerOptions
-from assist.output.phone.message import message
+from assist.guidance.countdown import TimerOptions
+from assist.guidance.message import Message
+from assist.output.phone.page_message import page_message
 from assist.output.screen.palette import THEMES
 from assist.output.screen.plan_view import PlanView
-from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
+from assist.output.screen.screen import GuidanceScreen, ScreenOptions
 from assist.output.sound.cues import CueMaker
 from assist.output.sound.renderer import Renderer
-from assist.output.sound.tour import play, scenes
+from assist.output.sound.tour import play, stops
 from assist.output.speech.talk import Talk
 from assist.pose import Pose, PoseDetector
 from assist.pose.face import Face
@@ -75,7 +77,8 @@ from assist.setup.set_up import SetUp, from_values, load
 from tests.assist import blur_truth
 from tests.benchmarks import review_blur
 from tests.benchmarks.review_blur import LIMIT_PX
-from tests.benchmarks.same_as_before_cases import BAD, WORDED, Words, plans
+from tests.benchmarks.same_as_before_cases import BAD, WORDED, plans
+from tests.benchmarks.same_as_before_cases import Words as Arguments
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLES, DATA = ROOT / "samples", ROOT / "tests" / "assist" / "data"
@@ -108,7 +111,7 @@ class Variant:
 
     name: str
     language: str = "en"
-    units: str = "metres"
+    units: Units = "metres"
     forward_only: bool = False
     timer: TimerOptions | None = None
     by: str | None = "hand"
@@ -154,6 +157,7 @@ class Clip:
     def variants(self) -> Iterator[Variant]:
         """Every way in which it is run."""
         for language in languages():
+            units: Units
             for units in ("metres", "feet"):
                 for forward_only in (False, True):
                     name = f"{language} {units}{' forward only' if forward_only else ''}"
@@ -263,8 +267,8 @@ class Replayed(PoseDetector):
         self._frames = [Frame(black, line["time_s"], line["index"]) for line in lines[1:]]
         self._poses = {
             line["time_s"]: None
-            if (poses := line["poses"]) is None
-            else [_to_pose(pose, (width, height)) for pose in poses]
+            if line["poses"] is None
+            else [_to_pose(pose, (width, height)) for pose in line["poses"]]
             for line in lines[1:]
         }
         self._left = iter(self._frames)
@@ -321,28 +325,25 @@ def _turned(pose: Pose) -> Pose:
 class Heard:
     """What a listener was told last."""
 
-    countdown: CountdownState | None = None
+    message: Message | None = None
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
+    def hear(self, message: Message) -> None:
         """Keep it."""
-        del moment
-        self.countdown = countdown
+        self.message = message
 
     def close(self) -> None:
         """Nothing to free."""
 
 
-Told = tuple[Moment, CountdownState | None]
-
-
-def run_over(clip: Clip, variant: Variant, seen: Replayed) -> tuple[list[Told], list[Any]]:
-    """Every moment of a run with its countdown, and the attempts."""
-    told: list[Told] = []
+def run_over(clip: Clip, variant: Variant, seen: Replayed) -> tuple[list[Message], list[Any]]:
+    """Every message of a run, and the attempts."""
+    told: list[Message] = []
     heard, notices = Heard(), Notices()
     troubles = list(Trouble) if variant.disturbed else []
 
     def keep(moment: Moment) -> None:
-        told.append((moment.without_picture(), heard.countdown))
+        assert heard.message is not None
+        told.append(replace(heard.message, moment=moment.without_picture()))
         if troubles and len(told) % _EVERY == 0:
             notices.tell(troubles.pop(0), "as a test")
 
@@ -359,7 +360,7 @@ def run_over(clip: Clip, variant: Variant, seen: Replayed) -> tuple[list[Told], 
         ),
         on_moment=keep,
         listener=heard,
-        phrases=Phrases.load(variant.language, variant.units),  # type: ignore[arg-type]
+        say=Words(variant.language, variant.units),
         notices=notices,
     ).run()
     attempts = [
@@ -390,17 +391,15 @@ def _of_moment(moment: Moment) -> dict[str, Any]:
             "headroom": framing.headroom,
         },
         "framed": moment.framed,
-        "still": moment.still,
-        "posture": moment.posture,
-        "rotate_deg": moment.rotate_deg,
+        "still": moment.person.still,
+        "posture": moment.person.posture,
+        "rotate_deg": moment.person.rotate_deg,
         "ready": moment.readiness.ready,
     }  # fmt: skip
 
 
-_WORDS = (
-    "action", "to_mark_m", "across_m", "to_go_m", "lean", "sentence", "why", "caution", "spoken",
-    "also", "also_spoken", "trouble", "trouble_spoken",
-)  # fmt: skip
+_FACTS = ("action", "to_mark_m", "across_m", "to_go_m", "lean")
+_WORDS = ("sentence", "why", "caution", "spoken", "also", "trouble_spoken")
 _TIMER = (
     "seconds_left", "shown", "word", "counting", "fired", "paused", "holding", "warning", "gave_up",
     "trouble", "pending", "unheard", "camera_runs_on",
@@ -410,62 +409,59 @@ _TIMER = (
 class Teller:
     """What a person is told of the moments of one run, by every way."""
 
-    def __init__(self, set_up: SetUp, say: Phrases) -> None:
+    def __init__(self, set_up: SetUp) -> None:
         zone = set_up.focus_zone
-        self._say = say
         self._cues = CueMaker(zone)
         self._view = PlanView(zone)
-        self._talk = Talk(say)
+        self._talk = Talk()
         self._sound = Renderer(_RATE_HZ)
         self._speaks_until_s = -math.inf
 
-    def told(self, moment: Moment, countdown: CountdownState | None) -> dict[str, Any]:
+    def told(self, message: Message) -> dict[str, Any]:
         """By the guidance, the timer, the second screen, the sound and the voice."""
-        guidance = moment.guidance
-        now_s = moment.frame.time_s
+        guidance, countdown = message.moment.guidance, message.countdown
+        now_s = message.moment.frame.time_s
         cue = self._cues.cue(guidance)
-        sentence = self._talk.next(now_s, guidance, countdown, now_s < self._speaks_until_s)
+        sentence = self._talk.next(now_s, message, now_s < self._speaks_until_s)
         if sentence is not None:
             self._speaks_until_s = now_s + 0.4 + 0.06 * len(sentence.text)
-        self._sound.tell(cue, countdown, bool(guidance.trouble))
+        self._sound.tell(cue, countdown, bool(message.troubles))
         samples = self._sound.render(max(0, round((now_s - self._sound.rendered_s) * _RATE_HZ)))
         return {
-            "guidance": {name: getattr(guidance, name) for name in _WORDS},
+            "guidance": {
+                **{name: getattr(guidance, name) for name in _FACTS},
+                **{name: getattr(message, name) for name in _WORDS},
+                "also_spoken": message.advice_spoken,
+                "trouble": "\n".join(message.troubles),
+            },
             "countdown": None if countdown is None else {
                 name: getattr(countdown, name) for name in _TIMER
             },
-            "message": message(moment, countdown, self._say, self._cues, self._view),
+            "message": page_message(message, self._cues, self._view),
             "cue": None if cue is None else [cue.kind, cue.pitch_hz, cue.tempo_hz],
             "sound": _hash(samples.tobytes()),
             "said": None if sentence is None else [sentence.text, sentence.interrupts],
         }  # fmt: skip
 
 
-def screens_of(clip: Clip, told: list[Told], language: str) -> Iterator[dict[str, Any]]:
+def screens_of(clip: Clip, told: list[Message], language: str) -> Iterator[dict[str, Any]]:
     """Every tenth screen of a run, in every theme, lying and upright."""
-    set_up = clip.set_up({})
+    zone = clip.set_up({}).focus_zone
     pictures: list[Any] = []
     with contextlib.closing(VideoFileSource(clip.path)) as source:
         while (frame := source.read()) is not None:
             pictures.append(frame.picture if len(pictures) % _EVERY == 0 else None)
     for theme, size_px in ((t, s) for t in THEMES for s in ((1280, 720), (720, 1280))):
         options = ScreenOptions(size_px, theme=THEMES[theme], keys="Q")
-        screen = GuidanceScreen(set_up.focus_zone, options, Phrases.load(language))
-        for n, (moment, countdown) in enumerate(told):
+        screen = GuidanceScreen(zone, options, Words(language))
+        for n, message in enumerate(told):
             picture = pictures[n]
             if picture is None:
                 continue
-            canvas = screen.draw(
-                Scene(
-                    picture,
-                    moment.pose,
-                    moment.assessment,
-                    moment.guidance,
-                    moment.framing,
-                    countdown,
-                    0.4 if n % 3 == 0 else 0.0,
-                )
-            )
+            frame = replace(message.moment.frame, picture=picture)
+            moment = replace(message.moment, frame=frame)
+            progress = 0.4 if n % 3 == 0 else 0.0
+            canvas = screen.draw(replace(message, moment=moment, gesture_progress=progress))
             yield {
                 "language": language, "theme": theme, "size_px": size_px, "picture": n,
                 "canvas": _hash(canvas.tobytes()),
@@ -503,8 +499,8 @@ def sound_of_each_scene() -> dict[str, str]:
     """The tour's sounds by their names."""
     renderer = Renderer(_RATE_HZ, 70)
     return {
-        scene.name: _hash(b"".join(block.tobytes() for block in play(scene, renderer)))
-        for scene in scenes(Phrases.load("en"))
+        stop.name: _hash(b"".join(block.tobytes() for block in play(stop, renderer)))
+        for stop in stops(Words())
     }
 
 
@@ -513,10 +509,11 @@ def all_phrases() -> dict[str, dict[str, Any]]:
     lengths = (0.0, 0.04, 0.06, 0.1, 0.3, 0.5, 0.97, 1.0, 1.4, 1.6, 2.2, 3.5, 7.0, 30.0, math.inf)
     found: dict[str, dict[str, Any]] = {}
     for language in languages():
-        say = Phrases.load(language)
-        found[language] = dict(say._table)
+        catalogue = getattr(translations(language), "_catalog", {})
+        found[language] = {str(key): text for key, text in catalogue.items() if key}
+        units: Units
         for units in ("metres", "feet"):
-            said = Phrases.load(language, units)
+            said = Words(language, units)
             found[language][f"(lengths in {units})"] = [
                 [said.length(m, 2), said.length_to_go(m), said.spoken_length(m)]
                 for m in lengths
@@ -560,10 +557,10 @@ class CommandLine:
         parts = [f"$ assist {line}", out.rstrip(), f"! {err.rstrip()}" if err else "", f"= {code}"]
         return "\n".join(part for part in parts if part) + "\n\n"
 
-    def commands(self) -> Iterator[Words]:
+    def commands(self) -> Iterator[Arguments]:
         """The words that name each command, those of commands within others too."""
 
-        def within(command: Any, path: Words) -> Iterator[Words]:
+        def within(command: Any, path: Arguments) -> Iterator[Arguments]:
             yield path
             for name, inner in getattr(command, "commands", {}).items():
                 yield from within(inner, (*path, name))
@@ -685,16 +682,13 @@ class Recording:
     @staticmethod
     def _run(clip: Clip, variant: Variant, seen: Replayed) -> Iterator[dict[str, Any]]:
         told, attempts = run_over(clip, variant, seen)
-        teller = Teller(
-            clip.set_up(variant.values),
-            Phrases.load(variant.language, variant.units),  # type: ignore[arg-type]
-        )
-        for moment, countdown in told:
+        teller = Teller(clip.set_up(variant.values))
+        for message in told:
             yield {
                 "run": variant.name,
-                "time_s": moment.frame.time_s,
-                "seen": _of_moment(moment),
-                "told": teller.told(moment, countdown),
+                "time_s": message.moment.frame.time_s,
+                "seen": _of_moment(message.moment),
+                "told": teller.told(message),
             }
         yield {"run": variant.name, "attempts": attempts}
 
@@ -797,7 +791,7 @@ class Recording:
         write_json(self.folder / "sounds.json", sound_of_each_scene())
 
 
-FILES: dict[str, Words] = {
+FILES: dict[str, Arguments] = {
     "countdown": ("countdown.*", "command_lines.*"),
     "phrases": ("phrases.*", "sounds.*"),
 }
