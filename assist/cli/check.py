@@ -12,7 +12,7 @@ from rich.text import Text
 
 from assist.base.phrases import language_of_locale
 from assist.base.system import here
-from assist.check import course
+from assist.check import sequence
 from assist.check.findings import Finding, State
 from assist.cli.examples import examples
 
@@ -74,7 +74,7 @@ def check(
     """
     found: list[Finding] = []
     console = Console(highlight=False, soft_wrap=True)
-    for finding in course.run(
+    for finding in sequence.run(
         here(),
         feed=feed,
         language=language or language_of_locale(),
@@ -84,9 +84,9 @@ def check(
         found.append(finding)
         if not as_json:
             _show(console, finding)
-    lacks = course.missing(found)
+    lacks = sequence.missing(found)
     if as_json:
-        typer.echo(json.dumps(course.as_json(found), indent=2))
+        typer.echo(json.dumps(sequence.as_json(found), indent=2))
     elif lacks:
         typer.echo(f"Not ready for assist live: it lacks {'; '.join(lacks)}.")
     else:

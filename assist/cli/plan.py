@@ -19,16 +19,18 @@ from assist.cli.options import plan as po
 from assist.cli.options import set_up as so
 from assist.cli.options.set_up import units_name
 from assist.cli.options.values import remark_far
-from assist.plan import answer_table, criteria, drawing, picture, procedure, sheet, table
+from assist.plan import criteria, figure_files, procedure, search_table, sheet, tables
 from assist.plan.as_json import to_json
-from assist.plan.curves import curves
-from assist.plan.focus_found import focus_for
-from assist.plan.forward import Plan, plan_of
-from assist.plan.inverse import outcome_of
+from assist.plan.blur_curves import curves
+from assist.plan.focus_for_framing import focus_for
+from assist.plan.formats import LengthFormat
 from assist.plan.lens_owned import LensOwned, lens_owned
-from assist.plan.request import exposure_value_of, lens_choices, request_from_values
-from assist.plan.shown import Shown
+from assist.plan.plan import Plan
+from assist.plan.planning import plan_of
+from assist.plan.search import search_set_ups
+from assist.plan.search_request import exposure_value_of, lens_choices, request_from_values
 from assist.plan.side_view import side_view
+from assist.plan.text_drawing import drawing
 from assist.setup import set_up as set_up_file
 
 NOTHING_FOUND = 1
@@ -118,7 +120,7 @@ def plan(
     if save is not None:
         refuse_existing(save, replace_file)
     output = _Output(
-        Shown(units_name(units)),
+        LengthFormat(units_name(units)),
         json,
         brief,
         compare_criteria,
@@ -148,7 +150,7 @@ def plan(
 class _Output:
     """How and where to write the result."""
 
-    show: Shown
+    show: LengthFormat
     as_json: bool
     brief: bool
     compare: bool
@@ -160,7 +162,7 @@ class _Output:
     def __post_init__(self) -> None:
         for path in (self.side_view, self.curves):
             if path is not None:
-                picture.checked_name(path)
+                figure_files.checked_name(path)
         if self.sheet is not None and self.sheet.suffix.lower() not in (".html", ".htm"):
             raise UserError(
                 f"{self.sheet}: the name of a sheet ends in .html; print it from a browser"
@@ -181,10 +183,10 @@ class _Output:
             sheet.write(plan, self.show, self.sheet)
             made.append(self.sheet)
         if self.side_view is not None:
-            picture.write(side_view, plan, self.show, self.side_view)
+            figure_files.write(side_view, plan, self.show, self.side_view)
             made.append(self.side_view)
         if self.curves is not None:
-            picture.write(curves, plan, self.show, self.curves)
+            figure_files.write(curves, plan, self.show, self.curves)
             made.append(self.curves)
         if made:
             self.say("\nWritten: " + ", ".join(str(path) for path in made))
@@ -236,14 +238,14 @@ def _search(
     _refuse_seat(values, texts)
     request = request_from_values(values, po.NAMES)
     try:
-        outcome = outcome_of(request, lens_choices(lenses), output.show, choose)
+        outcome = search_set_ups(request, lens_choices(lenses), output.show, choose)
     except IndexError as error:
         raise UserError(f"--choose: there is no set-up number {choose}") from error
     console = _console()
     if output.as_json:
         print(to_json(outcome))
     else:
-        answer_table.print_outcome(outcome, output.show, console)
+        search_table.print_outcome(outcome, output.show, console)
     if outcome.plan is None:
         raise typer.Exit(NOTHING_FOUND)
     if not output.as_json:
@@ -252,9 +254,9 @@ def _search(
 
 
 def _print_plan(plan: Plan, output: _Output, console: Console) -> None:
-    table.print_head(plan, output.show, console)
-    console.print(Text("\n" + drawing.drawing(plan, output.show), no_wrap=True, overflow="crop"))
-    table.print_sections(plan, output.show, console, brief=output.brief)
+    tables.print_head(plan, output.show, console)
+    console.print(Text("\n" + drawing(plan, output.show), no_wrap=True, overflow="crop"))
+    tables.print_sections(plan, output.show, console, brief=output.brief)
     if output.compare:
         criteria.print_compared(plan.set_up, output.show, console)
     if not output.brief:

@@ -23,6 +23,7 @@ from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Pos
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
 from optics.figure import SEAT_HEIGHT_M, Figure
+from optics.focus_zone import FocusZone
 from optics.rigid import RigidOffset
 from optics.sensor import Sensor, sensor_from_name
 from optics.sharpness_criterion import SharpnessCriterion
@@ -419,6 +420,16 @@ class SetUp(_Part):
     def sensor_offset_m(self) -> float:
         """What to add to a distance from the lens to have it from the sensor plane, metres."""
         return self.lens.sensor_offset_m
+
+    @property
+    def focus_zone(self) -> FocusZone:
+        """The focus zone, which knows where distances start."""
+        return FocusZone.of(
+            self.focal_length_m,
+            self.lens.f_number,
+            self.lens.focus_distance_m,
+            self.criterion.circle_of_confusion_m,
+        )
 
     @property
     def depth_of_field(self) -> thin_lens.DepthOfField:
