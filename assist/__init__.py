@@ -44,8 +44,8 @@ if TYPE_CHECKING:
     from assist.base.system.libraries import prepare_process
     from assist.distance import BodyDistance
     from assist.guidance.assistant import Moment
-    from assist.plan.forward import Plan
-    from assist.plan.forward import plan_of as plan_for
+    from assist.plan.plan import Plan
+    from assist.plan.planning import plan_of as plan_for
     from assist.run.demo import sample
     from assist.run.in_python import measure, moments
     from assist.setup.profiles import ProfileFiles, Profiles
@@ -61,7 +61,7 @@ _WHERE = {
     "BodyDistance": "assist.distance:BodyDistance",
     "FocusZone": "optics.focus_zone:FocusZone",
     "Moment": "assist.guidance.assistant:Moment",
-    "Plan": "assist.plan.forward:Plan",
+    "Plan": "assist.plan.plan:Plan",
     "ProfileFiles": "assist.setup.profiles:ProfileFiles",
     "Profiles": "assist.setup.profiles:Profiles",
     "SetUp": "assist.setup.set_up:SetUp",
@@ -69,7 +69,7 @@ _WHERE = {
     "load_set_up": "assist.setup.set_up:load",
     "measure": "assist.run.in_python:measure",
     "moments": "assist.run.in_python:moments",
-    "plan_for": "assist.plan.forward:plan_of",
+    "plan_for": "assist.plan.planning:plan_of",
     "prepare_process": "assist.base.system.libraries:prepare_process",
     "sample": "assist.run.demo:sample",
     "save_set_up": "assist.setup.set_up:save",

@@ -14,7 +14,7 @@ from typing import Any, Literal
 from assist import __version__
 from assist.base.system import System
 from assist.base.system.cameras import CameraDevice
-from assist.check.probing import Seen
+from assist.check.probe_process import ProbeResult
 
 State = Literal["works", "does not work", "not installed", "not here"]
 
@@ -77,7 +77,7 @@ def program(system: System) -> Finding:
     return Finding("program", "works", said, facts=facts)
 
 
-def libraries(system: System, seen: Seen) -> Finding:
+def libraries(system: System, seen: ProbeResult) -> Finding:
     """Whether OpenCV and the pose network's library load."""
     if not seen.problem:
         said = f"OpenCV {seen.values['opencv']}, mediapipe {seen.values['mediapipe']}"
@@ -98,7 +98,7 @@ def mend_import(system: System, problem: str) -> str:
     return ""
 
 
-def model(system: System, seen: Seen) -> Finding:
+def model(system: System, seen: ProbeResult) -> Finding:
     """Pose network and all that follows it."""
     if seen.problem:
         mend = (
@@ -114,7 +114,7 @@ def model(system: System, seen: Seen) -> Finding:
     return Finding("pose model", "works", said, facts=dict(seen.values))
 
 
-def speed(seen: Seen) -> Finding | None:
+def speed(seen: ProbeResult) -> Finding | None:
     """How many pictures a second the machine gets through; None when it was not measured."""
     rate_hz = seen.values.get("rate_hz")
     if seen.problem or not rate_hz:
@@ -127,7 +127,7 @@ def speed(seen: Seen) -> Finding | None:
     return Finding("speed", "works", said, facts=facts)
 
 
-def video_files(seen: Seen) -> Finding:
+def video_files(seen: ProbeResult) -> Finding:
     """Reading and writing videos."""
     if seen.problem:
         mend = "install the program anew; without it --output cannot be used"
@@ -135,7 +135,9 @@ def video_files(seen: Seen) -> Finding:
     return Finding("video files", "works", "read and written")
 
 
-def feed(system: System, what: str, seen: Seen, device: CameraDevice | None = None) -> Finding:
+def feed(
+    system: System, what: str, seen: ProbeResult, device: CameraDevice | None = None
+) -> Finding:
     """A camera or another feed."""
     named = "" if device is None else device.name
     facts: dict[str, Any] = dict(seen.values)
@@ -178,7 +180,7 @@ def no_camera(system: System) -> Finding:
     return Finding("camera", "not here", "none found", mend)
 
 
-def window(problem: str, seen: Seen | None) -> Finding:
+def window(problem: str, seen: ProbeResult | None) -> Finding:
     """The window; `problem` is what was known without trying."""
     if seen is None:
         mend = "work at a desktop; without one: sound, --share or --output"
@@ -189,7 +191,7 @@ def window(problem: str, seen: Seen | None) -> Finding:
     return Finding("window", "works")
 
 
-def sound(system: System, seen: Seen) -> Finding:
+def sound(system: System, seen: ProbeResult) -> Finding:
     """Tones through the default output."""
     if not seen.problem:
         said = f"{seen.values['rate_hz']} Hz"
@@ -206,7 +208,7 @@ def sound(system: System, seen: Seen) -> Finding:
     return Finding("sound", "does not work", seen.problem, _unless_late(seen, mend))
 
 
-def speech(system: System, seen: Seen) -> Finding:
+def speech(system: System, seen: ProbeResult) -> Finding:
     """Sentences by the system's own voice."""
     if not seen.problem:
         said = f"by {seen.values['program']}"
@@ -228,7 +230,7 @@ def phone_page() -> Finding:
     return Finding("phone page", "works", "for --share")
 
 
-def tether(system: System, seen: Seen) -> Finding:
+def tether(system: System, seen: ProbeResult) -> Finding:
     """A camera on a cable."""
     what = "camera on a cable"
     if "needs the binding" in seen.problem:
@@ -270,7 +272,7 @@ def storage(folder: Path) -> Finding:
     return Finding("storage", "works", said, facts=facts)
 
 
-def _unless_late(seen: Seen, mend: str) -> str:
+def _unless_late(seen: ProbeResult, mend: str) -> str:
     return _LATE if seen.ended == "late" else mend
 
 

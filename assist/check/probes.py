@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from assist.base.errors import UserError
-from assist.check.probing import MARK
+from assist.check.probe_process import MARK
 
 _WATCH_S = 1.5
 """How long a feed's pictures are counted."""

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from assist.base.system import here
 from assist.base.words import Words, _, current, language_of_locale, use
-from assist.check import course
+from assist.check import sequence
 from assist.check.findings import Finding, State
 from assist.cli.examples import examples
 from assist.cli.options import common
@@ -70,7 +70,7 @@ def check(
     use(Words(language or language_of_locale()))
     found: list[Finding] = []
     console = Console(highlight=False, soft_wrap=True)
-    for finding in course.run(
+    for finding in sequence.run(
         here(),
         feed=feed,
         language=current().language,
@@ -80,9 +80,9 @@ def check(
         found.append(finding)
         if not as_json:
             _show(console, finding)
-    lacks = course.missing(found)
+    lacks = sequence.missing(found)
     if as_json:
-        typer.echo(json.dumps(course.as_json(found), indent=2))
+        typer.echo(json.dumps(sequence.as_json(found), indent=2))
     elif lacks:
         typer.echo(_("Not ready for assist live: it lacks {parts}.", parts="; ".join(lacks)))
     else:

@@ -16,14 +16,16 @@ from assist.base.words import Words, _, language_of_locale, use
 from assist.cli.examples import examples
 from assist.cli.options import plan as po
 from assist.cli.options.group import spread
-from assist.plan import answer_table, criteria, drawing, procedure, table
+from assist.plan import criteria, procedure, search_table, tables
 from assist.plan.as_json import to_json
-from assist.plan.focus_found import focus_for
-from assist.plan.forward import Plan, plan_of
-from assist.plan.inverse import outcome_of
+from assist.plan.focus_for_framing import focus_for
+from assist.plan.formats import LengthFormat
 from assist.plan.lens_owned import LensOwned, lens_owned
-from assist.plan.request import exposure_value_of, lens_choices, request_from_values
-from assist.plan.shown import Shown
+from assist.plan.plan import Plan
+from assist.plan.planning import plan_of
+from assist.plan.search import search_set_ups
+from assist.plan.search_request import exposure_value_of, lens_choices, request_from_values
+from assist.plan.text_drawing import drawing
 from assist.setup import set_up as set_up_file
 from assist.setup.stated import put
 
@@ -92,9 +94,9 @@ class _Files:
         self._output = output
         for path in (output.side_view_file, output.curves_file):
             if path is not None:
-                from assist.plan import picture  # noqa: PLC0415
+                from assist.plan import figure_files  # noqa: PLC0415
 
-                picture.checked_name(path)
+                figure_files.checked_name(path)
         sheet = output.sheet_file
         if sheet is not None and sheet.suffix.lower() not in (".html", ".htm"):
             raise UserError(
@@ -106,7 +108,7 @@ class _Files:
 
     def write(self, plan: Plan) -> None:
         """Write every file asked for, and say so where no program reads what is said."""
-        output, show = self._output, Shown(self._output.units)
+        output, show = self._output, LengthFormat(self._output.units)
         if output.save is not None:
             set_up_file.save(plan.set_up, output.save)
         if output.sheet_file is not None:
@@ -114,13 +116,13 @@ class _Files:
 
             sheet.write(plan, show, output.sheet_file)
         if output.side_view_file is not None:
-            from assist.plan import picture, side_view  # noqa: PLC0415
+            from assist.plan import figure_files, side_view  # noqa: PLC0415
 
-            picture.write(side_view.side_view, plan, show, output.side_view_file)
+            figure_files.write(side_view.side_view, plan, show, output.side_view_file)
         if output.curves_file is not None:
-            from assist.plan import curves, picture  # noqa: PLC0415
+            from assist.plan import blur_curves, figure_files  # noqa: PLC0415
 
-            picture.write(curves.curves, plan, show, output.curves_file)
+            figure_files.write(blur_curves.curves, plan, show, output.curves_file)
         written = (output.save, output.sheet_file, output.side_view_file, output.curves_file)
         made = [str(path) for path in written if path is not None]
         if made and not output.json:
@@ -135,7 +137,7 @@ def _forward(
     _refuse_seat(values, picture)
     found = None
     if "focus_distance_m" not in values["lens"]:
-        found = focus_for(values, what, po.NAMES, Shown(output.units))
+        found = focus_for(values, what, po.NAMES, LengthFormat(output.units))
         put(values, "lens.focus_distance_m", found.focus_distance_m)
         what = _(
             "{what} (focused at {distance} m, {reason})",
@@ -171,16 +173,16 @@ def _search(
         )
     _refuse_seat(values, picture)
     request = request_from_values(values, po.NAMES)
-    show = Shown(output.units)
+    show = LengthFormat(output.units)
     try:
-        outcome = outcome_of(request, lens_choices(lenses), show, choose)
+        outcome = search_set_ups(request, lens_choices(lenses), show, choose)
     except IndexError as error:
         raise UserError(_("--choose: there is no set-up number {n}", n=choose)) from error
     console = _console()
     if output.json:
         typer.echo(to_json(outcome))
     else:
-        answer_table.print_outcome(outcome, show, console)
+        search_table.print_outcome(outcome, show, console)
     if outcome.plan is None:
         raise typer.Exit(NOTHING_FOUND)
     if not output.json:
@@ -189,10 +191,10 @@ def _search(
 
 
 def _print_plan(plan: Plan, output: po.OutputOptions, console: Console) -> None:
-    show = Shown(output.units)
-    table.print_head(plan, show, console)
-    console.print(Text("\n" + drawing.drawing(plan, show), no_wrap=True, overflow="crop"))
-    table.print_sections(plan, show, console, brief=output.brief)
+    show = LengthFormat(output.units)
+    tables.print_head(plan, show, console)
+    console.print(Text("\n" + drawing(plan, show), no_wrap=True, overflow="crop"))
+    tables.print_sections(plan, show, console, brief=output.brief)
     if output.compare_criteria:
         criteria.print_compared(plan.set_up, show, console)
     if not output.brief:

@@ -11,7 +11,7 @@ from assist.base.errors import UserError
 from assist.base.files import plain, write_whole
 from assist.base.words import _
 from assist.cli.examples import examples
-from assist.report import as_page, as_pdf, story
+from assist.report import as_page, as_pdf, summary
 
 EXAMPLES = examples(
     "assist report saturday",
@@ -32,7 +32,7 @@ def report(
 
     As report.html and report.pdf.
     """
-    told = story.gather(session)
+    told = summary.gather(session)
     folder = output or session
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -9,8 +9,12 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from assist.plan.plan import Plan
+
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, Plan):
+        return _plan(value)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {x.name: _plain(getattr(value, x.name)) for x in dataclasses.fields(value)}
     if isinstance(value, BaseModel):
@@ -22,6 +26,32 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float) and math.isinf(value):
         return "infinity" if value > 0 else "-infinity"  # JSON has no number for it
     return value
+
+
+def _plan(plan: Plan) -> dict[str, Any]:
+    parts = {x.name: _plain(getattr(plan, x.name)) for x in dataclasses.fields(plan)}
+    del parts["hyperfocal_m"]  # it stands with the zone
+    parts["zone"] = _plain(_zone(plan))
+    return parts
+
+
+def _zone(plan: Plan) -> dict[str, Any]:
+    """The focus zone, distances from the sensor plane.
+
+    The room comes from the formulas for it: a difference of the limits has fewer digits.
+    """
+    zone, room, criterion = plan.zone, plan.set_up.depth_of_field, plan.set_up.criterion
+    return {
+        "near_m": zone.near_from_sensor_m,
+        "focus_m": zone.best_from_sensor_m,
+        "far_m": zone.far_from_sensor_m,
+        "in_front_m": room.in_front_m,
+        "behind_m": room.behind_m,
+        "total_m": room.total_m,
+        "hyperfocal_m": plan.hyperfocal_m,
+        "circle_of_confusion_m": criterion.circle_of_confusion_m,
+        "criterion": criterion.basis,
+    }
 
 
 def to_json(result: Any) -> str:

@@ -8,11 +8,11 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from assist.plan import shown
-from assist.plan.shown import Shown
-from assist.plan.table import grid
+from assist.plan import formats
+from assist.plan.formats import LengthFormat
+from assist.plan.tables import grid
 from assist.setup.set_up import SetUp, criterion_from_text
-from optics import lens
+from optics.focus_zone import FocusZone
 
 USUAL = (
     "diagonal/1500",
@@ -47,16 +47,15 @@ def compared(set_up: SetUp) -> tuple[UnderCriterion, ...]:
         if text.endswith("px") and set_up.camera.picture_width_px is None:
             continue
         c = criterion_from_text(text, set_up.sensor, set_up.camera).circle_of_confusion_m
-        zone = lens.depth_of_field(
-            set_up.focal_length_m, set_up.lens.f_number, set_up.focus_lens_distance_m, c
+        zone = FocusZone.of(
+            set_up.focal_length_m, set_up.lens.f_number, set_up.lens.focus_distance_m, c
         )
-        offset = set_up.sensor_offset_m
         rows.append(
             UnderCriterion(
                 text,
                 c,
-                zone.near_m + offset,
-                zone.far_m + offset,
+                zone.near_from_sensor_m,
+                zone.far_from_sensor_m,
                 zone.in_front_m,
                 zone.behind_m,
                 text == own,
@@ -65,13 +64,13 @@ def compared(set_up: SetUp) -> tuple[UnderCriterion, ...]:
     return tuple(rows)
 
 
-def print_compared(set_up: SetUp, show: Shown, console: Console) -> None:
+def print_compared(set_up: SetUp, show: LengthFormat, console: Console) -> None:
     """The comparison as a table."""
     table = grid("sharp means", "blur disc", "near", "far", "before", "behind")
     for row in compared(set_up):
         table.add_row(
             row.criterion + (" (chosen)" if row.is_chosen else ""),
-            shown.millimetres(row.circle_of_confusion_m),
+            formats.millimetres(row.circle_of_confusion_m),
             show.length(row.near_m),
             show.length(row.far_m),
             show.length(row.in_front_m),

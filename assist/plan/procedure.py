@@ -9,9 +9,9 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from assist.plan import shown
-from assist.plan.forward import GroundMark, Plan
-from assist.plan.shown import Shown
+from assist.plan import formats
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import GroundMark, Plan
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ CAUTIONS = (
 """The usual cautions. Common practice, no source."""
 
 
-def steps(plan: Plan, show: Shown) -> tuple[Step, ...]:
+def steps(plan: Plan, show: LengthFormat) -> tuple[Step, ...]:
     """The procedure for this plan."""
     return (
         _place_camera(plan, show),
@@ -55,17 +55,17 @@ def _mark(plan: Plan, at: str) -> GroundMark:
     return next(mark for mark in plan.ground_marks if mark.at == at)
 
 
-def _place_camera(plan: Plan, show: Shown) -> Step:
+def _place_camera(plan: Plan, show: LengthFormat) -> Step:
     aim, framed = plan.framing.aim, plan.framing
     return Step(
         "Place the camera",
         f"Tripod with the lens {show.length(aim.camera_height_m)} above the ground, "
-        f"{framed.orientation}, {shown.tilt(aim.tilt_rad)}. {plan.set_up.lens.focal_length_mm:g} "
+        f"{framed.orientation}, {formats.tilt(aim.tilt_rad)}. {plan.set_up.lens.focal_length_mm:g} "
         f"mm, f/{plan.set_up.lens.f_number:g}. Lock the head.",
     )
 
 
-def _tape(plan: Plan, show: Shown) -> Step:
+def _tape(plan: Plan, show: LengthFormat) -> Step:
     near, mark, far = (_mark(plan, at) for at in ("near limit", "mark", "far limit"))
     text = (
         f"From the ground right under the sensor mark: the mark at "
@@ -83,7 +83,7 @@ def _tape(plan: Plan, show: Shown) -> Step:
     return Step("Tape the marks", f"{text}. Your eyes belong over the mark, not your {other}.")
 
 
-def _stand_in(plan: Plan, show: Shown) -> Step:
+def _stand_in(plan: Plan, show: LengthFormat) -> Step:
     eyes = show.length(plan.person.eyes_m)
     if plan.person.is_seated:
         eyes = f"about {eyes}, sitting upright: measure yours once"
@@ -102,19 +102,19 @@ def _focus() -> Step:
     )
 
 
-def _recompose(plan: Plan, show: Shown) -> Step:
+def _recompose(plan: Plan, show: LengthFormat) -> Step:
     turn = plan.recomposing
     if turn.share_of_room < 0.01:
         advice = "that is nothing to worry about"
     else:
         advice = (
-            f"it eats {shown.percent(turn.share_of_room)} of the room before the mark; avoid it by "
+            f"it eats {formats.percent(turn.share_of_room)} of the room before the mark; avoid it by "
             "moving the focus point instead of the camera"
         )
     return Step(
         "Recompose",
         f"If you focused with the middle of the frame on the eyes, the camera turns back by "
-        f"{shown.degrees(turn.angle_rad)} and the plane of focus lands "
+        f"{formats.degrees(turn.angle_rad)} and the plane of focus lands "
         f"{show.length(turn.shift_m)} behind them: {advice}.",
     )
 
@@ -122,20 +122,20 @@ def _recompose(plan: Plan, show: Shown) -> Step:
 def _expose(plan: Plan) -> Step:
     movement = plan.set_up.person.movement
     limit = next(x for x in plan.motion if x.movement == movement)
-    longest = "its fastest time" if limit.shutter is None else shown.shutter(limit.shutter)
-    given, doing = plan.set_up.exposure, shown.movement(movement, plan.person)
+    longest = "its fastest time" if limit.shutter is None else formats.shutter(limit.shutter)
+    given, doing = plan.set_up.exposure, formats.movement(movement, plan.person)
     text = f"Manual exposure. For {doing} use {longest} or faster"
     if given.shutter_s is not None and given.iso is not None:
-        text += f"; planned: {shown.dial_time(given.shutter_s)} at ISO {given.iso:g}"
+        text += f"; planned: {formats.dial_time(given.shutter_s)} at ISO {given.iso:g}"
     return Step("Set the exposure", text + ".")
 
 
-def _timer(plan: Plan, show: Shown) -> Step:
+def _timer(plan: Plan, show: LengthFormat) -> Step:
     walk = plan.walk
     chosen = plan.set_up.timer.delay_s
     needed = (
         f"The way to the mark is {show.length(walk.path_m)}: with turning and settling it takes "
-        f"{shown.seconds(walk.needed_s)}"
+        f"{formats.seconds(walk.needed_s)}"
     )
     if chosen is not None and chosen < walk.needed_s:
         better = "a remote" if walk.shortest_timer_s is None else f"{walk.shortest_timer_s:g} s"
@@ -147,12 +147,12 @@ def _timer(plan: Plan, show: Shown) -> Step:
         return Step("Start the timer", f"{needed}, longer than self-timers run: use a remote.")
     return Step(
         "Start the timer",
-        f"Self-timer {delay:g} s. {needed}; {shown.seconds(delay - walk.needed_s)} to spare. "
+        f"Self-timer {delay:g} s. {needed}; {formats.seconds(delay - walk.needed_s)} to spare. "
         "Move forwards, do not hurry.",
     )
 
 
-def print_steps(plan: Plan, show: Shown, console: Console) -> None:
+def print_steps(plan: Plan, show: LengthFormat, console: Console) -> None:
     """The procedure and the cautions in the terminal."""
     console.print(Text("\nStep by step", style="bold"))
     for number, step in enumerate(steps(plan, show), 1):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from assist.plan import shown
-from assist.plan.shown import Shown
+from assist.plan import formats
+from assist.plan.formats import LengthFormat
 from optics import framing, lens
 from optics.planner import Bound, Candidate, NearMiss, Relaxation, Relaxed, Wishes
 
@@ -44,7 +44,7 @@ _GIVEN_UP: dict[Bound, str] = {
 }
 
 
-def reason(found: Candidate, show: Shown) -> str:
+def reason(found: Candidate, show: LengthFormat) -> str:
     """Why this distance and aperture, and what it costs."""
     parts = [_SETS_DISTANCE[found.set_by]]
     if found.wider_fails is not None:
@@ -54,11 +54,11 @@ def reason(found: Candidate, show: Shown) -> str:
     if found.cost.softness > 0:
         parts.append(f"diffraction shows, {_stops(found.cost.softness)} beyond its limit")
     if found.looser_by > 0.02:
-        parts.append(f"{shown.percent(found.looser_by)} of the frame's height to spare")
+        parts.append(f"{formats.percent(found.looser_by)} of the frame's height to spare")
     return "; ".join(parts)
 
 
-def why_none(miss: NearMiss | None, wishes: Wishes, show: Shown) -> str:
+def why_none(miss: NearMiss | None, wishes: Wishes, show: LengthFormat) -> str:
     """Which wish fails, and by how much, where it is nearest to being met."""
     if miss is None:
         if wishes.light is not None:
@@ -80,7 +80,7 @@ def why_none(miss: NearMiss | None, wishes: Wishes, show: Shown) -> str:
     )
 
 
-def suggestion(change: Relaxation, wishes: Wishes, show: Shown) -> str:
+def suggestion(change: Relaxation, wishes: Wishes, show: LengthFormat) -> str:
     """The change as advice."""
     f = change.lens.focal_length_m
     distance = show.length(float(lens.lens_to_sensor_distance_m(f, change.focus_distance_m)))
@@ -89,18 +89,18 @@ def suggestion(change: Relaxation, wishes: Wishes, show: Shown) -> str:
     return _advice(change, wishes, show) + beside + where
 
 
-def _advice(change: Relaxation, wishes: Wishes, show: Shown) -> str:
+def _advice(change: Relaxation, wishes: Wishes, show: LengthFormat) -> str:
     value, size = change.value, wishes.shot_size.name
     advice: dict[Relaxed, Callable[[], str]] = {
         "farthest distance": lambda: (
             f"{'sit' if wishes.figure.is_seated else 'stand'} {show.length(value)} from the camera"
         ),
         "looser framing": lambda: (
-            f"frame {shown.percent(value - 1)} looser than {size} needs and crop afterwards"
+            f"frame {formats.percent(value - 1)} looser than {size} needs and crop afterwards"
         ),
         "tighter framing": lambda: _tighter(change, wishes),
         "less room": lambda: (
-            f"make do with {shown.percent(value)} of the room: {_room(value, wishes, show)}"
+            f"make do with {formats.percent(value)} of the room: {_room(value, wishes, show)}"
         ),
         "higher ISO": lambda: f"let the ISO speed go up to {value:g}",
         "more light": lambda: _more_light(value, wishes),
@@ -122,11 +122,11 @@ def _tighter(change: Relaxation, wishes: Wishes) -> str:
         nearest = framing.focus_distance_to_fit_m(wanted, change.lens.focal_length_m)
         if nearest <= change.focus_distance_m:
             return f"frame tighter: {size.name} fits"
-    share = shown.percent(change.value)
+    share = formats.percent(change.value)
     return f"frame tighter, with {share} of the height ({wishes.shot_size.name})"
 
 
-def _room(share: float, wishes: Wishes, show: Shown) -> str:
+def _room(share: float, wishes: Wishes, show: LengthFormat) -> str:
     room = wishes.room.scaled(share)
     if room.in_all_m > 0:
         return f"{show.length(room.in_all_m)} in all"

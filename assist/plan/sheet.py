@@ -9,12 +9,12 @@ from pathlib import Path
 
 from assist.base.files import write_whole
 from assist.base.html import plain_page, text
-from assist.plan import picture, shown
-from assist.plan.forward import Plan
+from assist.plan import figure_files, formats
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
 from assist.plan.procedure import CAUTIONS, steps
-from assist.plan.shown import Shown
 from assist.plan.side_view import drawing_only
-from assist.plan.table import criterion_line, headline, set_by_line, set_up_line, short_line
+from assist.plan.tables import criterion_line, headline, set_by_line, set_up_line, short_line
 
 _CSS = """
 @page { margin: 10mm 13mm; }
@@ -46,12 +46,12 @@ ul { margin: 0; padding-left: 5mm; }
 """
 
 
-def write(plan: Plan, show: Shown, path: Path) -> None:
+def write(plan: Plan, show: LengthFormat, path: Path) -> None:
     """Write the page."""
     write_whole(path, page(plan, show))
 
 
-def page(plan: Plan, show: Shown) -> bytes:
+def page(plan: Plan, show: LengthFormat) -> bytes:
     """The page. Everything that comes from a user is made safe for it."""
     name = plan.set_up.name or "Plan for a self-portrait"
     body = f"""<h1>{text(name)}</h1>
@@ -77,7 +77,7 @@ def page(plan: Plan, show: Shown) -> bytes:
     return plain_page(name, body, _CSS)
 
 
-def _head(plan: Plan, show: Shown) -> str:
+def _head(plan: Plan, show: LengthFormat) -> str:
     """Where the focus distance comes from, and where to be instead: a line for each, if any."""
     set_by, short = set_by_line(plan, show), short_line(plan, show)
     lines = [] if set_by is None else [f"<p>{text(set_by)}</p>"]
@@ -86,11 +86,11 @@ def _head(plan: Plan, show: Shown) -> str:
     return "".join(lines)
 
 
-def _side_view(plan: Plan, show: Shown) -> str:
+def _side_view(plan: Plan, show: LengthFormat) -> str:
     """The drawing as inline SVG, without the prologue that only a file of its own may have."""
     # Drawn at the size that it has on the page, so that its words print at their own size.
     drawing = partial(drawing_only, most_inches=(7.2, 60 / 25.4))
-    file = picture.rendered(drawing, plan, show, "svg").decode()
+    file = figure_files.rendered(drawing, plan, show, "svg").decode()
     svg = file[file.index("<svg") :]
     alternative = text(f"Side view. {headline(plan, show)}")
     return re.sub(r"^<svg", f'<svg role="img" aria-label="{alternative}"', svg, count=1)
@@ -105,46 +105,46 @@ def _table(rows: Sequence[Sequence[str]], headings: Sequence[str] = ()) -> str:
 _MARKS = ("to tape", "along the ground", "stretched from the camera")
 
 
-def _marks(plan: Plan, show: Shown) -> list[tuple[str, ...]]:
+def _marks(plan: Plan, show: LengthFormat) -> list[tuple[str, ...]]:
     return [
         (mark.at, show.length(mark.along_ground_m), show.length(mark.stretched_m))
         for mark in plan.ground_marks
     ]
 
 
-def _focus_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
+def _focus_rows(plan: Plan, show: LengthFormat) -> list[tuple[str, str]]:
     zone = plan.zone
     return [
         ("room before / behind", f"{show.length(zone.in_front_m)} / {show.length(zone.behind_m)}"),
-        ("hyperfocal distance", show.length(zone.hyperfocal_m)),
-        ("diffraction softens beyond", shown.f_number(plan.diffraction.softens_beyond_f_number)),
+        ("hyperfocal distance", show.length(plan.hyperfocal_m)),
+        ("diffraction softens beyond", formats.f_number(plan.diffraction.softens_beyond_f_number)),
     ]
 
 
-def _picture_rows(plan: Plan, show: Shown) -> list[tuple[str, str]]:
+def _picture_rows(plan: Plan, show: LengthFormat) -> list[tuple[str, str]]:
     framed, aim, given = plan.framing, plan.framing.aim, plan.set_up.exposure
     mark = next(field for field in plan.fields if field.at == "mark")
     rows = [
         ("framing", f"{framed.named or 'very tight'}, {framed.orientation}"),
-        ("person", shown.person(plan.person, show)),
-        ("camera height", f"{show.length(aim.camera_height_m)}, {shown.tilt(aim.tilt_rad)}"),
+        ("person", formats.person(plan.person, show)),
+        ("camera height", f"{show.length(aim.camera_height_m)}, {formats.tilt(aim.tilt_rad)}"),
         ("field covered at the mark", show.size(mark.width_m, mark.height_m)),
     ]
     if given.shutter_s is not None and given.iso is not None:
-        rows.append(("exposure", f"{shown.dial_time(given.shutter_s)}, ISO {given.iso:g}"))
+        rows.append(("exposure", f"{formats.dial_time(given.shutter_s)}, ISO {given.iso:g}"))
     if plan.exposure.light_ev100 is not None:
         rows.append(("light", f"EV {plan.exposure.light_ev100:.3g} at ISO 100"))
     rows.append(
         (
             "longest shutter "
-            + " / ".join(shown.movement(limit.movement, plan.person) for limit in plan.motion),
-            " / ".join(shown.shutter_time(limit.longest_s) for limit in plan.motion),
+            + " / ".join(formats.movement(limit.movement, plan.person) for limit in plan.motion),
+            " / ".join(formats.shutter_time(limit.longest_s) for limit in plan.motion),
         )
     )
     return rows
 
 
-def _steps(plan: Plan, show: Shown) -> str:
+def _steps(plan: Plan, show: LengthFormat) -> str:
     return "\n".join(
         f"<li><b>{text(step.title)}.</b> {text(step.text)}</li>" for step in steps(plan, show)
     )

@@ -11,11 +11,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Polygon, Rectangle
 
+from assist.plan.figure_files import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
 from assist.plan.figure_outline import arm, outline, seat
-from assist.plan.forward import Plan
-from assist.plan.picture import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
-from assist.plan.shown import Shown
-from assist.plan.table import headline, set_up_line
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
+from assist.plan.tables import headline, set_up_line
 from optics import framing, lens
 from optics.checks import FloatArray
 
@@ -83,7 +83,7 @@ class _Side:
         )
 
 
-def side_view(plan: Plan, show: Shown) -> Figure:
+def side_view(plan: Plan, show: LengthFormat) -> Figure:
     """The drawing with the plan in two lines over it."""
     figure = drawing_only(plan, show, (11.0, 6.5), heading_inches=0.8)
     top = 0.8 / figure.get_figheight()
@@ -93,7 +93,7 @@ def side_view(plan: Plan, show: Shown) -> Figure:
 
 
 def drawing_only(
-    plan: Plan, show: Shown, most_inches: tuple[float, float], heading_inches: float = 0.0
+    plan: Plan, show: LengthFormat, most_inches: tuple[float, float], heading_inches: float = 0.0
 ) -> Figure:
     """The drawing, as large as fits the width and height, with room over it for a heading."""
     side = _Side.of(plan)
@@ -145,9 +145,9 @@ def _ground(axes: Axes) -> None:
 
 def _zone(axes: Axes, side: _Side) -> None:
     set_up = side.plan.set_up
-    zone = set_up.depth_of_field
+    zone = set_up.focus_zone
     beyond = 3 * axes.get_xlim()[1]
-    near, far = float(zone.near_m), min(float(zone.far_m), beyond)
+    near, far = zone.near_m, min(zone.far_m, beyond)
     corners = [
         side.corner(near, 1),
         side.corner(far, 1),
@@ -158,13 +158,13 @@ def _zone(axes: Axes, side: _Side) -> None:
     for axial in (near, far):
         (x0, y0), (x1, y1) = side.corner(axial, -1), side.corner(axial, 1)
         axes.plot([x0, x1], [y0, y1], color=ZONE_EDGE, lw=1.2, zorder=2)
-    (x0, y0), (x1, y1) = (side.corner(set_up.focus_lens_distance_m, edge) for edge in (-1, 1))
+    (x0, y0), (x1, y1) = (side.corner(zone.best_m, edge) for edge in (-1, 1))
     axes.plot([x0, x1], [y0, y1], color=MARK, lw=1.2, ls=(0, (5, 3)), zorder=2)
     # What lies under the ground is not there.
     axes.add_patch(Rectangle((-10, -10), 10 + beyond, 10, fc="white", ec="none", zorder=2.5))
 
 
-def _frame(axes: Axes, side: _Side, show: Shown) -> None:
+def _frame(axes: Axes, side: _Side, show: LengthFormat) -> None:
     aim = side.plan.framing.aim
     reach = axes.get_xlim()[1] * 1.2
     for edge in (1, -1):
@@ -190,7 +190,7 @@ def _frame(axes: Axes, side: _Side, show: Shown) -> None:
         )  # fmt: skip
 
 
-def _background(axes: Axes, side: _Side, show: Shown) -> None:
+def _background(axes: Axes, side: _Side, show: LengthFormat) -> None:
     x = side.background_x
     if x is None:
         return
@@ -254,7 +254,7 @@ def _turned(points: list[tuple[float, float]], side: _Side) -> FloatArray:
     )
 
 
-def _camera(axes: Axes, side: _Side, show: Shown) -> None:
+def _camera(axes: Axes, side: _Side, show: LengthFormat) -> None:
     height = side.plan.framing.aim.camera_height_m
     x = axes.get_xlim()[0] + _on_paper(axes, 0.25)
     foot = min(0.42, 0.4 * max(height, 0.3))
@@ -283,7 +283,7 @@ def _camera(axes: Axes, side: _Side, show: Shown) -> None:
     )
 
 
-def _dimensions(axes: Axes, side: _Side, show: Shown) -> None:
+def _dimensions(axes: Axes, side: _Side, show: LengthFormat) -> None:
     """Tape distances under the ground, and the room on both sides of the mark."""
     near, mark, far = (side.along(at) for at in ("near limit", "mark", "far limit"))
     right = axes.get_xlim()[1]

@@ -15,7 +15,7 @@ from assist.base import html as page
 from assist.base.html import facts, text
 from assist.guidance.verdict import NINETY_PERCENT
 from assist.report import charts
-from assist.report.story import Story, metres
+from assist.report.summary import SessionSummary, metres
 from assist.review import zone_plot
 from assist.review.words import verdict_word
 from assist.review.zone_plot import Place
@@ -32,63 +32,67 @@ td.words { white-space: normal; min-width: 9em; }
 """
 
 
-def page_of(story: Story) -> bytes:
+def page_of(summary: SessionSummary) -> bytes:
     """The whole page."""
-    began = f"{story.attempts[0].taken_at:%Y-%m-%d %H:%M}" if story.attempts else "no attempts yet"
-    count = len(story.attempts)
+    began = (
+        f"{summary.attempts[0].taken_at:%Y-%m-%d %H:%M}" if summary.attempts else "no attempts yet"
+    )
+    count = len(summary.attempts)
     lead = f"{began}; {count} attempt{'' if count == 1 else 's'}"
-    if story.rehearsals:
-        lead += f", {len(story.rehearsals)} rehearsed"
-    if story.pictures:
-        lead += f", {story.pictures} picture{'s' if story.pictures != 1 else ''} checked"
-    prints = {p.print_size for p in story.reviewed.values() if p.print_size}
+    if summary.rehearsals:
+        lead += f", {len(summary.rehearsals)} rehearsed"
+    if summary.pictures:
+        lead += f", {summary.pictures} picture{'s' if summary.pictures != 1 else ''} checked"
+    prints = {p.print_size for p in summary.reviewed.values() if p.print_size}
     if len(prints) == 1:
         lead += f"; acceptable means a print {prints.pop()}"
-    keep = "".join(f"<li>{text(line)}</li>" for line in story.keep)
+    keep = "".join(f"<li>{text(line)}</li>" for line in summary.keep)
     parts = [
-        f'<h1>{text(story.name)}</h1><p class="lead">{text(lead)}</p>',
+        f'<h1>{text(summary.name)}</h1><p class="lead">{text(lead)}</p>',
         f'<section class="card keep"><h3>For next time</h3><ul>{keep}</ul></section>',
         '<div class="two">',
-        f'<section class="card"><h3>Set-up</h3>{_facts(story.set_up_facts)}</section>',
-        f'<section class="card"><h3>Plan</h3>{_facts(story.plan_facts)}</section></div>',
-        f'<section class="card"><h3>The zone</h3>{_zone(story)}</section>',
+        f'<section class="card"><h3>Set-up</h3>{_facts(summary.set_up_facts)}</section>',
+        f'<section class="card"><h3>Plan</h3>{_facts(summary.plan_facts)}</section></div>',
+        f'<section class="card"><h3>The zone</h3>{_zone(summary)}</section>',
     ]
-    if story.attempts:
-        parts.append(f'<h2>Every attempt</h2><section class="card">{_chart_of(story)}')
-        parts.append(f"{_table(story)}</section>")
-    if story.rehearsals:
-        picture = _svg(lambda figure: _draw_rehearsals(figure, story), (10, 3.0))
+    if summary.attempts:
+        parts.append(f'<h2>Every attempt</h2><section class="card">{_chart_of(summary)}')
+        parts.append(f"{_table(summary)}</section>")
+    if summary.rehearsals:
+        picture = _svg(lambda figure: _draw_rehearsals(figure, summary), (10, 3.0))
         parts.append(
-            f'<h2>Rehearsal</h2><section class="card chart">{picture}{_runs(story)}</section>'
+            f'<h2>Rehearsal</h2><section class="card chart">{picture}{_runs(summary)}</section>'
         )
-    return page.page(f"Session: {story.name}", "".join(parts), _STYLE)
+    return page.page(f"Session: {summary.name}", "".join(parts), _STYLE)
 
 
 def _facts(pairs: list[tuple[str, str]]) -> str:
     return facts([(name, text(value)) for name, value in pairs])
 
 
-def _zone(story: Story) -> str:
+def _zone(summary: SessionSummary) -> str:
     marks = []
-    best = story.best
+    best = summary.best
     if best is not None and best.distance_m is not None:
         marks.append(
             Place(f"attempt {best.attempt}, the best", best.distance_m, best.standard_deviation_m)
         )
-    zone = story.zone
-    return zone_plot.draw(zone.near_m, zone.far_m, zone.focus_m, marks)
+    zone = summary.zone
+    return zone_plot.draw(
+        zone.near_from_sensor_m, zone.far_from_sensor_m, zone.best_from_sensor_m, marks
+    )
 
 
-def _chart_of(story: Story) -> str:
-    if not any(a.distance_m is not None for a in story.attempts):
+def _chart_of(summary: SessionSummary) -> str:
+    if not any(a.distance_m is not None for a in summary.attempts):
         return ""
-    picture = _svg(lambda figure: charts.attempts(figure.subplots(), story), (10, 3.9))
+    picture = _svg(lambda figure: charts.attempts(figure.subplots(), summary), (10, 3.9))
     return f'<div class="chart">{picture}</div>'
 
 
-def _draw_rehearsals(figure: Figure, story: Story) -> None:
+def _draw_rehearsals(figure: Figure, summary: SessionSummary) -> None:
     left, right = figure.subplots(1, 2)
-    charts.rehearsals(left, right, story.rehearsals)
+    charts.rehearsals(left, right, summary.rehearsals)
 
 
 def _svg(draw: Callable[[Figure], None], size: tuple[float, float]) -> str:
@@ -104,7 +108,7 @@ def _svg(draw: Callable[[Figure], None], size: tuple[float, float]) -> str:
     return f'<img alt="{what}" src="data:image/svg+xml;base64,{data}">'
 
 
-def _table(story: Story) -> str:
+def _table(summary: SessionSummary) -> str:
     head = "".join(
         f'<th class="number">{name}</th>' if number else f"<th>{name}</th>"
         for name, number in (
@@ -114,8 +118,8 @@ def _table(story: Story) -> str:
         )
     )  # fmt: skip
     rows = []
-    for a in story.attempts:
-        checked = story.reviewed.get(a.attempt)
+    for a in summary.attempts:
+        checked = summary.reviewed.get(a.attempt)
         sd = a.standard_deviation_m
         cells = [
             (str(a.attempt), True),
@@ -143,14 +147,14 @@ def _table(story: Story) -> str:
     )
 
 
-def _runs(story: Story) -> str:
+def _runs(summary: SessionSummary) -> str:
     rows = "".join(
         f'<tr><td class="number">{s.run}</td><td class="number">{s.countdown_s:g}</td>'
         f'<td class="number">{"never" if s.reached_s is None else f"{s.reached_s:.1f}"}</td>'
         f'<td class="number">{"" if s.to_mark_m is None else f"{s.to_mark_m:+.2f}"}</td>'
         f'<td class="number">{"" if s.sway_m is None else f"{100 * s.sway_m:.0f}"}</td>'
         f"<td>{text(s.verdict)}</td></tr>"
-        for s in story.rehearsals
+        for s in summary.rehearsals
     )
     return (
         '<div class="scroll"><table><thead><tr><th class="number">run</th>'
@@ -161,7 +165,11 @@ def _runs(story: Story) -> str:
     )
 
 
-def in_words(story: Story) -> str:
+def in_words(summary: SessionSummary) -> str:
     """The zone in one line, for the terminal."""
-    far = "infinity" if math.isinf(story.zone.far_m) else metres(story.zone.far_m)
-    return f"{story.name}: sharp from {metres(story.zone.near_m)} to {far}"
+    far = (
+        "infinity"
+        if math.isinf(summary.zone.far_from_sensor_m)
+        else metres(summary.zone.far_from_sensor_m)
+    )
+    return f"{summary.name}: sharp from {metres(summary.zone.near_from_sensor_m)} to {far}"

@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from assist.guidance.verdict import NINETY_PERCENT
 from assist.report import charts
-from assist.report.story import Story
+from assist.report.summary import SessionSummary
 
 _A4_IN = (8.27, 11.69)
 _LEFT, _RIGHT, _BOTTOM = 0.08, 0.93, 0.05
@@ -24,24 +24,24 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def pdf_of(story: Story) -> bytes:
+def pdf_of(summary: SessionSummary) -> bytes:
     """The whole file."""
     content = io.BytesIO()
     with (
         rc_context({"pdf.fonttype": 42, "font.size": 9.5}),
         PdfPages(
-            content, metadata={"Title": f"Session: {story.name}", "CreationDate": None}
+            content, metadata={"Title": f"Session: {summary.name}", "CreationDate": None}
         ) as pdf,
     ):
         page = Figure(figsize=_A4_IN)
-        top = _head(page, story)
-        top = _facts(page, story, top)
-        top = _charts(page, story, top)
-        rest = _table(page, story, 0, top)
+        top = _head(page, summary)
+        top = _facts(page, summary, top)
+        top = _charts(page, summary, top)
+        rest = _table(page, summary, 0, top)
         pdf.savefig(page)
-        while rest < len(story.attempts):
+        while rest < len(summary.attempts):
             page = Figure(figsize=_A4_IN)
-            rest = _table(page, story, rest, 0.95)
+            rest = _table(page, summary, rest, 0.95)
             pdf.savefig(page)
     return content.getvalue()
 
@@ -61,16 +61,16 @@ def _say(
     )  # fmt: skip
 
 
-def _head(page: Figure, story: Story) -> float:
-    _say(page, _LEFT, 0.965, textwrap.shorten(story.name, 52), 20, bold=True)
+def _head(page: Figure, summary: SessionSummary) -> float:
+    _say(page, _LEFT, 0.965, textwrap.shorten(summary.name, 52), 20, bold=True)
     y = 0.927
-    count = len(story.attempts)
-    began = f"{story.attempts[0].taken_at:%Y-%m-%d %H:%M}, " if story.attempts else ""
+    count = len(summary.attempts)
+    began = f"{summary.attempts[0].taken_at:%Y-%m-%d %H:%M}, " if summary.attempts else ""
     _say(page, _LEFT, y, f"{began}{count} attempt{'' if count == 1 else 's'}", soft=True)
     y -= 0.03
     _say(page, _LEFT, y, "For next time", 12, bold=True)
     y -= 0.024
-    for line in story.keep[:6]:
+    for line in summary.keep[:6]:
         wrapped = textwrap.wrap(line, 98)
         for index, part in enumerate(wrapped):
             _say(page, _LEFT + 0.015, y, ("\u2013 " if index == 0 else "   ") + part)
@@ -78,11 +78,11 @@ def _head(page: Figure, story: Story) -> float:
     return y - 0.012
 
 
-def _facts(page: Figure, story: Story, top: float) -> float:
+def _facts(page: Figure, summary: SessionSummary, top: float) -> float:
     lows = []
     for x, title, pairs in (
-        (_LEFT, "Set-up", story.set_up_facts),
-        (0.51, "Plan", story.plan_facts),
+        (_LEFT, "Set-up", summary.set_up_facts),
+        (0.51, "Plan", summary.plan_facts),
     ):
         y = top
         _say(page, x, y, title, 12, bold=True)
@@ -100,37 +100,37 @@ def _facts(page: Figure, story: Story, top: float) -> float:
     return min(lows) - 0.012
 
 
-def _charts(page: Figure, story: Story, top: float) -> float:
+def _charts(page: Figure, summary: SessionSummary, top: float) -> float:
     width = _RIGHT - _LEFT
-    if any(a.distance_m is not None for a in story.attempts):
+    if any(a.distance_m is not None for a in summary.attempts):
         _say(page, _LEFT, top, "Every attempt", 12, bold=True)
         height = 0.2
         box = (_LEFT + 0.05, top - 0.05 - height, width - 0.05, height)
-        charts.attempts(page.add_axes(box), story)
+        charts.attempts(page.add_axes(box), summary)
         top = box[1] - 0.05
-    if story.rehearsals:
+    if summary.rehearsals:
         _say(page, _LEFT, top, "Rehearsal", 12, bold=True)
         height, half = 0.115, (width - 0.16) / 2
         low = top - 0.03 - height
         left = page.add_axes((_LEFT + 0.06, low, half, height))
         right = page.add_axes((_LEFT + 0.16 + half, low, half, height))
-        charts.rehearsals(left, right, story.rehearsals)
+        charts.rehearsals(left, right, summary.rehearsals)
         top = low - 0.05
     return top
 
 
-def _table(page: Figure, story: Story, start: int, top: float) -> int:
+def _table(page: Figure, summary: SessionSummary, start: int, top: float) -> int:
     """As many lines as fit; the index of the first attempt that did not."""
-    if not story.attempts or top < _BOTTOM + 0.05:
+    if not summary.attempts or top < _BOTTOM + 0.05:
         return start
     step, width = 0.0165, _RIGHT - _LEFT
     for name, x in _COLUMNS:
         _say(page, _LEFT + x * width, top, name, 8.5, soft=True)
     y = top - step
     index = start
-    while index < len(story.attempts) and y > _BOTTOM:
-        a = story.attempts[index]
-        checked = story.reviewed.get(a.attempt)
+    while index < len(summary.attempts) and y > _BOTTOM:
+        a = summary.attempts[index]
+        checked = summary.reviewed.get(a.attempt)
         sd = a.standard_deviation_m
         eyes = "" if a.distance_m is None else f"{a.distance_m:.2f}"
         cells = (

@@ -10,9 +10,10 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from assist.guidance.verdict import NINETY_PERCENT, Verdict
-from assist.report.story import Story, Zone
+from assist.report.summary import SessionSummary
 from assist.review.checked import Sharpness
 from assist.session.rehearsal import RunScore
+from optics.focus_zone import FocusZone
 
 INK, SOFT, ZONE = "#1b1e23", "#5b6470", "#6d9c86"
 _MOST_SHOWN = 60
@@ -30,33 +31,42 @@ _LETTERS = {
 }
 
 
-def draw_zone(axes: Axes, zone: Zone, top_m: float) -> None:
+def draw_zone(axes: Axes, zone: FocusZone, top_m: float) -> None:
     """The zone as a hatched band, its sharpest place as a dotted line."""
     axes.axhspan(
-        zone.near_m, min(zone.far_m, top_m), facecolor="#eef5f1", edgecolor=ZONE, hatch="//", lw=0.8
+        zone.near_from_sensor_m,
+        min(zone.far_from_sensor_m, top_m),
+        facecolor="#eef5f1",
+        edgecolor=ZONE,
+        hatch="//",
+        lw=0.8,
     )
-    axes.axhline(zone.focus_m, color=INK, lw=1, ls=":")
+    axes.axhline(zone.best_from_sensor_m, color=INK, lw=1, ls=":")
 
 
-def attempts(axes: Axes, story: Story) -> None:
+def attempts(axes: Axes, summary: SessionSummary) -> None:
     """Distance of the eyes at every attempt, with 90 % intervals and the picture's verdict."""
-    shown = [a for a in story.attempts if a.distance_m is not None][-_MOST_SHOWN:]
+    shown = [a for a in summary.attempts if a.distance_m is not None][-_MOST_SHOWN:]
     known = [a.distance_m for a in shown if a.distance_m is not None]
     spread = [NINETY_PERCENT * (a.standard_deviation_m or 0.0) for a in shown]
     tops = [m + s for m, s in zip(known, spread, strict=True)]
     lows = [m - s for m, s in zip(known, spread, strict=True)]
-    low_m = max(0.0, min([story.zone.near_m, *lows]))
-    far_m = story.zone.far_m if math.isfinite(story.zone.far_m) else story.zone.focus_m * 1.5
+    low_m = max(0.0, min([summary.zone.near_from_sensor_m, *lows]))
+    far_m = (
+        summary.zone.far_from_sensor_m
+        if math.isfinite(summary.zone.far_from_sensor_m)
+        else summary.zone.best_from_sensor_m * 1.5
+    )
     top_m = max([far_m, *tops])
     pad = 0.12 * (top_m - low_m)
     axes.set_ylim(max(0.0, low_m - pad), top_m + 1.6 * pad)
-    draw_zone(axes, story.zone, top_m + 1.6 * pad)
+    draw_zone(axes, summary.zone, top_m + 1.6 * pad)
     for place, (attempt, distance_m, s) in enumerate(zip(shown, known, spread, strict=True)):
         look = _MARKS.get(attempt.verdict, _MARKS[Verdict.NOT_SURE.value])
         axes.errorbar(
             place, distance_m, yerr=s, color=INK, capsize=4, lw=1.3, ms=8, mew=1.4, **look
         )
-        checked = story.reviewed.get(attempt.attempt)
+        checked = summary.reviewed.get(attempt.attempt)
         if checked is not None and len(shown) <= 25:
             axes.annotate(
                 _LETTERS[checked.verdict],

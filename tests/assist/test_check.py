@@ -11,23 +11,27 @@ from pathlib import Path
 import pytest
 
 from assist.base.system import System, cameras, here
-from assist.check import course, findings, probing
-from assist.check.probing import MARK, Seen, look_by
+from assist.check import findings, probe_process, sequence
+from assist.check.probe_process import MARK, ProbeResult, look_by
 from assist.run import demo
 
 ROOT = Path(__file__).resolve().parents[2]
 GOOD = {
-    "libraries": Seen("done", {"opencv": "4", "mediapipe": "0.10", "numpy": "1"}),
-    "feed": Seen("done", {"opened": True, "width_px": 1280, "height_px": 720, "rate_hz": 30.0}),
-    "window": Seen("done", {"shown": True}),
-    "video": Seen("done", {"read": True, "written": True}),
-    "sound": Seen("done", {"rate_hz": 48000, "latency_s": 0.1}),
-    "speech": Seen("done", {"program": "espeak-ng"}),
-    "tether": Seen("done", {"cameras": 1, "names": ["A camera"]}),
-    "model": Seen("done", {"loaded": True, "pictures": 90, "with_person": 90, "rate_hz": 22.0}),
+    "libraries": ProbeResult("done", {"opencv": "4", "mediapipe": "0.10", "numpy": "1"}),
+    "feed": ProbeResult(
+        "done", {"opened": True, "width_px": 1280, "height_px": 720, "rate_hz": 30.0}
+    ),
+    "window": ProbeResult("done", {"shown": True}),
+    "video": ProbeResult("done", {"read": True, "written": True}),
+    "sound": ProbeResult("done", {"rate_hz": 48000, "latency_s": 0.1}),
+    "speech": ProbeResult("done", {"program": "espeak-ng"}),
+    "tether": ProbeResult("done", {"cameras": 1, "names": ["A camera"]}),
+    "model": ProbeResult(
+        "done", {"loaded": True, "pictures": 90, "with_person": 90, "rate_hz": 22.0}
+    ),
 }
-NOT_THERE = Seen("done", {}, "camera does not open")
-HANGS = Seen("late", {"opened": True}, "no answer within 10 s")
+NOT_THERE = ProbeResult("done", {}, "camera does not open")
+HANGS = ProbeResult("late", {"opened": True}, "no answer within 10 s")
 
 
 # Probes in processes of their own.
@@ -44,7 +48,7 @@ def test_what_a_probe_tells_is_found_among_other_output():
         print(MARK + '{"a": 2, "b": null}')
         print(MARK + '{"cut sho')
     """
-    assert look_by(here(), python(code), 20) == Seen("done", {"a": 2, "b": None})
+    assert look_by(here(), python(code), 20) == ProbeResult("done", {"a": 2, "b": None})
 
 
 def test_a_probe_that_hangs_is_ended_and_what_it_told_is_kept(tmp_path):
@@ -62,12 +66,12 @@ def test_a_probe_that_hangs_is_ended_and_what_it_told_is_kept(tmp_path):
     seen = look_by(here(), python(code), 4)
     assert begun.exists()
     assert time.monotonic() - began_s < 30
-    assert seen == Seen("late", {"opened": True}, "no answer within 4 s")
+    assert seen == ProbeResult("late", {"opened": True}, "no answer within 4 s")
 
 
 def test_a_probe_that_crashes_is_told_by_its_last_words():
     code = "import os, sys; print('no plugin', file=sys.stderr, flush=True); os.abort()"
-    assert look_by(here(), python(code), 20) == Seen("crashed", {}, "no plugin")
+    assert look_by(here(), python(code), 20) == ProbeResult("crashed", {}, "no plugin")
     silent = look_by(here(), python("import os; os.abort()"), 20)
     assert silent.ended == "crashed"
     assert silent.problem
@@ -81,7 +85,7 @@ def test_a_probe_runs_whatever_lies_in_the_folder(tmp_path, monkeypatch):
     for name in ("json", "cv2", "assist", "tempfile"):
         (tmp_path / f"{name}.py").write_text("raise SystemExit('shadowed')")
     monkeypatch.chdir(tmp_path)
-    seen = probing.look(here(), "feed", "gone.mp4", limit_s=60)
+    seen = probe_process.look(here(), "feed", "gone.mp4", limit_s=60)
     assert seen.ended == "done"
     assert "gone.mp4" in seen.problem
 
@@ -90,7 +94,7 @@ def test_home_and_user_are_taken_out(monkeypatch, tmp_path):
     home = tmp_path / "somebody"
     monkeypatch.setattr(Path, "home", lambda: home)
     text = f"cannot write {home}/.cache/x; /media/somebody/card is full; somebody else"
-    assert probing.without_names(text) == (
+    assert probe_process.without_names(text) == (
         "cannot write ~/.cache/x; /media/~/card is full; somebody else"
     )
 
@@ -108,12 +112,12 @@ def run(system=None, which_feed="clip.mp4", **seen):
         return answer(*arguments) if callable(answer) else answer
 
     system = system or System("macos", which=lambda name: f"/usr/bin/{name}")
-    return list(course.run(system, feed=which_feed, look=look))
+    return list(sequence.run(system, feed=which_feed, look=look))
 
 
 def run_cameras(system, feed):
     return list(
-        course.run(
+        sequence.run(
             system,
             look=lambda _system, probe, *arguments, limit_s: (
                 feed(*arguments) if probe == "feed" else GOOD[probe]
@@ -128,7 +132,7 @@ def by_name(found):
 
 def test_all_well():
     found = run()
-    assert course.missing(found) == []
+    assert sequence.missing(found) == []
     for name in ("feed", "window", "video files", "sound", "speech", "pose model", "speed"):
         assert by_name(found)[name].works, name
     assert by_name(found)["speed"].said == "22 pictures a second"
@@ -138,9 +142,9 @@ def test_all_well():
 @pytest.mark.parametrize(
     ("probe", "seen", "what", "lacks"),
     [
-        ("libraries", Seen("done", {}, "libGL.so.1: cannot open"), "libraries", "libraries"),
-        ("model", Seen("late", {"loaded": True}, "no answer"), "pose model", "pose model"),
-        ("model", Seen("crashed", {}, "ended with code -4"), "pose model", "pose model"),
+        ("libraries", ProbeResult("done", {}, "libGL.so.1: cannot open"), "libraries", "libraries"),
+        ("model", ProbeResult("late", {"loaded": True}, "no answer"), "pose model", "pose model"),
+        ("model", ProbeResult("crashed", {}, "ended with code -4"), "pose model", "pose model"),
         ("feed", HANGS, "feed", "feed"),
     ],
 )
@@ -149,22 +153,22 @@ def test_what_the_main_job_cannot_do_without(probe, seen, what, lacks):
     finding = by_name(found)[what]
     assert finding.state == "does not work"
     assert finding.mend
-    assert any(lacks in text for text in course.missing(found))
+    assert any(lacks in text for text in sequence.missing(found))
 
 
 def test_one_way_of_telling_is_enough(monkeypatch):
-    crashed = Seen("crashed", {}, "ended with code -6")
-    silent = Seen("done", {}, "there is no output device")
+    crashed = ProbeResult("crashed", {}, "ended with code -6")
+    silent = ProbeResult("done", {}, "there is no output device")
     monkeypatch.setattr(findings.importlib.util, "find_spec", lambda name: None)
-    assert course.missing(run(window=crashed)) == []
-    assert course.missing(run(sound=silent)) == []
-    [lacks] = course.missing(run(window=crashed, sound=silent))
+    assert sequence.missing(run(window=crashed)) == []
+    assert sequence.missing(run(sound=silent)) == []
+    [lacks] = sequence.missing(run(window=crashed, sound=silent))
     assert "a way to tell you" in lacks
 
 
 def test_nothing_that_does_not_work_is_without_a_way_to_mend_it(monkeypatch):
     monkeypatch.setattr(findings.importlib.util, "find_spec", lambda name: None)
-    bad = {probe: Seen("crashed", {}, "ended with code -11") for probe in GOOD}
+    bad = {probe: ProbeResult("crashed", {}, "ended with code -11") for probe in GOOD}
     for kind in ("linux", "macos", "windows", "other"):
         found = run(System(kind), **bad)
         found += run(System(kind), which_feed=None, **{**bad, "libraries": GOOD["libraries"]})
@@ -175,13 +179,13 @@ def test_nothing_that_does_not_work_is_without_a_way_to_mend_it(monkeypatch):
 
 @pytest.mark.parametrize("probe", ["libraries", "model", "video", "window", "sound", "speech"])
 def test_what_did_not_answer_may_only_be_slow(probe):
-    found = run(**{probe: Seen("late", {}, "no answer within 10 s")})
+    found = run(**{probe: ProbeResult("late", {}, "no answer within 10 s")})
     [late] = [finding for finding in found if finding.said == "no answer within 10 s"]
     assert "--patience" in late.mend
 
 
 def test_slow_is_told():
-    slow = Seen("done", {**GOOD["model"].values, "rate_hz": 4.0})
+    slow = ProbeResult("done", {**GOOD["model"].values, "rate_hz": 4.0})
     assert "slow" in by_name(run(model=slow))["speed"].said
 
 
@@ -193,7 +197,7 @@ def test_no_display_is_said_and_no_window_is_tried():
     assert (window.state, window.said) == ("not here", "no display")
 
 
-MISSING_LIBRARY = Seen("done", {}, "libSM.so.6: cannot open shared object file")
+MISSING_LIBRARY = ProbeResult("done", {}, "libSM.so.6: cannot open shared object file")
 
 
 def test_the_package_is_named_where_the_system_has_such():
@@ -207,7 +211,7 @@ def test_the_package_is_named_where_the_system_has_such():
 
 
 def test_no_binding_for_a_cable():
-    seen = Seen("done", {}, "--trigger tether needs the binding of libgphoto2: install it")
+    seen = ProbeResult("done", {}, "--trigger tether needs the binding of libgphoto2: install it")
     assert "[tether]" in by_name(run(tether=seen))["camera on a cable"].mend
     assert "--on-fire" in by_name(run(System("windows"), tether=seen))["camera on a cable"].mend
 
@@ -277,7 +281,7 @@ def test_no_camera(kind, hint, tmp_path):
     camera = by_name(found)["camera"]
     assert camera.state == "not here"
     assert hint in camera.mend
-    assert "a camera or feed that works" in course.missing(found)
+    assert "a camera or feed that works" in sequence.missing(found)
 
 
 def test_a_camera_that_hangs_is_told_and_the_next_one_looked_at():
@@ -289,7 +293,7 @@ def test_a_camera_that_hangs_is_told_and_the_next_one_looked_at():
 
 
 def test_a_black_picture_is_told():
-    black = Seen("done", {**GOOD["feed"].values, "black": True})
+    black = ProbeResult("done", {**GOOD["feed"].values, "black": True})
     finding = by_name(run_cameras(System("macos"), lambda _name: black))
     assert "cover" in finding["camera 0"].mend
 
@@ -301,7 +305,7 @@ def test_json_has_no_names(tmp_path):
     camera_folder(tmp_path, 0, "Somebody's webcam")
     found = run_cameras(System("linux", root=tmp_path), lambda _name: GOOD["feed"])
     assert by_name(found)["camera 0"].named == "Somebody's webcam"
-    text = json.dumps(course.as_json(found))
+    text = json.dumps(sequence.as_json(found))
     for name in ("Somebody", "A camera", str(tmp_path)):
         assert name not in text, name
     assert json.loads(text)["ready"] is True

@@ -10,7 +10,7 @@ import pytest
 
 from assist import cli
 from assist.base.errors import UserError
-from assist.report import as_page, as_pdf, story
+from assist.report import as_page, as_pdf, summary
 from assist.review import tables
 from assist.review.checked import MOVEMENT, Cause, CheckedPicture, Sharpness
 from assist.session.folder import Session, now
@@ -60,7 +60,7 @@ def test_what_the_picture_covers_is_told_as_the_camera_is_held():
     for camera in ({"tilt_deg": 2}, {"orientation": "portrait"}):
         lens = {"focal_length_mm": 50, "f_number": 4, "focus_distance_m": 3}
         chosen = set_up.from_values({"lens": lens, "camera": camera})
-        facts = dict(story.plan_facts(chosen, story.zone_of(chosen)))
+        facts = dict(summary.plan_facts(chosen, chosen.focus_zone))
         told.append(facts["picture covers at the mark"])
     assert told == [
         "2.09 by 1.39 m, square to the axis of the lens",
@@ -75,7 +75,7 @@ def test_a_soft_picture_is_nothing_to_keep(tmp_path):
         CheckedPicture(file="b", attempt=2, verdict=Sharpness.NOT_SURE.value),
     ]
     (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
-    first = story.gather(folder).keep[0]
+    first = summary.gather(folder).keep[0]
     assert first.startswith("No picture is surely sharp yet; the nearest to it is attempt 1")
 
 
@@ -86,7 +86,7 @@ def test_a_picture_that_is_good_for_a_print_names_it(tmp_path):
                        print_size="8 cm wide seen from 60 cm"),
     ]  # fmt: skip
     (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
-    told = story.gather(folder)
+    told = summary.gather(folder)
     assert "(its picture is acceptable for a print 8 cm wide seen from 60 cm)" in told.keep[0]
     page = as_page.page_of(told).decode()
     assert "1 picture checked; acceptable means a print 8 cm wide seen from 60 cm" in page
@@ -101,14 +101,14 @@ def test_attempts_of_another_lens_are_told_and_left_out(tmp_path):
     other["set_up"]["lens"]["focal_length_mm"] = 85.0
     other |= {"to_mark_m": 5.9, "distance_m": 9.9, "p_in_focus": 1.0}
     record.write_text("\n".join([*lines, json.dumps(other)]) + "\n")
-    told = story.gather(folder)
+    told = summary.gather(folder)
     assert told.keep[-1] == "Not of this set-up, and left out here: attempt 4 with 85 mm."
     assert told.best.attempt != 4
     assert not any("varied" in line or "on the whole" in line for line in told.keep)
 
 
 def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
-    told = story.gather(session(tmp_path))
+    told = summary.gather(session(tmp_path))
     assert told.best.attempt == 3
     assert told.keep[0].startswith("Keep: the place of attempt 3")
     assert any(line.startswith("Check the focus") and "attempt 1" in line for line in told.keep)
@@ -124,7 +124,7 @@ def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
     folder = session(tmp_path)
     pictures = [CheckedPicture(file="a", attempt=1, cause=cause.value)]
     (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
-    lines = story.gather(folder).keep
+    lines = summary.gather(folder).keep
     assert any(line.startswith(f"Change: {cause.value}") for line in lines) is told
 
 
@@ -142,7 +142,7 @@ def stood(folder, *places, rights=()):
                     }
                 )
             )  # fmt: skip
-    return story.gather(folder).keep
+    return summary.gather(folder).keep
 
 
 def test_advice_on_the_place_does_not_spoil_the_place_that_is_kept(tmp_path):
@@ -178,7 +178,7 @@ def test_who_moved_did_not_stand_in_the_wrong_place(tmp_path):
         CheckedPicture(file="b", attempt=3, verdict="soft", blur_px=9.0, cause="you moved"),
     ]
     (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
-    lines = story.gather(folder).keep
+    lines = summary.gather(folder).keep
     assert lines[0].startswith("Keep: the place of attempt 1")
     assert not any("that place" in line or line.startswith("Check the focus") for line in lines)
 
@@ -197,11 +197,11 @@ def test_what_is_said_where_there_is_nothing_to_keep(tmp_path, verdicts, words):
         for number, verdict in enumerate(verdicts, start=1):
             unknown = {"verdict": verdict, "distance_m": None, "to_mark_m": None}
             kept.append(attempt(number).model_copy(update=unknown))
-    assert story.gather(tmp_path).keep == [f"{words}: the set-up is all there is to keep."]
+    assert summary.gather(tmp_path).keep == [f"{words}: the set-up is all there is to keep."]
 
 
 def test_without_checked_pictures_the_feed_decides(tmp_path):
-    told = story.gather(session(tmp_path, reviewed=False))
+    told = summary.gather(session(tmp_path, reviewed=False))
     assert told.best.attempt == 1
     assert "99% likely in focus" in told.keep[0]
 
@@ -211,18 +211,18 @@ def test_a_probability_that_was_doubted_is_not_told(tmp_path):
     folder = session(tmp_path, attempts=0, reviewed=False)
     with Session(folder, SET_UP) as kept:
         kept.append(attempt(1).model_copy(update={"verdict": "not sure"}))
-    told = story.gather(folder)
+    told = summary.gather(folder)
     assert told.keep[0].startswith("In no attempt were you surely in focus; the nearest")
     assert "likely" not in told.keep[0]
     with Session(folder, SET_UP) as kept:
         kept.append(attempt(2).model_copy(update={"p_in_focus": 0.85}))
-    told = story.gather(folder)
+    told = summary.gather(folder)
     assert told.keep[0].startswith("Keep: the place of attempt 2")
     assert "85% likely in focus" in told.keep[0]
 
 
 def test_page_has_every_attempt_and_escapes(tmp_path):
-    page = as_page.page_of(story.gather(session(tmp_path, name=WICKED))).decode()
+    page = as_page.page_of(summary.gather(session(tmp_path, name=WICKED))).decode()
     assert "<script" not in page
     assert len(re.findall(r'<tr><td class="number">\d+</td><td>\d\d:\d\d:\d\d', page)) == 3
     assert page.count("data:image/svg+xml;base64,") == 2
@@ -233,7 +233,7 @@ def test_page_has_every_attempt_and_escapes(tmp_path):
 @pytest.mark.parametrize("attempts", [0, 1, 3, 120])
 def test_pdf_of_any_length(tmp_path, attempts):
     made = as_pdf.pdf_of(
-        story.gather(session(tmp_path, attempts, rehearsed=0, reviewed=False, name=WICKED))
+        summary.gather(session(tmp_path, attempts, rehearsed=0, reviewed=False, name=WICKED))
     )
     assert made.startswith(b"%PDF-")
     assert made.rstrip().endswith(b"%%EOF")
@@ -314,7 +314,7 @@ def test_how_the_camera_stood_is_on_the_page(tmp_path, camera, words):
     chosen = set_up.from_values(values | {"camera": values["camera"] | camera})
     with Session(tmp_path, chosen):
         pass
-    assert words in as_page.page_of(story.gather(tmp_path)).decode()
+    assert words in as_page.page_of(summary.gather(tmp_path)).decode()
 
 
 def test_a_damaged_session_hides_no_other(monkeypatch, capsys, tmp_path):
@@ -342,4 +342,4 @@ def test_a_damaged_review_is_told(tmp_path):
     folder = session(tmp_path)
     (folder / "review" / "review.json").write_text(json.dumps({"pictures": [{"nothing": 1}]}))
     with pytest.raises(UserError, match="run assist review again"):
-        story.gather(folder)
+        summary.gather(folder)

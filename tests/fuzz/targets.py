@@ -28,6 +28,7 @@ from typing import Any
 import numpy as np
 import tomlkit
 from aiohttp.http_exceptions import HttpProcessingError
+from assist.base.phrases import Phrases
 
 from assist.base import units as quantities
 from assist.base.csv_table import to_csv
@@ -35,16 +36,15 @@ from assist.base.errors import UserError
 from assist.base.files import printable
 from assist.base.html import link, text
 from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
-from assist.base.phrases import Phrases
 from assist.camera import command
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
-from assist.output.phone.pairing import Outcome, Pairing
+from assist.output.phone.pairing import Pairing, SearchOutcome
 from assist.output.phone.server import ShareServer
-from assist.report import as_page, as_pdf, story
+from assist.report import as_page, as_pdf, summary
 from assist.review import picture, run, tables, zone_plot
 from assist.review import report as review_report
 from assist.review.best import read_review
@@ -138,7 +138,7 @@ def _use_set_up(chosen: set_ups.SetUp, data: bytes) -> None:
     assert chosen.feed.offset is None or math.isfinite(chosen.feed.offset.along_m)
     assert chosen.person.step_m is None or chosen.person.step_m > 0
     zone_plot.draw(near_m, far_m, chosen.focus_lens_distance_m, [zone_plot.Place("you", 3.0, 0.1)])
-    story.plan_facts(chosen, story.zone_of(chosen))
+    summary.plan_facts(chosen, chosen.focus_zone)
     if sum(data) % 8:  # reading and writing TOML takes ten times as long as all the rest
         return
     again = set_ups.from_values(tomlkit.parse(set_ups.to_toml(chosen)).unwrap())
@@ -266,7 +266,7 @@ def report(data: bytes) -> None:
     (kept / "review").mkdir()
     (kept / "review" / "review.json").write_bytes(_json(checked))
     try:
-        told = story.gather(kept)
+        told = summary.gather(kept)
     except UserError as error:
         return _bearable(error)
     _safe_page(as_page.page_of(told))
@@ -435,7 +435,7 @@ def requests(data: bytes) -> None:
     draw = Draw(data)
     given = draw.rest().decode("utf-8", "surrogateescape")
     pairing = Pairing()
-    assert pairing.pair(given)[0] is Outcome.WRONG
+    assert pairing.pair(given)[0] is SearchOutcome.WRONG
     assert not pairing.knows(given)
     hosts = own_hosts("192.0.2.7", 8000)
     for name in ("Host", "Origin", "Sec-Fetch-Site"):

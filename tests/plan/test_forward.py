@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assist.plan.forward import plan_of
+from assist.plan.planning import plan_of
 from assist.setup import set_up as files
 from optics import exposure, framing, lens
 

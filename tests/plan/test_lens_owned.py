@@ -6,7 +6,7 @@ import pytest
 
 from assist.base.errors import UserError
 from assist.plan.lens_owned import lens_owned
-from assist.plan.request import ASSUMED_NARROWEST, ASSUMED_WIDEST, lens_choices
+from assist.plan.search_request import ASSUMED_NARROWEST, ASSUMED_WIDEST, lens_choices
 
 
 @pytest.mark.parametrize(

@@ -11,16 +11,16 @@ import cv2
 import numpy as np
 import pytest
 
-from assist.plan import picture, procedure, sheet
-from assist.plan.curves import curves
-from assist.plan.drawing import LEFT, drawing
-from assist.plan.forward import plan_of
-from assist.plan.shown import Shown
+from assist.plan import figure_files, procedure, sheet
+from assist.plan.blur_curves import curves
+from assist.plan.formats import LengthFormat
+from assist.plan.planning import plan_of
 from assist.plan.side_view import drawing_only, side_view
+from assist.plan.text_drawing import LEFT, drawing
 from assist.setup import set_up as files
 from optics import lens
 
-METRES, FEET = Shown("metres"), Shown("feet")
+METRES, FEET = LengthFormat("metres"), LengthFormat("feet")
 
 
 def plan(name="", **parts):
@@ -51,7 +51,7 @@ HARD = {
 @pytest.mark.parametrize("draw", [side_view, curves])
 def test_any_plan_can_be_drawn(draw, parts, show):
     image = cv2.imdecode(
-        np.frombuffer(picture.rendered(draw, plan(**parts), show, "png"), np.uint8),
+        np.frombuffer(figure_files.rendered(draw, plan(**parts), show, "png"), np.uint8),
         cv2.IMREAD_COLOR,
     )
     height, width = image.shape[:2]
@@ -89,9 +89,9 @@ def test_the_curve_crosses_the_criterion_at_the_limits():
 
 
 def test_svg_is_svg_and_the_same_every_time():
-    first = picture.rendered(side_view, plan(), METRES, "svg")
+    first = figure_files.rendered(side_view, plan(), METRES, "svg")
     assert ElementTree.fromstring(first).tag.endswith("svg")
-    assert picture.rendered(side_view, plan(), METRES, "svg") == first
+    assert figure_files.rendered(side_view, plan(), METRES, "svg") == first
 
 
 @pytest.mark.parametrize("parts", HARD.values(), ids=HARD.keys())

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from assist.plan.forward import plan_of
+from assist.plan.planning import plan_of
 from assist.setup import set_up as set_up_file
 from optics import lens
 

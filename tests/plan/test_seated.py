@@ -8,13 +8,13 @@ import pytest
 
 from assist.plan import procedure, sheet
 from assist.plan.figure_outline import arm, outline, seat
-from assist.plan.forward import plan_of
-from assist.plan.shown import Shown
+from assist.plan.formats import LengthFormat
+from assist.plan.planning import plan_of
 from assist.setup import set_up as files
 from optics import framing, walking
 from optics.figure import Figure
 
-METRES = Shown("metres")
+METRES = LengthFormat("metres")
 LENS = ("--lens", "50mm", "--aperture", "f/4", "--focus", "4m", "--stature", "1.70m")
 SEATED = ("--posture", "seated")
 

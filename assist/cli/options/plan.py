@@ -14,7 +14,7 @@ from assist.cli.options import common, of_model
 from assist.cli.options import set_up as set_ups
 from assist.cli.options.of_model import Of
 from assist.cli.options.values import remark_far
-from assist.plan.request import Request
+from assist.plan.search_request import SearchRequest
 from assist.setup.set_up import SetUp
 
 _PICTURE = "The picture"
@@ -99,14 +99,14 @@ class LightOptions:
 class SearchOptions:
     """What is wanted, to have lens, aperture and distance found."""
 
-    room_before: Annotated[str | None, Of(Request, "room_before_m", _SEARCH)] = None
-    room_behind: Annotated[str | None, Of(Request, "room_behind_m", _SEARCH)] = None
-    pose_depth: Annotated[str | None, Of(Request, "pose_depth_m", _SEARCH)] = None
-    max_distance: Annotated[str | None, Of(Request, "farthest_m", _SEARCH)] = None
+    room_before: Annotated[str | None, Of(SearchRequest, "room_before_m", _SEARCH)] = None
+    room_behind: Annotated[str | None, Of(SearchRequest, "room_behind_m", _SEARCH)] = None
+    pose_depth: Annotated[str | None, Of(SearchRequest, "pose_depth_m", _SEARCH)] = None
+    max_distance: Annotated[str | None, Of(SearchRequest, "farthest_m", _SEARCH)] = None
     iso_max: Annotated[
-        str | None, Of(Request, "highest_iso", _SEARCH, more="6400 if left out.")
+        str | None, Of(SearchRequest, "highest_iso", _SEARCH, more="6400 if left out.")
     ] = None
-    looser_by: Annotated[str | None, Of(Request, "looser_by", _SEARCH)] = None
+    looser_by: Annotated[str | None, Of(SearchRequest, "looser_by", _SEARCH)] = None
     choose: Annotated[
         int | None,
         typer.Option(

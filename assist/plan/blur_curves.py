@@ -7,11 +7,11 @@ import math
 import numpy as np
 from matplotlib.figure import Figure
 
-from assist.plan import shown
-from assist.plan.forward import Plan
-from assist.plan.picture import INK, MARK, ZONE, ZONE_EDGE
-from assist.plan.shown import Shown
-from assist.plan.table import headline, set_up_line
+from assist.plan import formats
+from assist.plan.figure_files import INK, MARK, ZONE, ZONE_EDGE
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
+from assist.plan.tables import headline, set_up_line
 from optics import diffraction, framing, lens
 from optics.exposure import APERTURES
 from optics.units import METRES_PER_FOOT
@@ -19,21 +19,25 @@ from optics.units import METRES_PER_FOOT
 _POINTS = 600
 
 
-def curves(plan: Plan, show: Shown) -> Figure:
+def curves(plan: Plan, show: LengthFormat) -> Figure:
     """Defocus at this aperture and a stop to either side, with diffraction, and the criterion."""
     set_up, zone = plan.set_up, plan.zone
     f, n, s = set_up.focal_length_m, set_up.lens.f_number, set_up.focus_lens_distance_m
-    offset = set_up.sensor_offset_m
     left, right = _range_m(plan)
-    z = np.linspace(left - offset, right - offset, _POINTS)
+    z = np.linspace(zone.from_lens_m(left), zone.from_lens_m(right), _POINTS)
     unit = METRES_PER_FOOT if show.units == "feet" else 1.0
-    x = (z + offset) / unit
+    x = (z + zone.sensor_offset_m) / unit
     width_m = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)[0]
 
     figure = Figure(figsize=(11, 5.2), layout="constrained")
     axes = figure.add_subplot()
     axes.axvspan(
-        zone.near_m / unit, min(zone.far_m, right) / unit, fc=ZONE, ec="#9fcdb4", hatch="..", lw=0
+        zone.near_from_sensor_m / unit,
+        min(zone.far_from_sensor_m, right) / unit,
+        fc=ZONE,
+        ec="#9fcdb4",
+        hatch="..",
+        lw=0,
     )
     for stops, style, colour in ((-1, (0, (6, 2)), "#8f98ad"), (1, (0, (1.5, 1.5)), "#8f98ad")):
         other = n * 2 ** (stops / 2)
@@ -45,28 +49,28 @@ def curves(plan: Plan, show: Shown) -> Figure:
     total = np.asarray(diffraction.total_blur_m(blur, airy))
     axes.plot(x, blur * 1e3, color=INK, lw=2.0, label=f"f/{n:g}, defocus")
     axes.plot(x, total * 1e3, color="#7a4fb5", lw=1.2, label=f"f/{n:g} with diffraction (estimate)")
-    c = zone.circle_of_confusion_m
+    c = plan.set_up.criterion.circle_of_confusion_m
     axes.axhline(c * 1e3, color=ZONE_EDGE, lw=1.2)
     top = _top_mm(blur, c)
     axes.text(
-        right / unit, c * 1e3 + 0.01 * top, f"sharp: {shown.millimetres(c)} ({zone.criterion}) ",
+        right / unit, c * 1e3 + 0.01 * top, f"sharp: {formats.millimetres(c)} ({plan.set_up.criterion.basis}) ",
         ha="right", va="bottom", color=ZONE_EDGE,
     )  # fmt: skip
-    axes.axvline(zone.focus_m / unit, color=MARK, lw=1.2, ls=(0, (5, 3)))
+    axes.axvline(zone.best_from_sensor_m / unit, color=MARK, lw=1.2, ls=(0, (5, 3)))
     axes.text(
-        zone.focus_m / unit,
+        zone.best_from_sensor_m / unit,
         top,
-        f" mark {show.length(zone.focus_m)}",
+        f" mark {show.length(zone.best_from_sensor_m)}",
         color=MARK,
         va="top",
         bbox={"fc": ZONE, "ec": "none", "pad": 1.5},
     )
     background = set_up.place.background_distance_m
     if background is not None and background <= right:
-        at = float(lens.blur_diameter_m(f, n, s, background - offset)) * 1e3
+        at = float(lens.blur_diameter_m(f, n, s, zone.from_lens_m(background))) * 1e3
         axes.plot([background / unit], [at], "s", color=INK, ms=6)
         axes.annotate(
-            f"background, {shown.millimetres(at / 1e3)}", (background / unit, at), (-8, 8),
+            f"background, {formats.millimetres(at / 1e3)}", (background / unit, at), (-8, 8),
             textcoords="offset points", ha="right",
         )  # fmt: skip
     axes.set_xlim(left / unit, right / unit)
@@ -94,14 +98,20 @@ def curves(plan: Plan, show: Shown) -> Figure:
 def _range_m(plan: Plan) -> tuple[float, float]:
     """Distances to show, from the sensor plane: the zone with as much again around it."""
     zone = plan.zone
-    nearest = plan.set_up.sensor_offset_m + 2 * plan.set_up.focal_length_m
-    left = max(zone.near_m - 1.2 * zone.in_front_m, 0.35 * zone.focus_m, nearest)
-    right = zone.far_m + 1.5 * zone.behind_m if math.isfinite(zone.far_m) else zone.focus_m * 3
-    right = min(right, zone.focus_m * 3)
+    nearest = zone.from_sensor_m(2 * plan.set_up.focal_length_m)
+    left = max(
+        zone.near_from_sensor_m - 1.2 * zone.in_front_m, 0.35 * zone.best_from_sensor_m, nearest
+    )
+    right = (
+        zone.far_from_sensor_m + 1.5 * zone.behind_m
+        if math.isfinite(zone.far_from_sensor_m)
+        else zone.best_from_sensor_m * 3
+    )
+    right = min(right, zone.best_from_sensor_m * 3)
     background = plan.set_up.place.background_distance_m
-    if background is not None and background <= zone.focus_m * 4:
+    if background is not None and background <= zone.best_from_sensor_m * 4:
         right = max(right, background * 1.05)
-    return left, max(right, zone.focus_m + 2 * zone.in_front_m)
+    return left, max(right, zone.best_from_sensor_m + 2 * zone.in_front_m)
 
 
 def _top_mm(blur_m: object, c: float) -> float:

@@ -11,9 +11,9 @@ from typing import Any, Protocol
 from assist import __version__
 from assist.base.system import System, cameras, display
 from assist.base.system.cameras import CameraDevice
-from assist.check import findings, probing
+from assist.check import findings, probe_process
 from assist.check.findings import Finding
-from assist.check.probing import Seen
+from assist.check.probe_process import ProbeResult
 
 MOST_CAMERAS = 4
 _LIMIT_S = 10.0
@@ -22,9 +22,11 @@ _LOAD_LIMIT_S = 60.0
 
 
 class Look(Protocol):
-    """How a probe is run: `probing.look`, or a stand-in."""
+    """How a probe is run: `probe_process.look`, or a stand-in."""
 
-    def __call__(self, system: System, probe: str, /, *arguments: str, limit_s: float) -> Seen:
+    def __call__(
+        self, system: System, probe: str, /, *arguments: str, limit_s: float
+    ) -> ProbeResult:
         """What the probe saw."""
         ...
 
@@ -37,7 +39,7 @@ def run(
     pose_model: Path | None = None,
     folder: Path = Path(),
     patience: float = 1.0,
-    look: Look = probing.look,
+    look: Look = probe_process.look,
 ) -> Iterator[Finding]:
     """Every finding, as soon as it is known and always in the same order.
 
@@ -77,7 +79,7 @@ def run(
 
 
 def _patiently(look: Look, patience: float) -> Look:
-    def looks(system: System, probe: str, /, *arguments: str, limit_s: float) -> Seen:
+    def looks(system: System, probe: str, /, *arguments: str, limit_s: float) -> ProbeResult:
         return look(system, probe, *arguments, limit_s=patience * limit_s)
 
     return looks
@@ -112,7 +114,7 @@ def _by_number(system: System, look: Look) -> list[Finding]:
 def _camera(system: System, device: CameraDevice, look: Look) -> Finding:
     problem = cameras.trouble(system, device)
     seen = (
-        Seen("done", {}, problem)
+        ProbeResult("done", {}, problem)
         if problem
         else look(system, "feed", str(device.number), limit_s=_LIMIT_S)
     )

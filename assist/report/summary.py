@@ -20,6 +20,7 @@ from assist.setup import set_up as set_ups
 from assist.setup.set_up import CameraPart, SetUp
 from optics import framing
 from optics import lens as thin_lens
+from optics.focus_zone import FocusZone
 
 _FAR_FROM_MARK_M = 0.10
 _MOST_NAMED = 5
@@ -28,16 +29,7 @@ _GOOD = (Sharpness.SHARP.value, Sharpness.ACCEPTABLE.value)
 
 
 @dataclass(frozen=True)
-class Zone:
-    """The focus zone, metres from the sensor plane; far_m may be infinite."""
-
-    near_m: float
-    far_m: float
-    focus_m: float
-
-
-@dataclass(frozen=True)
-class Story:
+class SessionSummary:
     """All that a report says.
 
     best: the attempt to repeat: the sharpest where pictures were checked, else the likeliest.
@@ -49,7 +41,7 @@ class Story:
     name: str
     folder: Path
     set_up: SetUp
-    zone: Zone
+    zone: FocusZone
     attempts: list[Attempt]
     best: Attempt | None
     rehearsals: list[RunScore]
@@ -60,7 +52,7 @@ class Story:
     keep: list[str]
 
 
-def gather(folder: Path) -> Story:
+def gather(folder: Path) -> SessionSummary:
     """Read a session. Raises UserError when it is none or is damaged."""
     if not folder.is_dir():
         raise UserError(f"session folder {folder} does not exist")
@@ -71,11 +63,11 @@ def gather(folder: Path) -> Story:
     scores = rehearsal.read_scores(folder)
     checked = read_review(folder).pictures
     reviewed = best_pictures(checked)
-    zone = zone_of(set_up)
+    zone = set_up.focus_zone
     others = {a.attempt: unlike for a in attempts if (unlike := session.unlike(a, set_up))}
     alike = [a for a in attempts if a.attempt not in others]
     theirs = {number: p for number, p in reviewed.items() if number not in others}
-    return Story(
+    return SessionSummary(
         name=set_up.name or printable(folder.resolve().name),
         folder=folder,
         set_up=set_up,
@@ -109,16 +101,6 @@ def metres(value: float) -> str:
     return f"{value:.2f} m" if math.isfinite(value) else "infinity"
 
 
-def zone_of(set_up: SetUp) -> Zone:
-    """The focus zone of a set-up, from the sensor plane."""
-    offset_m, field = set_up.sensor_offset_m, set_up.depth_of_field
-    return Zone(
-        float(field.near_m) + offset_m,
-        float(field.far_m) + offset_m,
-        set_up.lens.focus_distance_m,
-    )
-
-
 def _camera_in_words(camera: CameraPart) -> str:
     """How it stood: what repeating needs besides the lens."""
     height = "height not given" if camera.height_m is None else f"lens {camera.height_m:.2f} m high"
@@ -149,7 +131,7 @@ def _set_up_facts(set_up: SetUp) -> list[tuple[str, str]]:
     ]
 
 
-def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
+def plan_facts(set_up: SetUp, zone: FocusZone) -> list[tuple[str, str]]:
     """What follows from a set-up, names and values in words."""
     f_m, s_m = set_up.focal_length_m, set_up.focus_lens_distance_m
     hyperfocal_m = float(
@@ -157,10 +139,10 @@ def plan_facts(set_up: SetUp, zone: Zone) -> list[tuple[str, str]]:
     )
     magnification = float(thin_lens.magnification(f_m, s_m))
     across_m, up_m = framing.frame_sides_m(set_up.sensor, set_up.camera.orientation)
-    room_behind = "no end" if math.isinf(zone.far_m) else metres(zone.far_m - zone.focus_m)
+    room_behind = "no end" if math.isinf(zone.far_from_sensor_m) else metres(zone.behind_m)
     return [
-        ("sharp from", f"{metres(zone.near_m)} to {metres(zone.far_m)}"),
-        ("room in front of the mark", metres(zone.focus_m - zone.near_m)),
+        ("sharp from", f"{metres(zone.near_from_sensor_m)} to {metres(zone.far_from_sensor_m)}"),
+        ("room in front of the mark", metres(zone.in_front_m)),
         ("room behind it", room_behind),
         ("hyperfocal distance", metres(hyperfocal_m)),
         (
@@ -230,7 +212,7 @@ def _against_the_place_kept(
     ]
 
 
-def _about_the_mark(places: list[float], zone: Zone) -> list[str]:
+def _about_the_mark(places: list[float], zone: FocusZone) -> list[str]:
     """Where nobody was right yet: how far from the mark they stood on the whole."""
     if len(places) < 2:
         return []
@@ -239,12 +221,12 @@ def _about_the_mark(places: list[float], zone: Zone) -> list[str]:
         return []
     return [
         f"Change: you were {_off(usual_m)} the mark on the whole. Tape the mark where your eyes "
-        f"should be, or focus at {zone.focus_m + usual_m:.2f} m."
+        f"should be, or focus at {zone.best_from_sensor_m + usual_m:.2f} m."
     ]
 
 
-def _about_the_spread(places: list[float], zone: Zone, kept: Attempt | None) -> list[str]:
-    room_m = min(zone.focus_m - zone.near_m, zone.far_m - zone.focus_m)
+def _about_the_spread(places: list[float], zone: FocusZone, kept: Attempt | None) -> list[str]:
+    room_m = min(zone.in_front_m, zone.behind_m)
     if len(places) < 2 or statistics.pstdev(places) <= room_m:
         return []
     do = (
@@ -272,7 +254,7 @@ def _nothing_said(attempts: list[Attempt]) -> str:
 
 def _keep(
     set_up: SetUp,
-    zone: Zone,
+    zone: FocusZone,
     attempts: list[Attempt],
     scores: list[RunScore],
     reviewed: dict[int, CheckedPicture],

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from assist.plan.forward import Person
+from assist.plan.plan import PlannedPerson
 from optics.exposure import SHUTTER_TIMES
 from optics.units import METRES_PER_FOOT, METRES_PER_INCH, metres_to_feet_and_inches
 
@@ -16,7 +16,7 @@ _TAPED_M: dict[Units, float] = {"metres": 0.01, "feet": METRES_PER_INCH / 2}
 
 
 @dataclass(frozen=True)
-class Shown:
+class LengthFormat:
     """How lengths are written. Sizes on the sensor stay in millimetres in both systems."""
 
     units: Units = "metres"
@@ -66,7 +66,7 @@ def _metric(metres: float) -> str:
     return f"{metres:.{2 if size < 20 else 1 if size < 100 else 0}f} m"
 
 
-def person(who: Person, show: Shown) -> str:
+def person(who: PlannedPerson, show: LengthFormat) -> str:
     """Who is planned for: `1.70 m, seated at 0.50 m (assumed)`."""
     stature = show.length(who.stature_m) + (" (assumed)" if who.stature_is_assumed else "")
     if who.seat_height_m is None:
@@ -82,12 +82,12 @@ _SEATED_SIZES = {
 _SEATED_MOVEMENTS = {"standing": "sitting still", "walking": "moving"}
 
 
-def shot_size(name: str, who: Person) -> str:
+def shot_size(name: str, who: PlannedPerson) -> str:
     """A shot size; what it holds of who sits, where that is not what its name says."""
     return _SEATED_SIZES.get(name, name) if who.is_seated else name
 
 
-def movement(name: str, who: Person) -> str:
+def movement(name: str, who: PlannedPerson) -> str:
     """What the person does in the picture; who sits neither stands nor walks."""
     return _SEATED_MOVEMENTS.get(name, name) if who.is_seated else name
 

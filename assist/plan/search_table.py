@@ -7,15 +7,15 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from assist.plan import shown
-from assist.plan.inverse import Choice, Outcome
-from assist.plan.shown import Shown
-from assist.plan.table import grid
+from assist.plan import formats
+from assist.plan.formats import LengthFormat
+from assist.plan.search import Choice, SearchOutcome
+from assist.plan.tables import grid
 
 MOST_SHOWN = 8
 
 
-def print_outcome(outcome: Outcome, show: Shown, console: Console) -> None:
+def print_outcome(outcome: SearchOutcome, show: LengthFormat, console: Console) -> None:
     """The best choice of each lens, best first, each with its reason."""
     if outcome.why_none is not None:
         console.print(Text(outcome.why_none, style="bold"))
@@ -47,7 +47,7 @@ def print_outcome(outcome: Outcome, show: Shown, console: Console) -> None:
     console.print(Text(f"\nPlan of number {picked.rank}:", style="bold"))
 
 
-def _table(chosen: list[Choice], picked: Choice, show: Shown) -> Table:
+def _table(chosen: list[Choice], picked: Choice, show: LengthFormat) -> Table:
     table = grid("", "set-up", "distance", "before", "behind", "shutter", "ISO", "cost")
     for choice in chosen:
         table.add_row(
@@ -56,7 +56,7 @@ def _table(chosen: list[Choice], picked: Choice, show: Shown) -> Table:
             show.length(choice.focus_distance_m),
             show.length(choice.in_front_m),
             show.length(choice.behind_m),
-            "-" if choice.shutter is None else shown.shutter(choice.shutter),
+            "-" if choice.shutter is None else formats.shutter(choice.shutter),
             choice.iso or "-",
             f"{round(choice.cost_in_stops, 1) + 0.0:.1f}",
             style="bold" if choice is picked else None,

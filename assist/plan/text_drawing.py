@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.plan.forward import Plan
-from assist.plan.shown import Shown
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
 
 LEFT = 4  # columns of the camera
 
@@ -23,34 +23,38 @@ class _Scale:
         return LEFT + round(share * (self.columns - LEFT - 1))
 
 
-def drawing(plan: Plan, show: Shown, columns: int = 72) -> str:
+def drawing(plan: Plan, show: LengthFormat, columns: int = 72) -> str:
     """Camera, zone, mark and background to scale along one line, distances beneath.
 
     `=` in focus, `O` the mark, `#` the background, `>` where the line runs on beyond the drawing.
     """
     zone = plan.zone
     background = plan.set_up.place.background_distance_m
-    ends = [zone.focus_m * 1.3]
-    if math.isfinite(zone.far_m):
-        ends.append(min(zone.far_m * 1.1, zone.focus_m * 3))
+    ends = [zone.best_from_sensor_m * 1.3]
+    if math.isfinite(zone.far_from_sensor_m):
+        ends.append(min(zone.far_from_sensor_m * 1.1, zone.best_from_sensor_m * 3))
     if background is not None and math.isfinite(background):
-        ends.append(min(background * 1.02, zone.focus_m * 4))
+        ends.append(min(background * 1.02, zone.best_from_sensor_m * 4))
     scale = _Scale(columns, max(ends))
     line = ["[", "o", "]", ">"] + ["-"] * (columns - LEFT)
-    far_column = scale.column(zone.far_m) if math.isfinite(zone.far_m) else columns - 1
-    for column in range(scale.column(zone.near_m), far_column + 1):
+    far_column = (
+        scale.column(zone.far_from_sensor_m)
+        if math.isfinite(zone.far_from_sensor_m)
+        else columns - 1
+    )
+    for column in range(scale.column(zone.near_from_sensor_m), far_column + 1):
         line[column] = "="
-    labels = [(scale.column(zone.near_m), show.length(zone.near_m))]
-    if zone.far_m <= scale.farthest_m:
-        labels.append((far_column, show.length(zone.far_m)))
+    labels = [(scale.column(zone.near_from_sensor_m), show.length(zone.near_from_sensor_m))]
+    if zone.far_from_sensor_m <= scale.farthest_m:
+        labels.append((far_column, show.length(zone.far_from_sensor_m)))
     else:
         line[-1] = ">"
     if background is not None and background <= scale.farthest_m:
         line[scale.column(background)] = "#"
         labels.append((scale.column(background), f"background {show.length(background)}"))
-    mark = scale.column(zone.focus_m)
+    mark = scale.column(zone.best_from_sensor_m)
     line[mark] = "O"
-    above = _placed([(mark, f"mark {show.length(zone.focus_m)}")], columns)
+    above = _placed([(mark, f"mark {show.length(zone.best_from_sensor_m)}")], columns)
     return "\n".join([above, "".join(line), *_rows(labels, columns)])
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from assist.base.errors import UserError
-from assist.plan.forward import wanted_of
-from assist.plan.shown import Shown
+from assist.plan.formats import LengthFormat
+from assist.plan.planning import wanted_of
 from assist.setup import set_up as set_ups
 from optics import framing, lens
 
@@ -26,7 +26,7 @@ class FocusFound:
 
 
 def focus_for(
-    values: Mapping[str, Any], what: str, names: Mapping[str, str], show: Shown
+    values: Mapping[str, Any], what: str, names: Mapping[str, str], show: LengthFormat
 ) -> FocusFound:
     """The nearest distance at which the shot size fits, or else at which the lens focuses.
 

@@ -32,7 +32,7 @@ _LAST_WORDS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class ProbeResult:
     """What came of a probe.
 
     ended: "done", also where the answer is bad news; "late" at the time limit; "crashed" when the
@@ -46,13 +46,13 @@ class Seen:
     problem: str = ""
 
 
-def look(system: System, probe: str, *arguments: str, limit_s: float) -> Seen:
+def look(system: System, probe: str, *arguments: str, limit_s: float) -> ProbeResult:
     """Run a probe of `assist.check.probes`; never waits longer than a little over the limit."""
     command = [sys.executable, "-c", _START.format(packages=str(_PACKAGES)), probe, *arguments]
     return look_by(system, command, limit_s)
 
 
-def look_by(system: System, command: list[str], limit_s: float) -> Seen:
+def look_by(system: System, command: list[str], limit_s: float) -> ProbeResult:
     """Run a command that prints a probe's lines."""
     # Files take the output: a pipe would stay open as long as any child of a hanging process lives.
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
@@ -65,7 +65,7 @@ def look_by(system: System, command: list[str], limit_s: float) -> Seen:
                 **processes.group_of_its_own(system),
             )
         except OSError as error:
-            return Seen("crashed", {}, f"cannot be run: {error.strerror}")
+            return ProbeResult("crashed", {}, f"cannot be run: {error.strerror}")
         try:
             code: int | None = process.wait(limit_s)
         except subprocess.TimeoutExpired:
@@ -74,13 +74,13 @@ def look_by(system: System, command: list[str], limit_s: float) -> Seen:
             processes.end(system, process)  # also what a finished probe may have left behind
         values = _told(out)
         if code is None:
-            return Seen("late", values, f"no answer within {limit_s:g} s")
+            return ProbeResult("late", values, f"no answer within {limit_s:g} s")
         if "problem" in values:
-            return Seen("done", values, without_names(str(values["problem"])))
+            return ProbeResult("done", values, without_names(str(values["problem"])))
         if code != 0:
             words = _last_line(err) or f"ended with code {code}"
-            return Seen("crashed", values, without_names(words))
-        return Seen("done", values)
+            return ProbeResult("crashed", values, without_names(words))
+        return ProbeResult("done", values)
 
 
 def without_names(text: str) -> str:

@@ -13,8 +13,8 @@ from matplotlib.figure import Figure
 
 from assist.base.errors import UserError
 from assist.base.files import write_whole
-from assist.plan.forward import Plan
-from assist.plan.shown import Shown
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
 
 Kind = Literal["png", "svg"]
 
@@ -37,7 +37,9 @@ _STYLE = {
 }
 
 
-def rendered(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, kind: Kind) -> bytes:
+def rendered(
+    draw: Callable[[Plan, LengthFormat], Figure], plan: Plan, show: LengthFormat, kind: Kind
+) -> bytes:
     """A figure as a file's content."""
     with mpl.rc_context(_STYLE):
         figure = draw(plan, show)
@@ -55,7 +57,9 @@ def checked_name(path: Path) -> Path:
     return path
 
 
-def write(draw: Callable[[Plan, Shown], Figure], plan: Plan, show: Shown, path: Path) -> None:
+def write(
+    draw: Callable[[Plan, LengthFormat], Figure], plan: Plan, show: LengthFormat, path: Path
+) -> None:
     """Write a figure, PNG or SVG by the file's name."""
     kind: Kind = "svg" if checked_name(path).suffix.lower() == ".svg" else "png"
     write_whole(path, rendered(draw, plan, show, kind))

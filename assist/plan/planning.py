@@ -1,238 +1,32 @@
-"""Everything that follows from one set-up.
-
-Distances in a result start at the sensor plane, as a tape does, and run along the optical axis
-unless a name says otherwise.
-"""
+"""How a plan is worked out from a set-up."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
+from assist.plan.plan import (
+    ROUNDING,
+    ApertureChange,
+    BlurAt,
+    Diffraction,
+    ExposurePair,
+    FieldCovered,
+    GroundMark,
+    MotionLimit,
+    Plan,
+    PlannedExposure,
+    PlannedFraming,
+    PlannedPerson,
+    Recomposing,
+    ShotFit,
+    Walk,
+)
 from assist.setup.set_up import SetUp
 from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
-from optics.blur_seen import BlurSeen, blur_seen
+from optics.blur_seen import blur_seen
 from optics.figure import Figure
-
-
-@dataclass(frozen=True)
-class Zone:
-    """Where things are acceptably sharp. far_m, behind_m and total_m may be infinite."""
-
-    near_m: float
-    focus_m: float
-    far_m: float
-    in_front_m: float
-    behind_m: float
-    total_m: float
-    hyperfocal_m: float
-    circle_of_confusion_m: float
-    criterion: str
-
-
-@dataclass(frozen=True)
-class Field:
-    """Width and height that the picture covers at a distance."""
-
-    at: str
-    distance_m: float
-    width_m: float
-    height_m: float
-
-
-@dataclass(frozen=True)
-class ShotFit:
-    """A shot size: whether it fits at the focus distance, and the nearest distance it fits at.
-
-    fits_from_m: infinite where it fits from nowhere.
-    """
-
-    name: str
-    fits: bool
-    fits_from_m: float
-
-
-@dataclass(frozen=True)
-class Person:
-    """The person's heights above the ground, as the plan takes them.
-
-    posture_is_assumed: nobody stated it, and standing was taken.   seat_height_m: None standing.
-    before_eyes_m: how much nearer to the camera than the eyes the toes of who sits are.
-    """
-
-    posture: Literal["standing", "seated"]
-    posture_is_assumed: bool
-    stature_m: float
-    stature_is_assumed: bool
-    seat_height_m: float | None
-    seat_height_is_assumed: bool
-    crown_m: float
-    eyes_m: float
-    before_eyes_m: float
-
-    @property
-    def is_seated(self) -> bool:
-        """Whether the person sits."""
-        return self.posture == "seated"
-
-
-@dataclass(frozen=True)
-class Framing:
-    """What of the person the picture holds, camera upright and aimed at the middle of it.
-
-    named: the shot size wanted, else the loosest that fits; None when not even the tightest does.
-    looser_by: frame height beyond that from where the shot size just fits, as a share; negative
-    when it is short.
-    """
-
-    orientation: str
-    named: str | None
-    looser_by: float | None
-    sizes: tuple[ShotFit, ...]
-    aim: framing.Aim
-
-    @property
-    def short_of(self) -> ShotFit | None:
-        """The shot size that does not fit, where one is wanted and does not."""
-        if self.looser_by is None or self.looser_by >= -_ROUNDING:
-            return None
-        return next(size for size in self.sizes if size.name == self.named)
-
-
-@dataclass(frozen=True)
-class BlurAt:
-    """How soft something is at a distance."""
-
-    at: str
-    distance_m: float
-    seen: BlurSeen
-
-
-@dataclass(frozen=True)
-class Diffraction:
-    """The aperture's own softening.
-
-    total_*: with defocus, an engineering estimate. softens_beyond: f-number at which the Airy disc
-    alone fills the criterion. sharpest_for_zone: f-number with the least total blur at the limits
-    of the present zone; None when the zone has no far limit.
-    """
-
-    airy_m: float
-    total_at_focus_m: float
-    total_at_limits_m: float
-    softens_beyond_f_number: float
-    sharpest_for_zone_f_number: float | None
-
-
-@dataclass(frozen=True)
-class ApertureChange:
-    """What another aperture would give and cost.
-
-    stops: light lost against the present aperture, negative when gained. shutter, iso: what
-    restores the exposure, the other being kept; None off the dial or when exposure is not known.
-    """
-
-    aperture: str
-    f_number: float
-    stops: float
-    in_front_m: float
-    behind_m: float
-    airy_m: float
-    shutter: str | None
-    iso: str | None
-
-
-@dataclass(frozen=True)
-class ExposurePair:
-    """A shutter time and ISO speed that expose rightly. holds: names of movements it freezes."""
-
-    shutter: str
-    shutter_s: float
-    iso: str
-    freezes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Exposure:
-    """Light and the ways to expose for it at the present aperture."""
-
-    light_ev100: float | None
-    light_from: str | None
-    shutter_s: float | None
-    iso: float | None
-    pairs: tuple[ExposurePair, ...]
-    apertures: tuple[ApertureChange, ...]
-
-
-@dataclass(frozen=True)
-class MotionLimit:
-    """The longest shutter time that keeps a movement within the criterion.
-
-    shutter: the next faster setting of the dial; None when even its fastest is too slow.
-    blur_m: streak at the set-up's own shutter time, None when that is not given.
-    """
-
-    movement: str
-    speed_m_s: float
-    longest_s: float
-    shutter: str | None
-    blur_m: float | None
-
-
-@dataclass(frozen=True)
-class Recomposing:
-    """Focus on the eyes with the middle of the frame, then turn back to the framing.
-
-    share_of_room: of the room before the mark that the shift eats.
-    """
-
-    angle_rad: float
-    shift_m: float
-    share_of_room: float
-    blur_m: float
-
-
-@dataclass(frozen=True)
-class Walk:
-    """Getting from the camera to the mark; shortest_timer_s is None when no delay suffices."""
-
-    path_m: float
-    speed_m_s: float
-    needed_s: float
-    timers: tuple[walking.TimerChoice, ...]
-    shortest_timer_s: float | None
-
-
-@dataclass(frozen=True)
-class GroundMark:
-    """Where to tape: along the ground from under the sensor mark, or stretched from it."""
-
-    at: str
-    along_ground_m: float
-    stretched_m: float
-
-
-@dataclass(frozen=True)
-class Plan:
-    """The whole answer for one set-up.
-
-    focus_set_by: the shot size that the focus distance was worked out for; None for a given one.
-    """
-
-    set_up: SetUp
-    focus_set_by: str | None
-    zone: Zone
-    fields: tuple[Field, ...]
-    person: Person
-    framing: Framing
-    blurs: tuple[BlurAt, ...]
-    diffraction: Diffraction
-    exposure: Exposure
-    motion: tuple[MotionLimit, ...]
-    recomposing: Recomposing
-    walk: Walk
-    ground_marks: tuple[GroundMark, ...]
+from optics.focus_zone import FocusZone
 
 
 @dataclass(frozen=True)
@@ -245,8 +39,7 @@ class _Optics:
     s: float
     v: float
     c: float
-    zone: lens.DepthOfField
-    offset: float
+    zone: FocusZone
 
     @classmethod
     def of(cls, set_up: SetUp) -> _Optics:
@@ -258,8 +51,7 @@ class _Optics:
             s,
             float(lens.image_distance_m(f, s)),
             set_up.criterion.circle_of_confusion_m,
-            set_up.depth_of_field,
-            set_up.sensor_offset_m,
+            set_up.focus_zone,
         )
 
     @property
@@ -287,7 +79,8 @@ def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
     return Plan(
         set_up,
         focus_set_by,
-        _zone(o),
+        o.zone,
+        _hyperfocal_m(o),
         _fields(o),
         _person(o),
         framed,
@@ -301,28 +94,17 @@ def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
     )
 
 
-def _zone(o: _Optics) -> Zone:
-    hyperfocal = float(lens.hyperfocal_m(o.f, o.n, o.c))
-    return Zone(
-        o.zone.near_m + o.offset,
-        o.s + o.offset,
-        o.zone.far_m + o.offset,
-        o.zone.in_front_m,
-        o.zone.behind_m,
-        o.zone.total_m,
-        float(lens.lens_to_sensor_distance_m(o.f, hyperfocal)),
-        o.c,
-        o.set_up.criterion.basis,
-    )
+def _hyperfocal_m(o: _Optics) -> float:
+    return float(lens.lens_to_sensor_distance_m(o.f, float(lens.hyperfocal_m(o.f, o.n, o.c))))
 
 
-def _fields(o: _Optics) -> tuple[Field, ...]:
+def _fields(o: _Optics) -> tuple[FieldCovered, ...]:
     width, height = o.sides_m
     places = (("near limit", o.zone.near_m), ("mark", o.s), ("far limit", o.zone.far_m))
     return tuple(
-        Field(
+        FieldCovered(
             at,
-            z + o.offset,
+            o.zone.from_sensor_m(z),
             float(framing.field_covered_m(width, o.v, z)),
             float(framing.field_covered_m(height, o.v, z)),
         )
@@ -330,9 +112,9 @@ def _fields(o: _Optics) -> tuple[Field, ...]:
     )
 
 
-def _person(o: _Optics) -> Person:
+def _person(o: _Optics) -> PlannedPerson:
     stated, figure = o.set_up.person, o.figure
-    return Person(
+    return PlannedPerson(
         "seated" if figure.is_seated else "standing",
         stated.posture == "auto",
         figure.stature_m,
@@ -359,10 +141,7 @@ def wanted_of(set_up: SetUp, size: framing.ShotSize) -> framing.Wanted:
     )
 
 
-_ROUNDING = 1e-9  # of a distance that was worked out to just fit
-
-
-def _framing(o: _Optics) -> Framing:
+def _framing(o: _Optics) -> PlannedFraming:
     wanted = o.set_up.framing
     fits_from = {
         size.name: float(framing.focus_distance_to_fit_m(wanted_of(o.set_up, size), o.f))
@@ -371,7 +150,7 @@ def _framing(o: _Optics) -> Framing:
     sizes = tuple(
         ShotFit(
             name,
-            nearest <= o.s * (1 + _ROUNDING),
+            nearest <= o.s * (1 + ROUNDING),
             float(lens.lens_to_sensor_distance_m(o.f, nearest)),
         )
         for name, nearest in fits_from.items()
@@ -385,7 +164,7 @@ def _framing(o: _Optics) -> Framing:
     shot = framing.shot_size(named) if named else framing.SHOT_SIZES[-1]
     angle = float(framing.angle_of_view_rad(o.sides_m[1], o.v))
     aim = framing.aim_for(wanted_of(o.set_up, shot), angle, o.s)
-    return Framing(
+    return PlannedFraming(
         o.set_up.camera.orientation,
         named,
         (o.s - o.f) / (fits_from[named] - o.f) - 1 if named else None,
@@ -400,10 +179,10 @@ def _blurs(o: _Optics) -> tuple[BlurAt, ...]:
         places.append(("far limit", o.zone.far_m))
     background = o.set_up.place.background_distance_m
     if background is not None and math.isfinite(background):
-        places.append(("background", background - o.offset))
+        places.append(("background", o.zone.from_lens_m(background)))
     places.append(("infinity", math.inf))
     return tuple(
-        BlurAt(at, z + o.offset, blur_seen(o.f, o.n, o.s, z, o.sides_m[0], o.width_px))
+        BlurAt(at, o.zone.from_sensor_m(z), blur_seen(o.f, o.n, o.s, z, o.sides_m[0], o.width_px))
         for at, z in places
     )
 
@@ -471,7 +250,7 @@ class _Light:
         return cls(ev, "given", shutter, iso)
 
 
-def _exposure(o: _Optics, limits: tuple[MotionLimit, ...]) -> Exposure:
+def _exposure(o: _Optics, limits: tuple[MotionLimit, ...]) -> PlannedExposure:
     light = _Light.of(o)
     pairs: tuple[ExposurePair, ...] = ()
     if light.ev100 is not None:
@@ -485,7 +264,7 @@ def _exposure(o: _Optics, limits: tuple[MotionLimit, ...]) -> Exposure:
             for pair in exposure.pairs(light.ev100, o.n)
             if pair.speed.thirds % 3 == 0
         )
-    return Exposure(
+    return PlannedExposure(
         light.ev100,
         light.source,
         light.shutter_s,

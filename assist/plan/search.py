@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assist.plan import reasons
-from assist.plan.forward import Plan, plan_of
-from assist.plan.request import Request
-from assist.plan.shown import Shown
+from assist.plan.formats import LengthFormat
+from assist.plan.plan import Plan
+from assist.plan.planning import plan_of
+from assist.plan.search_request import SearchRequest
 from optics import lens
 from optics.planner import Answer, Candidate, Cost, LensChoice, search
 from optics.units import METRES_PER_INCH
@@ -46,7 +47,7 @@ class Suggestion:
 
 
 @dataclass(frozen=True)
-class Outcome:
+class SearchOutcome:
     """Choices best first and the plan of the chosen one, or why there is none and what would help.
 
     best_of_each: ranks of the best choice of each lens.
@@ -60,9 +61,9 @@ class Outcome:
     suggestions: tuple[Suggestion, ...]
 
 
-def outcome_of(
-    request: Request, lenses: Sequence[LensChoice], show: Shown, choose: int = 1
-) -> Outcome:
+def search_set_ups(
+    request: SearchRequest, lenses: Sequence[LensChoice], show: LengthFormat, choose: int = 1
+) -> SearchOutcome:
     """Search, put into words, and plan the chosen set-up forwards.
 
     Raises IndexError when there are choices but not so many as `choose`.
@@ -71,22 +72,24 @@ def outcome_of(
     step_m = 0.05 if show.units == "metres" else METRES_PER_INCH
     answer = search(wishes, lenses, step_m)
     if not answer.candidates:
-        return Outcome((), (), None, None, *_nothing(answer, request, show))
+        return SearchOutcome((), (), None, None, *_nothing(answer, request, show))
     choices = tuple(_choice(k, x, show) for k, x in enumerate(answer.candidates, 1))
     if not 1 <= choose <= len(choices):
         raise IndexError(choose)
     plan = plan_of(request.set_up(answer.candidates[choose - 1]))
-    return Outcome(choices, _best_of_each(answer), choose, plan, None, ())
+    return SearchOutcome(choices, _best_of_each(answer), choose, plan, None, ())
 
 
-def _nothing(answer: Answer, request: Request, show: Shown) -> tuple[str, tuple[Suggestion, ...]]:
+def _nothing(
+    answer: Answer, request: SearchRequest, show: LengthFormat
+) -> tuple[str, tuple[Suggestion, ...]]:
     wishes = request.wishes
     return reasons.why_none(answer.near_miss, wishes, show), tuple(
         Suggestion(x.what, x.value, reasons.suggestion(x, wishes, show)) for x in answer.relaxations
     )
 
 
-def _choice(rank: int, found: Candidate, show: Shown) -> Choice:
+def _choice(rank: int, found: Candidate, show: LengthFormat) -> Choice:
     f = found.lens.focal_length_m
     return Choice(
         rank,

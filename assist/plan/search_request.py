@@ -41,7 +41,7 @@ _CLEAR_OF_WALL_M = 0.3
 _Times = Annotated[float, BeforeValidator(quantities.parse_share), Field(ge=0, le=4)]
 
 
-class Request(BaseModel):
+class SearchRequest(BaseModel):
     """Wishes and what there is, in the parts of a set-up plus what only a search needs."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
@@ -76,7 +76,7 @@ class Request(BaseModel):
     )
 
     @model_validator(mode="after")
-    def _is_complete(self) -> Request:
+    def _is_complete(self) -> SearchRequest:
         criterion_from_text(self.sharpness.criterion, self.sensor, self.camera)
         if self.framing.shot_size is None:
             raise ValueError("say the framing, for example --framing knees-up")
@@ -161,9 +161,9 @@ def _tidy(distance_m: float) -> float:
     return float(f"{distance_m:.9g}")
 
 
-def request_from_values(values: dict[str, Any], names: Mapping[str, str]) -> Request:
+def request_from_values(values: dict[str, Any], names: Mapping[str, str]) -> SearchRequest:
     """A checked request; UserError in one line if something is wrong."""
-    return validated(Request, values, "plan", names)
+    return validated(SearchRequest, values, "plan", names)
 
 
 def lens_choices(owned: Sequence[LensOwned]) -> list[LensChoice]:
