@@ -35,7 +35,7 @@ from assist.base.errors import UserError
 from assist.base.files import printable
 from assist.base.html import link, text
 from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.camera import command
 from assist.cli import sessions as sessions_command
 from assist.cli.options import set_up as set_up_options
@@ -44,6 +44,7 @@ from assist.distance.engine import DistanceEngine
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
+from assist.output.phone.page_words import page_words
 from assist.output.phone.pairing import Outcome, Pairing
 from assist.output.phone.server import ShareServer
 from assist.report import as_page, as_pdf, story
@@ -467,7 +468,7 @@ class _Listen(logging.Handler):
 
 @lru_cache
 def _wire() -> _Wire:
-    texts = {**Phrases.load("en").group("page"), "language": "en"}
+    texts = page_words(Words())
     trouble: list[str] = []
     for name in ("assist.output.phone.server", "aiohttp", "asyncio"):
         logging.getLogger(name).addHandler(_Listen(trouble))
