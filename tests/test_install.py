@@ -128,9 +128,9 @@ def test_the_main_job_runs_on_the_sample(installed, tmp_path):
 def test_the_data_files_are_there(installed, tmp_path):
     code = """
 from importlib.resources import files
-from assist.base.phrases import Phrases, languages
+from assist.base.words import Words, languages
 print(*languages())
-assert Phrases.load("de").text("screen.taken")
+assert Words("de").gettext("a little") == "ein wenig"
 for name in ("index.html", "page.css", "page.js"):
     assert files("assist.output.phone").joinpath("page", name).read_bytes()
 for package in ("assist", "optics"):

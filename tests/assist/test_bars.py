@@ -7,12 +7,12 @@ import cv2
 import numpy as np
 import pytest
 
-from assist.base.phrases import Phrases
 from assist.feed import Frame, Unfit
 from assist.feed.bars import BarsWatch
 from assist.feed.black_bars import PictureArea
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Known
+from assist.guidance.guide import Unmeasured
 from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import bars_told, demo, truth
@@ -316,8 +316,8 @@ def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):
     assert len(early) == sum(m.frame.picture.shape[1] > width for m in told) > 40
     assert {m.assessment.verdict for m in early} <= {Verdict.NOT_SURE, Verdict.NO_ONE}
     assert all(m.assessment.distance is None for m in early)
-    seen = {m.guidance.why for m in early if m.pose is not None}
-    assert Phrases.load("en").text("why.bars") in seen
+    seen = {m.guidance.unmeasured for m in early if m.pose is not None}
+    assert Unmeasured.BARS in seen
     standing = [m for m in told if m.frame.time_s > 8.0]
     known = truth.load(samples / demo.TRUTH)
     errors = [

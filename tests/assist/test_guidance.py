@@ -2,26 +2,26 @@ import re
 
 import numpy as np
 import pytest
-from assist.base.phrases import Phrases, languages
 
+from assist.base.words import languages
 from assist.distance import BodyDistance, TrackedDistance
 from assist.feed import Frame
 from assist.guidance import advice
-from assist.guidance.advice import Wanted
+from assist.guidance.advice import WantedFraming
 from assist.guidance.assistant import Assistant
-from assist.guidance.guide import LEAD_S, Action, Guide
+from assist.guidance.guide import LEAD_S, Action, Guide, Unmeasured
 from assist.guidance.verdict import Assessment, Judge, Verdict
 from assist.pose.framing import Framing
 from assist.pose.landmarks import Landmark
+from assist.pose.person_state import PersonState
 from assist.setup import set_up
 from assist.setup.body import Posture
 from optics.camera import PinholeCamera
 from optics.focus_zone import FocusZone
 from tests.assist.footage import SET_UP, PlacedDetector
+from tests.assist.telling import ZONE, guidance_of, message_of, told
 
-ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
-SAY = Phrases.load("en")
-CAUTION = SAY.text("caution.moving_back")
+CAUTION = "look behind you before you move back"
 GUIDE = Guide(ZONE)
 
 
@@ -29,57 +29,63 @@ def assess(z, sd=0.1, speed=0.0):
     return Judge(ZONE).judge(TrackedDistance(0.0, z, sd, speed, 0.0))
 
 
-def guidance(z, sd=0.1, speed=0.0, guide=GUIDE, **more):
-    return guide.guide(assess(z, sd, speed), **more)
+def guidance(z, sd=0.1, speed=0.0, guide=GUIDE, **person):
+    """The facts; `person` are those of the person's state."""
+    return guide.guide(assess(z, sd, speed), PersonState(**person))
+
+
+def said_of(z, sd=0.1, speed=0.0, guide=GUIDE, language="en", **person):
+    """The facts, and the message with its words."""
+    found = guidance(z, sd, speed, guide, **person)
+    return found, message_of(found, assess(z, sd, speed), language=language)
 
 
 def test_too_far_steps_forward_by_what_is_missing_to_the_sharpest_place():
-    said = guidance(5.5)
-    assert said.action is Action.FORWARD
-    assert said.to_mark_m == pytest.approx(1.5)
+    found, said = said_of(5.5)
+    assert found.action is Action.FORWARD
+    assert found.to_mark_m == pytest.approx(1.5)
     assert said.sentence == "move forward 1.5 m"
     assert said.caution == ""
 
 
 def test_too_near_steps_back_and_is_warned_on_the_screen_and_aloud():
-    said = guidance(2.5)
-    assert said.action is Action.BACK
+    found, said = said_of(2.5)
+    assert found.action is Action.BACK
     assert said.sentence == "move back 1.5 m"
     assert said.caution == CAUTION
     assert "Look behind you" in said.spoken
 
 
 def test_distances_are_told_from_the_sensor_plane():
-    assert "eyes at 4.05 m" in guidance(4.0).why
+    assert "eyes at 4.05 m" in said_of(4.0)[1].why
 
 
 def test_with_the_back_turned_forward_would_be_the_wrong_word():
-    assert guidance(2.5, faces_camera=False).sentence == "1.5 m further from the camera"
-    assert guidance(5.5, faces_camera=False).sentence == "1.5 m towards the camera"
+    assert said_of(2.5, faces_camera=False)[1].sentence == "1.5 m further from the camera"
+    assert said_of(5.5, faces_camera=False)[1].sentence == "1.5 m towards the camera"
 
 
 def test_not_sure_still_helps_and_warns():
-    said = guidance(3.5)
-    assert said.action is Action.NOT_SURE
+    found, said = said_of(3.5)
+    assert found.action is Action.NOT_SURE
     assert "move back 0.5 m" in said.sentence
     assert said.caution == CAUTION
 
 
 def test_nobody_is_sent_nought_point_nought_metres():
     for z in (3.96, 4.0, 4.04):
-        said = guidance(z, sd=0.6)
-        assert said.action is Action.NOT_SURE
+        found, said = said_of(z, sd=0.6)
+        assert found.action is Action.NOT_SURE
         assert said.sentence == "not sure: you are about on the mark"
         assert said.spoken == "Not sure. You are about on the mark."
         assert said.caution == ""
-        assert said.lean == 0
-        shown = said.length_shown(assess(z, 0.6).distance, ZONE, SAY)
-        assert shown in ("at 4.00 m", "at 4.05 m", "at 4.10 m")
+        assert found.lean == 0
+        assert said.length in ("at 4.00 m", "at 4.05 m", "at 4.10 m")
     for z, lean in ((3.94, -1), (4.06, 1)):
-        said = guidance(z, sd=0.6)
+        found, said = said_of(z, sd=0.6)
         assert "0.1 m" in said.sentence
-        assert said.lean == lean
-        assert said.length_shown(assess(z, 0.6).distance, ZONE, SAY) == "0.1 m"
+        assert found.lean == lean
+        assert said.length == "0.1 m"
 
 
 def test_an_order_shorter_than_the_figures_is_told_as_a_little():
@@ -87,18 +93,20 @@ def test_an_order_shorter_than_the_figures_is_told_as_a_little():
     guide = Guide(narrow)
     for z, word, sentence in ((4.04, Action.FORWARD, "forward"), (3.96, Action.BACK, "back")):
         tracked = TrackedDistance(0.0, z, 0.005, 0.0, 0.0)
-        said = guide.guide(Judge(narrow).judge(tracked))
+        assessment = Judge(narrow).judge(tracked)
+        said = message_of(guide.guide(assessment), assessment)
         assert said.action is word
         assert said.sentence == f"move {sentence} a little"
-        assert said.length_shown(tracked, ZONE, SAY) == "a little"
+        assert said.length == "a little"
 
 
 def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
-    assert "one moment" in GUIDE.unmeasured("measuring").sentence
-    said = GUIDE.guide(Assessment(Verdict.NOT_SURE))
-    assert said == GUIDE.unmeasured()
-    assert (said.action, said.to_mark_m) == (Action.NOT_SURE, None)
-    assert said.caution == SAY.text("caution.on_the_way")  # some back away to be seen whole
+    assert "one moment" in message_of(GUIDE.unmeasured(Unmeasured.MEASURING)).sentence
+    found = GUIDE.guide(Assessment(Verdict.NOT_SURE))
+    assert found == GUIDE.unmeasured()
+    assert (found.action, found.to_mark_m) == (Action.NOT_SURE, None)
+    said = message_of(found)
+    assert said.caution == "look where you go"  # some back away to be seen whole
     assert "Look where you go" in said.spoken
     assert "show more of yourself" in said.sentence
 
@@ -108,14 +116,14 @@ def test_who_is_too_far_off_to_be_measured_is_asked_nearer():
     assistant = Assistant(SET_UP, PlacedDetector(lambda _: 120.0, SET_UP))
     moment = assistant.see(Frame(black, 0.0, 0))
     assert moment.guidance.action is Action.NOT_SURE
-    assert moment.guidance.sentence == SAY.text("do.too_small")
+    assert told(moment).sentence == "come nearer"
     assert moment.guidance.to_mark_m is None
 
 
 def test_every_order_to_go_back_carries_the_warning():
     for z in np.linspace(1.0, 5.5, 91):
         for speed in (-1.2, 0.0, 1.2):
-            said = guidance(z, speed=speed)
+            _, said = said_of(z, speed=speed)
             if "back" in said.sentence or said.action is Action.BACK:
                 assert said.caution == CAUTION
 
@@ -124,10 +132,10 @@ def test_forward_only_never_sends_anyone_backwards():
     guide = Guide(ZONE, forward_only=True)
     for z in np.linspace(1.0, 5.5, 91):
         for speed in (-1.2, 0.0, 1.2):
-            said = guidance(z, speed=speed, guide=guide)
+            _, said = said_of(z, speed=speed, guide=guide)
             assert said.action is not Action.BACK
             assert "move back" not in said.sentence
-    said = guidance(2.5, guide=guide)
+    _, said = said_of(2.5, guide=guide)
     assert said.action is Action.AGAIN
     assert "behind the mark" in said.sentence
     assert said.caution
@@ -136,20 +144,21 @@ def test_forward_only_never_sends_anyone_backwards():
 def test_steps_of_ones_own():
     guide = Guide(ZONE, step_m=0.7)
     on_feet = {"guide": guide, "posture": Posture.STANDING}
-    assert guidance(5.5, **on_feet).sentence == "step forward 1.5 m, 2 steps"
-    assert guidance(4.75, sd=0.02, **on_feet).sentence == "step forward 0.8 m, one step"
+    assert said_of(5.5, **on_feet)[1].sentence == "step forward 1.5 m, 2 steps"
+    assert said_of(4.75, sd=0.02, **on_feet)[1].sentence == "step forward 0.8 m, one step"
 
 
 @pytest.mark.parametrize("posture", [Posture.SEATED, Posture.NOT_SURE])
 @pytest.mark.parametrize("language", languages())
 def test_nothing_is_told_in_steps_to_anyone_not_seen_to_stand(posture, language):
-    guide = Guide(ZONE, Phrases.load(language), step_m=0.7)
+    guide = Guide(ZONE, step_m=0.7)
     for z in np.linspace(1.0, 7.0, 61):
         for speed in (-1.2, 0.0, 1.2):
             for faces_camera in (True, False):
-                said = guidance(
-                    z, speed=speed, guide=guide, posture=posture, faces_camera=faces_camera
-                )
+                _, said = said_of(
+                    z, speed=speed, guide=guide, language=language, posture=posture,
+                    faces_camera=faces_camera,
+                )  # fmt: skip
                 words = " ".join((said.sentence, said.caution, said.spoken, said.why)).lower()
                 assert not re.search(r"step|walk|stand|schritt|geh|lauf|steh", words), words
 
@@ -223,13 +232,13 @@ def framing(across=0.5, cut=(), shows="full body"):
     ],
 )
 def test_sideways_in_the_persons_own_left_and_right(across, facing, text):
-    across_m = advice.across_m(framing(across), 4.0, CAMERA, Wanted())
-    assert (across_m and advice.sideways(across_m, facing, SAY)) == text
-    assert Wanted().allows(framing(across)) == (text is None)
+    across_m = advice.across_m(framing(across), 4.0, CAMERA, WantedFraming())
+    assert (across_m and worded(advice.sideways(across_m, facing))) == text
+    assert WantedFraming().allows(framing(across)) == (text is None)
 
 
 def test_sideways_towards_the_place_that_is_wanted():
-    off_centre = Wanted(across=0.3)
+    off_centre = WantedFraming(across=0.3)
     assert advice.across_m(framing(0.3), 4.0, CAMERA, off_centre) is None
     assert advice.across_m(framing(0.6), 4.0, CAMERA, off_centre) < 0
 
@@ -246,14 +255,14 @@ def looked_at(chosen, seconds=3.0, across_m=0.0, place_m=4.0, feed_px=(640, 360)
 def test_nobody_is_told_to_hold_who_stands_beside_the_frame():
     assert looked_at(SET_UP).guidance.action is Action.HOLD
     moment = looked_at(SET_UP, across_m=1.2)
-    said = moment.guidance
+    said = told(moment)
     assert said.action is Action.REFRAME
     # At the right of the unmirrored picture: their own right is at its left, and on their screen.
     assert said.sentence == "move 1.2 m to your right"
     assert said.spoken == "In focus, but look where you go: one metre to your right."
-    assert said.caution == SAY.text("caution.on_the_way")
-    assert said.lean == 1
-    assert said.length_shown(moment.assessment.distance, ZONE, SAY) == "1.2 m"
+    assert said.caution == "look where you go"
+    assert moment.guidance.lean == 1
+    assert said.length == "1.2 m"
     assert moment.readiness.in_focus
     assert not moment.readiness.ready
 
@@ -263,14 +272,15 @@ def test_nobody_is_told_to_hold_whom_the_picture_cuts():
     values["lens"]["focal_length_mm"] = 50
     values["lens"]["f_number"] = 8
     chosen = set_up.from_values({**values, "framing": {"shot_size": "full-body"}})
-    said = looked_at(chosen).guidance
+    moment = looked_at(chosen)
+    said = told(moment, chosen)
     assert said.action is Action.REFRAME
     assert "out of the picture: " in said.sentence
     assert "feet" in said.sentence
-    assert said.caution == SAY.text("caution.on_the_way")
+    assert said.caution == "look where you go"
     assert "look where you go" in said.spoken
-    assert said.across_m is None
-    assert said.lean == 0
+    assert moment.guidance.across_m is None
+    assert moment.guidance.lean == 0
     assert looked_at(set_up.from_values(values)).guidance.action is Action.HOLD
 
 
@@ -288,11 +298,12 @@ def test_a_feed_beside_the_camera_tells_of_the_cameras_picture_where_its_place_i
     # 0.3 m aside is about the middle of the webcam's view, and 0.5 m aside of the camera's.
     aside = looked_at(placed, across_m=0.3)
     assert aside.guidance.action is Action.REFRAME
-    assert aside.guidance.sentence == "move 0.5 m to your right"
+    assert told(aside, placed).sentence == "move 0.5 m to your right"
     # Turned in by ten degrees, it sees in its middle who stands well aside of the camera's.
-    turned = looked_at(beside(yaw_deg=10), across_m=0.0)
+    turned_in = beside(yaw_deg=10)
+    turned = looked_at(turned_in, across_m=0.0)
     assert turned.guidance.action is Action.REFRAME
-    assert "right" in turned.guidance.sentence
+    assert "right" in told(turned, turned_in).sentence
 
 
 def test_where_its_place_is_not_known_the_picture_is_not_judged_by_the_feed():
@@ -313,7 +324,7 @@ def test_where_its_place_is_not_known_the_picture_is_not_judged_by_the_feed():
     ],
 )
 def test_a_shot_of_part_of_the_body_cuts_the_rest(shot, cut):
-    assert advice.cuts(framing(cut=("head", "feet")), Wanted(shot)) == cut
+    assert advice.cuts(framing(cut=("head", "feet")), WantedFraming(shot)) == cut
 
 
 @pytest.mark.parametrize(
@@ -328,14 +339,19 @@ def test_a_shot_of_part_of_the_body_cuts_the_rest(shot, cut):
 )
 def test_a_shot_shows_what_it_is_named_for(shot, shows, cut):
     seen = framing(cut=("feet",), shows=shows)
-    assert advice.cuts(seen, Wanted(shot)) == cut
-    assert Wanted(shot).allows(seen) == (not cut)
+    assert advice.cuts(seen, WantedFraming(shot)) == cut
+    assert WantedFraming(shot).allows(seen) == (not cut)
 
 
 def test_where_no_shot_is_asked_for_the_head_must_be_in_the_picture():
-    assert Wanted().allows(framing(cut=("feet", "hand")))
-    assert not Wanted().allows(framing(cut=("head",)))
-    assert not Wanted("full-body").allows(framing(cut=("feet",)))
+    assert WantedFraming().allows(framing(cut=("feet", "hand")))
+    assert not WantedFraming().allows(framing(cut=("head",)))
+    assert not WantedFraming("full-body").allows(framing(cut=("feet",)))
+
+
+def worded(*found):
+    """Advice in words."""
+    return message_of(guidance_of(Action.HOLD, 0.0, advice=found)).also[0]
 
 
 def body(**depths):
@@ -347,12 +363,12 @@ def body(**depths):
 
 
 def test_part_out_of_the_zone():
-    assert advice.part_outside(body(), ZONE, SAY) is None
-    assert advice.part_outside(body(LEFT_WRIST=3.45), ZONE, SAY) is None  # within the margin
-    assert advice.part_outside(body(LEFT_WRIST=3.3), ZONE, SAY) == "hand 0.2 m too near"
+    assert advice.part_outside(body(), ZONE) is None
+    assert advice.part_outside(body(LEFT_WRIST=3.45), ZONE) is None  # within the margin
+    assert worded(advice.part_outside(body(LEFT_WRIST=3.3), ZONE)) == "hand 0.2 m too near"
     both = body(LEFT_WRIST=3.3, RIGHT_FOOT_INDEX=5.2)
-    assert advice.part_outside(both, ZONE, SAY) == "foot 0.5 m too far"
+    assert worded(advice.part_outside(both, ZONE)) == "foot 0.5 m too far"
 
 
 def test_unseen_parts_are_not_judged():
-    assert advice.part_outside(body(LEFT_WRIST=np.nan), ZONE, SAY) is None
+    assert advice.part_outside(body(LEFT_WRIST=np.nan), ZONE) is None

@@ -18,6 +18,7 @@ from assist.setup.personal_profile import PersonalProfile, now
 from optics.camera import PinholeCamera
 from tests.assist.footage import SIZE_PX, PlacedDetector
 from tests.assist.synthetic import EYES_BEFORE_HIPS_M, standing_pose
+from tests.assist.telling import told
 
 LENS = {"focal_length_mm": 35, "f_number": 4, "focus_distance_m": 4.0}
 VIEW = {"through": "own-lens", "horizontal_field_of_view_deg": 60}
@@ -117,7 +118,7 @@ def test_says_when_it_is_no_longer_sure_who_is_who():
     crossed = last_moment(chosen, lambda i: [poses[0][0]] if i < 3 else poses[i - 3], pictures=20)
     assert crossed.assessment.verdict is Verdict.NOT_SURE
     assert crossed.guidance.action is not Action.HOLD
-    assert "which person" in crossed.guidance.why
+    assert "which person" in told(crossed, chosen).why
     assert not crossed.readiness.in_focus
     found = crossed.assessment
     assert found.p_in_focus < Judge.LEAVE_IN_FOCUS  # what is told beside the word does not belie it
@@ -132,8 +133,8 @@ def test_somebody_seen_too_little_of_to_be_measured_is_not_told_that_nobody_is_t
     assert seen.body is None
     assert seen.assessment.verdict is Verdict.NOT_SURE
     assert seen.guidance.action is Action.NOT_SURE
-    assert "face or hips" in seen.guidance.why
-    assert seen.guidance.caution == "look where you go"
+    assert "face or hips" in told(seen, chosen).why
+    assert told(seen, chosen).caution == "look where you go"
     gone = last_moment(chosen, lambda i: [hand] if i < 10 else [], pictures=15)
     assert gone.guidance.action is Action.NO_ONE
 

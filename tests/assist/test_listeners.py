@@ -13,8 +13,8 @@ class Ear:
         self.closed = 0
         self._fails = fails
 
-    def hear(self, moment, countdown):
-        self.heard.append((moment, countdown))
+    def hear(self, message):
+        self.heard.append(message)
 
     def close(self):
         self.closed += 1
@@ -31,17 +31,17 @@ def test_every_picture_is_heard_with_its_own_guidance():
     ear = Ear()
     outcome = run(ear, place=lambda t: None if t < 0.5 else 4.1)
     assert outcome.pictures == len(ear.heard) == 60
-    assert ear.heard[0][0].guidance.action is Action.NO_ONE
-    assert ear.heard[-1][0].guidance.action is Action.HOLD
-    assert ear.heard[-1][1] is None
+    assert ear.heard[0].action is Action.NO_ONE
+    assert ear.heard[-1].action is Action.HOLD
+    assert ear.heard[-1].countdown is None
 
 
 def test_the_picture_that_fires_is_heard_as_fired():
     ear = Ear()
     outcome = run(ear, timer=TimerOptions(1.0))
-    fired = [moment for moment, countdown in ear.heard if countdown.fired]
+    fired = [message.moment for message in ear.heard if message.countdown.fired]
     assert fired[0] is outcome.fired_at[0]
-    assert [c.shown for _, c in ear.heard][:2] == [1, 1]
+    assert [m.countdown.shown for m in ear.heard][:2] == [1, 1]
 
 
 def test_a_group_tells_all_and_closes_all_even_when_one_fails():

@@ -1,12 +1,10 @@
 """The run itself: what it does with a raised hand. What goes wrong in it: test_faults."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices
 from assist.camera.frame import FrameTrigger
 from assist.camera.self_timer import SelfTimerTrigger
@@ -14,14 +12,13 @@ from assist.feed import Frame
 from assist.guidance.assistant import Assistant
 from assist.guidance.countdown import CountdownState, TimerOptions
 from assist.guidance.guide import withdrawn
-from assist.guidance.verdict import Assessment, Verdict
 from assist.output.listeners import Listener
-from assist.output.screen.screen import GuidanceScreen, Scene
+from assist.output.screen.screen import GuidanceScreen
 from assist.run.live import LiveOptions, LiveRun
 from assist.run.taking import PictureTaking, Taken
 from tests.assist.footage import SET_UP, BlankSource, PlacedDetector
+from tests.assist.telling import message_of
 
-SAY = Phrases.load("en")
 BLACK = np.zeros((360, 640, 3), np.uint8)
 
 
@@ -55,8 +52,10 @@ class Ear(Listener):
     def __init__(self):
         self.words = []
 
-    def hear(self, moment, countdown):
-        self.words.append((moment.frame.time_s, None if countdown is None else countdown.word))
+    def hear(self, message):
+        countdown = message.countdown
+        word = None if countdown is None else countdown.word
+        self.words.append((message.moment.frame.time_s, word))
 
 
 @pytest.mark.parametrize(("kind", "word", "for_s"), [("frame", "taken", 8.0), ("none", "now", 5.0)])
@@ -79,8 +78,8 @@ def test_the_timer_never_runs_backwards_and_what_was_told_is_not_told_again():
         def __init__(self):
             self.told = []
 
-        def hear(self, moment, countdown):
-            self.told.append(countdown)
+        def hear(self, message):
+            self.told.append(message.countdown)
 
     timer, detector = Timer(), PlacedDetector(lambda _: 4.1)
     options = LiveOptions(window=False, timer=TimerOptions(1.0))
@@ -107,14 +106,13 @@ def test_pausing_does_not_pause_the_cameras_own_timer():
     taking = PictureTaking(SET_UP, "", None, SelfTimerTrigger(), Taken(), Notices(), waits=False)
     paused = CountdownState(5.0, 5, fired=False, paused=True)
     assert taking.told(paused, 0.0, 1.0).unheard
-    shown = Scene(BLACK, None, Assessment(Verdict.NOT_SURE), withdrawn(SAY), None, None)
-    screen = GuidanceScreen(SET_UP.focus_zone, phrases=SAY)
+    screen = GuidanceScreen(SET_UP.focus_zone)
     words = [
-        [line.words for line in screen._side_words(replace(shown, countdown=state))]
+        [line.words for line in screen._side_words(message_of(withdrawn(), countdown=state))]
         for state in (paused, taking.told(paused, 0.0, 1.0))
     ]
-    assert SAY.text("screen.camera_runs_on") not in words[0]
-    assert SAY.text("screen.camera_runs_on") in words[1]
+    assert "the camera's own timer runs on" not in words[0]
+    assert "the camera's own timer runs on" in words[1]
 
 
 @pytest.mark.parametrize(
@@ -128,12 +126,16 @@ def test_pausing_does_not_pause_the_cameras_own_timer():
 def test_only_keys_that_do_something_are_shown(monkeypatch, timer, repeat, keys):
     shown = []
 
-    def screen(zone, focus_m, offset_m, options, say):
-        shown.append(options.keys)
+    class Screen(GuidanceScreen):
+        def __init__(self, zone, options, say):
+            shown.append(options.keys)
+            raise KeyboardInterrupt  # that is all there is to see
 
-    monkeypatch.setattr("assist.run.live.GuidanceScreen", screen)
+    monkeypatch.setattr("assist.run.live.GuidanceScreen", Screen)
     detector = PlacedDetector(lambda _: 4.1)
     for window in (True, False):
         options = LiveOptions(window=window, timer=timer, output=Path("a.mp4"))
-        LiveRun(SET_UP, BlankSource(1.0), detector, options, phrases=SAY, repeat=repeat)
+        run = LiveRun(SET_UP, BlankSource(1.0), detector, options, repeat=repeat)
+        with pytest.raises(KeyboardInterrupt):
+            run.run()
     assert shown == [keys, ""]

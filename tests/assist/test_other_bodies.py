@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assist.base.phrases import Phrases
 from assist.distance.engine import DistanceEngine
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.countdown import TimerOptions
@@ -26,6 +25,7 @@ from assist.run.live import LiveOptions, LiveRun
 from assist.setup.body import SOME_CHILD, Person, Posture
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import from_values
+from tests.assist.telling import told
 
 DATA = Path(__file__).parent / "data"
 
@@ -135,9 +135,9 @@ def test_a_child_of_unknown_stature_is_asked_for_it():
     """An adult's size would put this child at 5.6 m instead of 4.05 m."""
     run = ran("child_walks_in")
     assert not any(m.assessment.verdict is Verdict.IN_FOCUS for m in run.moments)
-    asked = Phrases.load().text("why.stature")
+    asked = "your size is unclear: state your stature"
     last = run.moments[-20:]
-    assert {m.guidance.why for m in last} == {asked}
+    assert {told(m, run.set_up).why for m in last} == {asked}
     assert {m.guidance.action for m in last} == {Action.NOT_SURE}
     for moment in last:  # some child's size is assumed by then, and its interval holds the truth
         distance = moment.assessment.distance
@@ -194,11 +194,12 @@ def test_rolling_in_with_a_leg_that_ends_below_the_knee(without):
     assert len(errors) > 0.8 * len(run.moments)
     assert np.median(np.abs(errors)) < 0.06
     assert not run.said_in_focus_outside()
-    postures = [m.posture for m in run.moments]
+    postures = [m.person.posture for m in run.moments]
     assert Posture.STANDING not in postures
     assert postures.count(Posture.SEATED) > 0.5 * len(postures)
     for moment in run.moments:
-        words = " ".join((moment.guidance.sentence, moment.guidance.spoken))
+        said = told(moment, run.set_up)
+        words = f"{said.sentence} {said.spoken}"
         assert not re.search(r"step|walk|stand", words), words
     assert run.moments[-1].guidance.action is Action.HOLD
     [attempt] = run.outcome.attempts  # hands at the wheels are no order

@@ -10,6 +10,7 @@ import wcag_contrast_ratio as wcag
 from PIL import Image, ImageDraw
 
 from assist.distance import TrackedDistance
+from assist.guidance.advice import Sideways
 from assist.guidance.countdown import CountdownState
 from assist.guidance.guide import Action, Guide
 from assist.guidance.verdict import Judge
@@ -22,10 +23,9 @@ from assist.output.screen.layout import (
     word_part,
     word_step,
 )
-from assist.output.screen.screen import GuidanceScreen, Scene, ScreenOptions
-from optics.focus_zone import FocusZone
+from assist.output.screen.screen import GuidanceScreen, ScreenOptions
+from tests.assist.telling import ZONE, message_of
 
-ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 PLACES_M = {
     Action.BACK: 2.5,
     Action.AGAIN: 2.6,
@@ -44,20 +44,20 @@ LOOKS = {
 }
 
 
-def scene(place, picture, countdown=None):
-    """A scene with the eyes at a place in metres, or one that shows an action."""
+def message(place, picture, countdown=None, advice=()):
+    """A message with the eyes at a place in metres, or one that shows an action."""
     place_m = PLACES_M[place] if isinstance(place, Action) else place
     track = None if place_m is None else TrackedDistance(0.0, place_m, 0.1, 0.0, 0.0)
     assessment = Judge(ZONE).judge(track)
     said = Guide(ZONE).guide(assessment)
     if isinstance(place, Action):
-        said = replace(said, action=place)
-    return Scene(picture, None, assessment, said, None, countdown)
+        said = replace(said, action=place, advice=advice)
+    return message_of(said, assessment, countdown, picture=picture)
 
 
 def draw(place, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **options):
     screen = GuidanceScreen(ZONE, ScreenOptions(size, **options))
-    return screen.draw(scene(place, picture, countdown)).copy()
+    return screen.draw(message(place, picture, countdown)).copy()
 
 
 def rgb(colour):
@@ -86,8 +86,8 @@ def test_the_word_keeps_its_contrast_on_any_picture(look, action):
 def word_arc_minutes(place_m, seen_from_m, size, diagonal_m):
     """Angle under which the big word is seen, from its pixels."""
     screen = GuidanceScreen(ZONE, ScreenOptions(size, diagonal_m=diagonal_m))
-    canvas = screen.draw(scene(place_m, LOOKS["dark"]))
-    said = scene(place_m, LOOKS["dark"]).guidance.action
+    canvas = screen.draw(message(place_m, LOOKS["dark"]))
+    said = message(place_m, LOOKS["dark"]).action
     box = screen._layout.action
     panel = canvas[box.rows, box.columns]
     ink = np.array(palette.PLAIN.action(said).text)
@@ -119,7 +119,7 @@ def test_layout_suits_the_distance_without_jumping_about():
     screen = GuidanceScreen(ZONE)
     words = []
     for place_m in [4.0] * 5 + [7.0, 7.1, 6.9, 7.2, 7.0] * 4 + [4.0] * 5:
-        screen.draw(scene(place_m, LOOKS["dark"]))
+        screen.draw(message(place_m, LOOKS["dark"]))
         words.append(screen._layout.word_px)
     changes = sum(a != b for a, b in itertools.pairwise(words))
     assert changes == 2
@@ -135,9 +135,9 @@ def test_word_part_and_its_inverse():
 def test_a_resized_window_is_laid_out_anew():
     screen = GuidanceScreen(ZONE)
     screen.resize((900, 600))
-    assert screen.draw(scene(4.1, LOOKS["busy"])).shape == (600, 900, 3)
+    assert screen.draw(message(4.1, LOOKS["busy"])).shape == (600, 900, 3)
     screen.resize((3, 3))  # a window being minimised
-    assert screen.draw(scene(4.1, LOOKS["busy"])).shape == (600, 900, 3)
+    assert screen.draw(message(4.1, LOOKS["busy"])).shape == (600, 900, 3)
 
 
 def test_signs_differ_by_shape_alone():
@@ -147,8 +147,8 @@ def test_signs_differ_by_shape_alone():
     ways += [(Action.REFRAME, across_m) for across_m in (-1.0, 1.0)]
     for action, across_m in ways:
         box = lay_out(1280, 720).action
-        shown = scene(action, LOOKS["busy"])
-        shown = replace(shown, guidance=replace(shown.guidance, across_m=across_m))
+        aside = () if across_m is None else (Sideways(across_m, to_own_left=across_m > 0),)
+        shown = message(action, LOOKS["busy"], advice=aside)
         panel = GuidanceScreen(ZONE).draw(shown)[box.rows, : box.height]
         ink = np.array(palette.PLAIN.action(action).text)
         shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
@@ -216,7 +216,7 @@ def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_pi
         shown[:, : shown.shape[1] // 4] = 255
 
     screen = GuidanceScreen(ZONE, ScreenOptions((1280, 720)))
-    canvas = screen.draw(replace(scene(Action.HOLD, picture), over_picture=mark))
+    canvas = screen.draw(message(Action.HOLD, picture), mark)
     box = lay_out(1280, 720).picture
     row = canvas[box.y + box.height // 2, box.columns].mean(axis=1)
     lit = np.flatnonzero(row > 250)
@@ -267,7 +267,7 @@ def test_drawing_ahead_pushes_out_nothing_that_is_in_use(monkeypatch, size_px):
     made = text._Kept(text._colour_patch, lambda patch: patch.nbytes, text._MOST_PATCH_BYTES)
     monkeypatch.setattr(text, "_patches", made)
     screen = GuidanceScreen(ZONE, ScreenOptions(size_px))
-    shown = scene(Action.HOLD, LOOKS["busy"])
+    shown = message(Action.HOLD, LOOKS["busy"])
     before = screen.draw(shown).copy()
     kept = set(made._made)
     for _ in Action:

@@ -13,6 +13,7 @@ from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.synthetic import body_m, standing_pose
+from tests.assist.telling import told
 from tests.distance.test_engine import seated
 
 SIZE = (1280, 720)
@@ -67,10 +68,10 @@ def test_legs_out_of_the_picture_or_hidden_tell_nothing():
 
 
 def test_one_leg_is_enough():
-    for posture, told in ((body_m, Posture.STANDING), (seated, Posture.SEATED)):
+    for posture, shows in ((body_m, Posture.STANDING), (seated, Posture.SEATED)):
         pose = seen(posture)
         pose.visibility[[Mark.LEFT_KNEE, Mark.LEFT_ANKLE]] = 0.1
-        assert shown(pose) is told
+        assert shown(pose) is shows
 
 
 def told_over(script, watch=None):
@@ -117,7 +118,7 @@ def last_sentence(detector, set_up):
     assistant = Assistant(set_up, detector)
     for index in range(60):
         moment = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), index / 30, index))
-    return moment.guidance.sentence
+    return told(moment, set_up).sentence
 
 
 @pytest.mark.parametrize(
@@ -183,11 +184,11 @@ def test_posture_is_learned_anew_after_a_time_in_which_nothing_was_seen():
         return standing_pose(FEED_CAMERA, 7.5, detector_m=body_m() if time_s < 2 else seated())
 
     moments, _ = over_a_gap(pose)
-    told = [(m.posture, m.guidance.sentence.split()[0]) for m in moments]
-    assert told[59] == (Posture.STANDING, "step")
-    assert {posture for posture, _ in told[60:90]} == {Posture.NOT_SURE}
-    assert "step" not in {word for _, word in told[60:]}
-    assert told[-1] == (Posture.SEATED, "move")
+    said = [(m.person.posture, told(m).sentence.split()[0]) for m in moments]
+    assert said[59] == (Posture.STANDING, "step")
+    assert {posture for posture, _ in said[60:90]} == {Posture.NOT_SURE}
+    assert "step" not in {word for _, word in said[60:]}
+    assert said[-1] == (Posture.SEATED, "move")
 
 
 def test_a_posture_that_was_stated_holds_while_nothing_is_seen():
@@ -195,4 +196,4 @@ def test_a_posture_that_was_stated_holds_while_nothing_is_seen():
     values["person"]["posture"] = "seated"
     assistant = Assistant(from_values(values), PlacedDetector(lambda _: 4.1))
     seen_last = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), 0.0, 0))
-    assert assistant.withdraw(seen_last, 1.0).posture is Posture.SEATED
+    assert assistant.withdraw(seen_last, 1.0).person.posture is Posture.SEATED

@@ -9,10 +9,12 @@ import skimage
 
 from assist import cli
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant
-from assist.guidance.guide import Action
+from assist.guidance.camera_hints import CameraHint, Hint
+from assist.guidance.guide import Action, Reason, Why
+from assist.guidance.wording import camera_hint
 from assist.review import tables
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.run.repeat import earlier
@@ -20,7 +22,7 @@ from assist.run.repeat.camera_shift import CameraShift, ShiftFinder
 from assist.run.repeat.earlier import Earlier, NothingToShowError
 from assist.run.repeat.ghost import Ghost
 from assist.run.repeat.guide import RepeatGuide
-from assist.run.repeat.words import to_do
+from assist.run.repeat.hints import to_do
 from assist.session.folder import Session
 from optics.camera import PinholeCamera
 from optics.sensor import FORMATS
@@ -31,7 +33,6 @@ from tests.assist.test_session import SET_UP, attempt
 
 DATA = Path(skimage.__file__).parent / "data"
 FOCAL_PX = 1500.0
-ENGLISH = Phrases.load()
 
 
 def photograph():
@@ -84,7 +85,7 @@ def test_the_same_scene_is_the_same():
     picture = photograph()
     found = ShiftFinder(picture, None, FOCAL_PX).compare(picture, None)
     assert found.same
-    assert to_do(found, ENGLISH) == ("camera as before",)
+    assert to_do(found) == (CameraHint(Hint.SAME),)
 
 
 def test_a_camera_that_moved_is_told_from_one_that_turned():
@@ -93,7 +94,7 @@ def test_a_camera_that_moved_is_told_from_one_that_turned():
     right = cv2.imread(str(DATA / "motorcycle_right.png"))
     found = ShiftFinder(left, None, 994.0).compare(right, None)
     assert found.moved
-    assert "tripod" in to_do(found, ENGLISH)[0]
+    assert to_do(found)[0].hint is Hint.MOVED
 
 
 def test_another_scene_is_not_recognised():
@@ -126,8 +127,8 @@ def test_another_scene_is_not_recognised():
     ],
 )  # fmt: skip
 def test_what_to_do_undoes_the_difference_in_each_language(shift, english, german):
-    assert "; ".join(to_do(shift, ENGLISH)) == english
-    assert "; ".join(to_do(shift, Phrases.load("de"))) == german
+    assert "; ".join(camera_hint(hint, Words()) for hint in to_do(shift)) == english
+    assert "; ".join(camera_hint(hint, Words("de")) for hint in to_do(shift)) == german
 
 
 CAMERA = PinholeCamera.from_focal_length_px(1200, 1280, 720)
@@ -143,7 +144,7 @@ def ghosted(ghost, feed):
     ("zoom", "sure"), [(1.0, True), (1.015, True), (1.11, False), (0.9, False)]
 )
 def test_nobody_is_in_focus_by_a_zoom_that_is_not_that_of_then(zoom, sure):
-    guide = RepeatGuide(Earlier(photograph(), None), lambda *_: FOCAL_PX, ENGLISH)
+    guide = RepeatGuide(Earlier(photograph(), None), lambda *_: FOCAL_PX)
     assert not guide.zoomed
     guide.found = CameraShift(0.0, 0.0, 0.0, zoom, False, 100)
     assistant = Assistant(SEEN_BY, PlacedDetector(lambda _: 4.0))
@@ -152,7 +153,7 @@ def test_nobody_is_in_focus_by_a_zoom_that_is_not_that_of_then(zoom, sure):
         moment = assistant.see(Frame(np.zeros((360, 640, 3), np.uint8), k / 10, k))
     assert moment.readiness.in_focus is sure
     assert (moment.guidance.action is Action.HOLD) is sure
-    assert (moment.guidance.why == ENGLISH.text("why.zoom")) is not sure
+    assert (moment.guidance.why == Why(Reason.ZOOMED)) is not sure
     guide.close()
 
 
@@ -303,15 +304,15 @@ def test_a_camera_held_the_other_way_shows_nothing(tmp_path):
 
 def said(then, focal_px, now):
     """What a guide says of a picture once it has looked at it."""
-    guide = RepeatGuide(then, focal_px, Phrases.load("de"))
-    assert guide.words() == ()
+    guide = RepeatGuide(then, focal_px)
+    assert guide.hints() == ()
     guide.watch(now, None, 0.0)
     guide._task.result(timeout=60)
     guide.watch(now, None, 0.1)
     guide.close()
     guide.close()
-    [line] = guide.words()
-    return line
+    [hint] = guide.hints()
+    return camera_hint(hint, Words("de"))
 
 
 @pytest.mark.parametrize("of_camera", [False, True])

@@ -18,6 +18,7 @@ from assist.run import truth
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.body import Posture
 from assist.setup.set_up import from_values
+from tests.assist.telling import told
 
 DATA = Path(__file__).parent / "data"
 
@@ -50,14 +51,14 @@ def run(set_up):
 
 
 def test_seen_to_sit_and_never_to_stand(run):
-    postures = [m.posture for m in run[0]]
+    postures = [m.person.posture for m in run[0]]
     assert Posture.STANDING not in postures
     assert postures.count(Posture.SEATED) > 0.5 * len(postures)
 
 
-def test_nothing_is_told_in_steps(run):
+def test_nothing_is_told_in_steps(run, set_up):
     for moment in run[0]:
-        said = moment.guidance
+        said = told(moment, set_up)
         words = " ".join((said.sentence, said.caution, said.spoken, *said.also))
         assert not re.search(r"step|walk|stand", words), words
 

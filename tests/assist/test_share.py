@@ -16,16 +16,19 @@ pytest.importorskip("aiohttp")
 pytest.importorskip("segno")
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Words
 from assist.cli.options.share import ShareOptions, gather
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant
 from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import withdrawn
+from assist.guidance.wording import big_words
 from assist.output.phone import qr
 from assist.output.phone import server as share_server
 from assist.output.phone.guard import own_hosts, refusal
-from assist.output.phone.message import count_text, message
+from assist.output.phone.page_message import page_message
+from assist.output.phone.page_words import page_words
 from assist.output.phone.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
 from assist.output.phone.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCREENS, ShareServer
 from assist.output.screen.plan_view import PlanView
@@ -33,10 +36,11 @@ from assist.output.screen.screen import ScreenOptions
 from assist.output.sound.cues import CueMaker
 from assist.run.second_screen import Sharing, open_second_screen
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
+from tests.assist.telling import message_of, narrator, told
 
-ENGLISH = Phrases.load()
+ENGLISH = Words()
 VIEW = PlanView(SET_UP.focus_zone)
-TEXTS = {**ENGLISH.group("page"), "language": "en"}
+TEXTS = page_words(ENGLISH)
 
 
 class Visitor:
@@ -524,10 +528,11 @@ def moment_at(hips_m):
 def test_the_message_says_what_the_guidance_says(hips_m, sign, sound):
     moment = moment_at(hips_m)
     cues = CueMaker(SET_UP.focus_zone)
-    made = message(moment, None, ENGLISH, cues, VIEW)
+    said = told(moment)
+    made = page_message(said, cues, VIEW)
     assert made["sign"] == sign
-    assert made["word"] == ENGLISH.text(f"action.{sign}")
-    assert made["caution"] == moment.guidance.caution
+    assert made["word"] == big_words(ENGLISH)[moment.guidance.action]
+    assert made["caution"] == said.caution
     assert (made["caution"] != "") is (sign == "back")
     assert made["cue"]["kind"] == sound
     assert len(json.dumps(made)) < 1500
@@ -547,7 +552,7 @@ def test_the_message_says_what_the_guidance_says(hips_m, sign, sound):
     ],
 )
 def test_the_countdown_in_a_word(state, text):
-    assert count_text(state, ENGLISH) == text
+    assert message_of(withdrawn(), countdown=state).count == text
 
 
 @pytest.mark.parametrize(
@@ -567,7 +572,8 @@ def test_the_countdown_in_a_word(state, text):
     ],
 )
 def test_what_the_countdown_signals_and_warns_of(state, fired, warning):
-    made = message(moment_at(4.1), state, ENGLISH, CueMaker(SET_UP.focus_zone), VIEW)
+    said = narrator(SET_UP.focus_zone).tell(moment_at(4.1), state)
+    made = page_message(said, CueMaker(SET_UP.focus_zone), VIEW)
     assert (made["fired"], made["warning"]) == (fired, warning)
 
 

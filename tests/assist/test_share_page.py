@@ -22,10 +22,12 @@ from selenium import webdriver
 from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 
-from assist.base.phrases import Phrases, languages
-from assist.guidance.guide import Action, Guidance
-from assist.output.phone import message
+from assist.base.words import Words, languages
+from assist.guidance.guide import Action, Caution
+from assist.guidance.wording import big_words, cautions
+from assist.output.phone import page_message
 from assist.output.phone.page_settings import page_settings
+from assist.output.phone.page_words import page_words
 from assist.output.phone.pairing import Pairing
 from assist.output.phone.server import ShareServer
 from assist.output.screen.palette import THEMES
@@ -33,13 +35,14 @@ from assist.output.screen.plan_view import PlanView
 from assist.output.sound import figures, level
 from assist.output.sound.cues import CueMaker
 from optics.focus_zone import FocusZone
+from tests.assist.telling import guidance_of
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
 pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="needs Chromium and its driver")
 
-ENGLISH = Phrases.load()
-TEXTS = {**ENGLISH.group("page"), "language": "en"}
+ENGLISH = Words()
+TEXTS = page_words(ENGLISH)
 PEAK = level.amplitude(level.peak_dbfs(100))
 ZONE = FocusZone(3.5, 4.0, 4.7, 0.05)
 VIEW = PlanView(ZONE)
@@ -55,9 +58,9 @@ SIZES = {
 
 
 def news(sign="hold", say=ENGLISH, **values):
-    caution = say.text("caution.moving_back") if sign == "back" else ""
+    caution = cautions(say)[Caution.MOVING_BACK] if sign == "back" else ""
     return {
-        "sign": sign, "lean": 0, "word": say.text(f"action.{sign}"), "length": "0.4 m",
+        "sign": sign, "lean": 0, "word": big_words(say)[Action(sign)], "length": "0.4 m",
         "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,
         "fired": "", "place": [0.44, 0.5, 0.56], "cue": None, **values,
     }  # fmt: skip
@@ -78,8 +81,8 @@ class Assistant:
 
     def __init__(self, devices=20, port=0, language="en", server=Cuttable, **settings):
         self.pairing = Pairing(devices)
-        self.say = Phrases.load(language)
-        texts = {**self.say.group("page"), "language": language}
+        self.say = Words(language)
+        texts = page_words(self.say)
         self.server = server(
             self.pairing,
             texts,
@@ -166,7 +169,7 @@ def test_a_typed_code_pairs_and_a_wrong_one_does_not(browser, assistant):
     wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())
     field = browser.find_element(By.ID, "code")
     field.send_keys("WRONG234\n")
-    wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.wrong_code"))
+    wait_until(lambda: text(browser, "trouble") == "That code is not right.")
     assert not browser.find_element(By.ID, "live").is_displayed()
     field.clear()
     field.send_keys(f"{assistant.pairing.spaced_code.lower()}\n")
@@ -180,7 +183,12 @@ def test_a_used_up_code_says_so(browser):
         assistant.pairing.pair(assistant.pairing.code)
         browser.get("about:blank")
         browser.get(assistant.server.link)
-        wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.closed"))
+        wait_until(
+            lambda: (
+                text(browser, "trouble")
+                == "Pairing is closed. Start again with --share for a new code."
+            )
+        )
     finally:
         browser.get("about:blank")
         assistant.close()
@@ -192,7 +200,7 @@ def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
     open_page(browser, assistant)
     monkeypatch.setattr("assist.output.phone.server.MOST_SCREENS", 0)
     browser.refresh()
-    wait_until(lambda: text(browser, "trouble") == ENGLISH.text("page.full"))
+    wait_until(lambda: text(browser, "trouble") == "Too many screens are open. Close one.")
     monkeypatch.undo()
     wait_until(lambda: text(browser, "word") == "HOLD")
 
@@ -229,9 +237,13 @@ def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language
     try:
         say = assistant.say
         assistant.now = news(
-            "back", say, count="10", sentence=say.text("do.not_sure", move="2 m"),
-            also=[say.text("advice.move_left", length="0.5 m")], warning=say.text("screen.warning"),
-        )  # fmt: skip
+            "back",
+            say,
+            count="10",
+            sentence=say.gettext("not sure: {move} to be safe", move="2 m"),
+            also=[say.gettext("move {length} to your left", length="0.5 m")],
+            warning=say.gettext("NOT IN FOCUS YET"),
+        )
         open_page(browser, assistant, SIZES[size])
         time.sleep(0.2)
         seen = browser.execute_script(FITS)
@@ -302,7 +314,7 @@ def test_the_shared_picture_covers_neither_sign_nor_word(browser):
 def test_every_action_has_a_sign_of_its_own_and_its_word_is_big(browser, assistant, action):
     assistant.now = news(action.value)
     open_page(browser, assistant)
-    wait_until(lambda: text(browser, "word") == ENGLISH.text(f"action.{action.value}"))
+    wait_until(lambda: text(browser, "word") == big_words(ENGLISH)[action])
     shape = browser.find_element(By.ID, "shape").get_attribute("href")
     assert shape == f"#s-{action.value}"
     assert browser.execute_script(f"return document.querySelector('{shape}') !== null")
@@ -372,7 +384,7 @@ def test_contrast_is_7_to_1_or_better_in_every_theme(browser, assistant, theme):
     grounds = {}
     for sign in ("back", "hold", "not_sure", "no_one"):
         assistant.now = {**assistant.now, **news(sign, caution="x", sentence="x")}
-        wait_until(lambda sign=sign: text(browser, "word") == ENGLISH.text(f"action.{sign}"))
+        wait_until(lambda sign=sign: text(browser, "word") == big_words(ENGLISH)[Action(sign)])
         time.sleep(0.4)
         pairs = browser.execute_script(COLOURS, names)
         for name, (ink, ground) in zip(names, pairs, strict=True):
@@ -394,7 +406,7 @@ def test_a_theme_chosen_here_is_kept(browser, assistant):
     open_page(browser, assistant)
     browser.find_element(By.ID, "theme").click()
     assert shown_theme(browser) == "sun"
-    assert text(browser, "theme") == ENGLISH.text("page.theme_sun")
+    assert text(browser, "theme") == "Colours: sun"
     browser.refresh()
     wait_until(lambda: text(browser, "word") == "HOLD")
     assert shown_theme(browser) == "sun"
@@ -428,7 +440,7 @@ def test_a_switch_says_its_state_and_not_what_a_tap_would_do(browser, assistant,
     button = browser.find_element(By.ID, name)
     for _ in range(3):
         on = button.get_attribute("aria-pressed") == "true"
-        assert text(browser, name) == ENGLISH.text(f"page.{name}_{'on' if on else 'off'}")
+        assert text(browser, name) == TEXTS[f"{name}_{'on' if on else 'off'}"]
         button.click()
         assert (button.get_attribute("aria-pressed") == "true") is not on
     browser.execute_script("localStorage.clear()")
@@ -485,7 +497,7 @@ def test_what_the_countdown_said_goes_with_it(browser, assistant):
     open_page(browser, assistant)
     wait_until(lambda: text(browser, "count") == "TAKEN")
     assistant.now = news("no_one", count="", place=None, length="")
-    wait_until(lambda: text(browser, "word") == ENGLISH.text("action.no_one"))
+    wait_until(lambda: text(browser, "word") == "NO ONE")
     assert text(browser, "count") == text(browser, "length") == ""
     assistant.now = news("forward", count="")
     wait_until(lambda: text(browser, "word") == "FORWARD")
@@ -544,16 +556,16 @@ def test_before_the_first_guidance_it_says_what_it_waits_for(browser, language):
         resize(browser, SIZES["telephone"])
         browser.get("about:blank")
         browser.get(assistant.server.link)
-        wait_until(lambda: text(browser, "sentence") == say.text("page.first_why"))
-        assert text(browser, "word") == say.text("page.first")
+        wait_until(lambda: text(browser, "sentence") == page_words(say)["first_why"])
+        assert text(browser, "word") == page_words(say)["first"]
         assert browser.find_element(By.ID, "word").is_displayed()
         assert browser.find_element(By.ID, "sentence").is_displayed()
         time.sleep(0.6)  # as old as news may be
-        assert text(browser, "sentence") == say.text("page.first_why")
+        assert text(browser, "sentence") == page_words(say)["first_why"]
         assistant.now = news("forward", say)
         wait_until(lambda: text(browser, "word") == assistant.now["word"])
         assistant.now = None
-        wait_until(lambda: text(browser, "sentence") == say.text("page.waiting_why"))
+        wait_until(lambda: text(browser, "sentence") == page_words(say)["waiting_why"])
     finally:
         browser.get("about:blank")
         assistant.close()
@@ -574,8 +586,8 @@ def test_while_nothing_answers_yet_it_says_that_it_is_connecting(browser, langua
     try:
         browser.get("about:blank")
         browser.get(assistant.server.link)
-        wait_until(lambda: text(browser, "word") == say.text("page.connecting"))
-        assert text(browser, "sentence") == say.text("page.connecting_why")
+        wait_until(lambda: text(browser, "word") == page_words(say)["connecting"])
+        assert text(browser, "sentence") == page_words(say)["connecting_why"]
         assert browser.find_element(By.ID, "word").is_displayed()
         assert not browser.find_element(By.ID, "pair").is_displayed()
         answer.set()
@@ -592,7 +604,7 @@ def test_old_news_is_withdrawn_after_half_a_second(browser, assistant):
     wait_until(lambda: text(browser, "count") == "7")
     assistant.now = None
     stopped = time.monotonic()
-    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.waiting"))
+    wait_until(lambda: text(browser, "word") == "NO NEWS")
     assert time.monotonic() - stopped < 1.2
     assert text(browser, "length") == text(browser, "count") == ""
     assistant.now = news("forward")
@@ -626,7 +638,7 @@ def test_without_a_network_it_says_so_and_finds_its_way_back(browser, assistant)
     offline = {"latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
     browser.execute_script("source.close(); source.onerror()")  # the stream is cut
     browser.execute_cdp_cmd("Network.emulateNetworkConditions", {**offline, "offline": True})
-    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.lost"))
+    wait_until(lambda: text(browser, "word") == "NO LINK")
     browser.execute_cdp_cmd("Network.emulateNetworkConditions", {**offline, "offline": False})
     assistant.now = news("forward")
     wait_until(lambda: text(browser, "word") == "FORWARD")
@@ -637,7 +649,7 @@ def test_when_the_run_ends_it_says_so_and_a_new_run_asks_for_its_own_code(browse
     open_page(browser, assistant)
     port = assistant.server.port
     assistant.close()
-    wait_until(lambda: text(browser, "word") == ENGLISH.text("page.ended"))
+    wait_until(lambda: text(browser, "word") == "ENDED")
     again = Assistant(port=port)
     try:
         wait_until(lambda: browser.find_element(By.ID, "pair").is_displayed())
@@ -726,7 +738,7 @@ def heard(browser):
 
 
 def sounding(action, to_mark_m):
-    return message.sounding(CueMaker(ZONE).cue(Guidance(action, to_mark_m, "", "")))
+    return page_message.sounding(CueMaker(ZONE).cue(guidance_of(action, to_mark_m)))
 
 
 @pytest.mark.parametrize(
@@ -805,10 +817,10 @@ def test_it_vibrates_for_hold_the_last_three_seconds_and_the_picture(browser, as
     assistant.now = news("hold")
     time.sleep(0.4)
     assert shaken() == []  # a browser would refuse before the first touch, and the page says so
-    assert ENGLISH.text("page.tap") in text(browser, "status")
+    assert "Tap once, or it cannot vibrate." in text(browser, "status")
     assistant.now = news("forward")
     browser.find_element(By.ID, "length-room").click()
-    wait_until(lambda: ENGLISH.text("page.tap") not in text(browser, "status"))
+    wait_until(lambda: "Tap once, or it cannot vibrate." not in text(browser, "status"))
     wait_until(lambda: text(browser, "word") == "FORWARD")
     assistant.now = news("hold")
     wait_until(lambda: text(browser, "word") == "HOLD")
@@ -842,7 +854,7 @@ def test_no_vibration_once_it_is_switched_off_and_that_is_kept(browser, assistan
         assistant.now = news("forward")
         browser.refresh()
         wait_until(lambda: text(browser, "word") == "FORWARD")
-        assert text(browser, "vibration") == ENGLISH.text("page.vibration_off")
+        assert text(browser, "vibration") == "Vibration: off"
         browser.find_element(By.ID, "length-room").click()
     browser.execute_script("localStorage.clear()")
 
@@ -854,7 +866,7 @@ def test_a_browser_that_cannot_vibrate_is_not_offered_it(browser, assistant):
     try:
         open_page(browser, assistant)
         assert not browser.find_element(By.ID, "vibration").is_displayed()
-        assert ENGLISH.text("page.tap") not in text(browser, "status")
+        assert "Tap once, or it cannot vibrate." not in text(browser, "status")
     finally:
         browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
 
@@ -874,7 +886,7 @@ def test_old_news_falls_silent_on_the_device_too(browser, assistant):
 
 def test_settings_reach_the_page_as_data_not_as_markup(browser):
     evil = '"><script>window.evil = 1</script>'
-    texts = {**ENGLISH.group("page"), "language": "en", "title": evil, "pair": evil}
+    texts = {**TEXTS, "title": evil, "pair": evil}
     server = ShareServer(Pairing(), texts, page_settings(VIEW, ENGLISH, 70))
     try:
         browser.get(f"http://{server.host}/")

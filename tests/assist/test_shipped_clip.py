@@ -12,6 +12,7 @@ from assist.run import demo
 from assist.session.folder import RECORD_FILE, Attempt, read_record
 from assist.setup.body import Posture
 from assist.setup.feed_geometry import FeedGeometry
+from tests.assist.telling import told
 
 
 @pytest.fixture(scope="module")
@@ -111,6 +112,6 @@ def test_files(result):
 
 
 def test_the_person_is_seen_to_stand_and_told_steps(result):
-    postures = {m.posture for m in result.moments if m.frame.time_s > 4}
+    postures = {m.person.posture for m in result.moments if m.frame.time_s > 4}
     assert postures == {Posture.STANDING}
-    assert any("step forward" in m.guidance.sentence for m in result.moments)
+    assert any("step forward" in told(m, result.set_up).sentence for m in result.moments)

@@ -11,9 +11,9 @@ from scipy.io import wavfile
 from scipy.signal import hilbert
 
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.guidance.countdown import CountdownState
-from assist.guidance.guide import Action, Guidance, Guide
+from assist.guidance.guide import Action, Guide
 from assist.output.sound import level, tour, wav
 from assist.output.sound.cues import KINDS, CueMaker, Kind
 from assist.output.sound.figures import (
@@ -33,6 +33,7 @@ from assist.output.sound.output import NoSoundError
 from assist.output.sound.renderer import Renderer
 from assist.output.sound.signals import Signals
 from optics.focus_zone import FocusZone
+from tests.assist.telling import guidance_of, message_of
 
 RATE_HZ = 48000
 BLOCK = 480
@@ -41,7 +42,7 @@ CUES = CueMaker(ZONE)
 
 
 def cue(action, to_mark_m):
-    return CUES.cue(Guidance(action, to_mark_m, "", ""))
+    return CUES.cue(guidance_of(action, to_mark_m))
 
 
 def render(seconds, told, volume=100, block=BLOCK, rate_hz=RATE_HZ):
@@ -93,7 +94,7 @@ def sounding(samples, threshold=0.05):
 def test_somebody_who_cannot_be_measured_sounds_like_doubt_and_not_like_nobody():
     cue = CUES.cue(Guide(ZONE).unmeasured())
     assert cue.kind is Kind.DOUBT
-    near, far = (CUES.cue(Guidance(Action.NOT_SURE, m, "", "")) for m in (-0.1, 0.1))
+    near, far = (CUES.cue(guidance_of(Action.NOT_SURE, m)) for m in (-0.1, 0.1))
     assert near.pitch_hz < cue.pitch_hz < far.pitch_hz
 
 
@@ -439,14 +440,13 @@ class Device:
         self.closed += 1
 
 
-class Now:
-    guidance = Guidance(Action.HOLD, 0.0, "", "")
+NOW_HEARD = message_of(guidance_of(Action.HOLD, 0.0))
 
 
 def test_the_device_gets_the_sound_of_what_was_heard():
     device, notes = Device(), []
     tones = Tones(ZONE, notes.append, 100, rate_hz=lambda: RATE_HZ, open_stream=device.open)
-    tones.hear(Now, None)
+    tones.hear(NOW_HEARD)
     assert pitch_hz(device.render(12000)) == pytest.approx(600.0, abs=1.0)
     tones.close()
     tones.close()
@@ -461,7 +461,7 @@ def test_no_device_is_noted_once_and_the_run_goes_on():
     notes = []
     tones = Tones(ZONE, notes.append, rate_hz=none)
     for _ in range(5):
-        tones.hear(Now, None)
+        tones.hear(NOW_HEARD)
     tones.close()
     assert notes == ["no sound: no output device; the run goes on without"]
 
@@ -514,10 +514,10 @@ def test_the_last_signal_is_heard_to_its_end():
 def test_a_device_that_goes_is_noted_once_and_closed():
     device, notes = Device(), []
     tones = Tones(ZONE, notes.append, rate_hz=lambda: RATE_HZ, open_stream=device.open)
-    tones.hear(Now, None)
+    tones.hear(NOW_HEARD)
     device.alive = False
     for _ in range(5):
-        tones.hear(Now, None)
+        tones.hear(NOW_HEARD)
     assert notes == ["no sound: the device has gone; the run goes on without"]
     for _ in range(100):  # a driver may take its time, and nothing waits for it
         if device.closed:
@@ -547,25 +547,25 @@ def test_ticks_go_on_while_the_feed_stalls_and_each_is_heard_once():
 
 def test_the_tour_plays_every_kind_of_sound_and_a_countdown(tmp_path):
     renderer, kinds = Renderer(RATE_HZ, 100), {}
-    for scene in tour.scenes(Phrases.load()):
-        samples = np.concatenate(list(tour.play(scene, renderer))).astype(float)
+    for stop in tour.stops(Words()):
+        samples = np.concatenate(list(tour.play(stop, renderer))).astype(float)
         assert np.abs(samples).max() > 0.01
         assert np.abs(samples[-round(0.3 * RATE_HZ) :]).max() == 0.0
-        kinds[KINDS[scene.action]] = scene
+        kinds[KINDS[stop.action]] = stop
     assert set(kinds) == {*Kind, None}  # the signals at a mark sound by themselves
 
 
 def test_the_tour_has_the_signals_that_no_guidance_makes():
-    notes = {scene.notes for scene in tour.scenes(Phrases.load())}
+    notes = {stop.notes for stop in tour.stops(Words())}
     assert notes == {(), BEGIN, END, NOW, TROUBLE}
 
 
 def test_the_tour_ends_with_five_ticks_and_taken():
-    """What is left when the same scene without a countdown is taken away from it."""
-    scene = tour.scenes(Phrases.load())[-1]
+    """What is left when the same stop without a countdown is taken away from it."""
+    stop = tour.stops(Words())[-1]
     with_it, without = (
         np.concatenate(list(tour.play(one, Renderer(RATE_HZ, 100)))).astype(float)
-        for one in (scene, dataclasses.replace(scene, counts_down=False))
+        for one in (stop, dataclasses.replace(stop, counts_down=False))
     )
     starts = beats_s(with_it - without, 0.3)
     assert len(starts) == 6

@@ -1,6 +1,5 @@
 """Speech: what is said when, and the engines. espeak-ng renders to a file where it is installed."""
 
-import dataclasses
 import itertools
 import math
 import os
@@ -17,35 +16,41 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.io import wavfile
 
-from assist.base.phrases import Phrases, languages
 from assist.base.system import System
+from assist.base.words import Words, languages
+from assist.feed import Silence
+from assist.guidance import wording
+from assist.guidance.advice import OutOfZone, Sideways, TurnToCamera
 from assist.guidance.countdown import CountdownState
-from assist.guidance.guide import Action, Guidance
+from assist.guidance.guide import Action, Way
 from assist.output.sound import level
 from assist.output.speech import engines
 from assist.output.speech.engines import NoSpeechError, ProgramEngine, find_engine
 from assist.output.speech.listener import Speech
 from assist.output.speech.talk import AGAIN_S, LEAST_GAP_S, Talk
+from tests.assist.telling import guidance_of, message_of
 
-ENGLISH = Phrases.load()
 FRAME_S = 1 / 30
 ESPEAK = shutil.which("espeak-ng")
 needs_espeak = pytest.mark.skipif(ESPEAK is None, reason="needs espeak-ng")
 
 
-def guidance(action, length="one metre"):
-    key = {Action.NOT_SURE: "not_sure_back"}.get(action, action.value)
-    return Guidance(action, None, "", "", "", ENGLISH.text(f"spoken.{key}", length=length))
+WAYS = {Action.FORWARD: Way.FORWARD, Action.BACK: Way.BACK, Action.NOT_SURE: Way.BACK}
+
+
+def told_of(action, length_m=1.0, countdown=None, **words):
+    """The message of that action, with so far to go."""
+    silence = Silence.STOPPED if action is Action.NO_FEED else None
+    found = guidance_of(action, length_m, way=WAYS.get(action), silence=silence)
+    return message_of(found, countdown=countdown, **words)
 
 
 def talk(seconds, told, sentence_s=1.2):
     """What is said over a run: [(time, utterance)], each taking `sentence_s` to say."""
-    chooser, said, until_s = Talk(ENGLISH), [], -math.inf
+    chooser, said, until_s = Talk(), [], -math.inf
     for n in range(round(seconds / FRAME_S)):
         now_s = n * FRAME_S
-        made = told(now_s)
-        now, countdown = made if isinstance(made, tuple) else (made, None)
-        utterance = chooser.next(now_s, now, countdown, now_s < until_s)
+        utterance = chooser.next(now_s, told(now_s), now_s < until_s)
         if utterance is not None:
             said.append((now_s, utterance))
             until_s = now_s + sentence_s
@@ -60,15 +65,15 @@ def words(said):
 
 
 def test_quiet_when_nothing_changes():
-    assert words(talk(60, lambda _: guidance(Action.HOLD))) == ["Hold still. In focus."]
-    assert words(talk(60, lambda _: guidance(Action.FORWARD))) == ["Forward, one metre."]
+    assert words(talk(60, lambda _: told_of(Action.HOLD))) == ["Hold still. In focus."]
+    assert words(talk(60, lambda _: told_of(Action.FORWARD))) == ["Forward, one metre."]
 
 
 def test_a_walk_is_told_by_its_figure_every_few_seconds_and_then_hold():
     def told(t):
         if t > 9:
-            return guidance(Action.HOLD)
-        return guidance(Action.FORWARD, ENGLISH.spoken_length(4.5 - 0.5 * t))
+            return told_of(Action.HOLD)
+        return told_of(Action.FORWARD, 4.5 - 0.5 * t)
 
     said = talk(12, told)
     assert words(said)[0] == "Forward, four and a half metres."
@@ -79,20 +84,20 @@ def test_a_walk_is_told_by_its_figure_every_few_seconds_and_then_hold():
 
 
 def test_hold_breaks_off_a_longer_sentence():
-    said = talk(5, lambda t: guidance(Action.BACK if t < 1.6 else Action.HOLD), sentence_s=3.0)
+    said = talk(5, lambda t: told_of(Action.BACK if t < 1.6 else Action.HOLD), sentence_s=3.0)
     assert [u.interrupts for _, u in said] == [False, True]
     assert said[1][0] == pytest.approx(1.6, abs=0.05)
 
 
 def test_a_flicker_of_doubt_is_not_worth_a_word():
     def told(t):
-        return guidance(Action.NOT_SURE if 3.0 <= t % 4.0 < 3.8 else Action.HOLD)
+        return told_of(Action.NOT_SURE if 3.0 <= t % 4.0 < 3.8 else Action.HOLD)
 
     assert words(talk(20, told)) == ["Hold still. In focus."]
 
 
 def test_to_go_back_is_never_said_without_the_warning_first():
-    for text in words(talk(8, lambda t: guidance(Action.BACK if t < 4 else Action.NOT_SURE))):
+    for text in words(talk(8, lambda t: told_of(Action.BACK if t < 4 else Action.NOT_SURE))):
         assert "Look behind you. Back" in text
 
 
@@ -104,18 +109,18 @@ def test_to_go_back_is_never_said_without_the_warning_first():
 def test_no_two_instructions_within_a_second_and_none_out_of_date(stretches, sentence_s):
     actions = [action for action, frames in stretches for _ in range(frames)]
     seconds = len(actions) * FRAME_S
-    said = talk(seconds, lambda t: guidance(actions[round(t / FRAME_S)]), sentence_s)
+    said = talk(seconds, lambda t: told_of(actions[round(t / FRAME_S)]), sentence_s)
     for (a, _), (b, later) in itertools.pairwise(said):
-        assert b - a >= LEAST_GAP_S - 1e-9 or later.text == ENGLISH.text("spoken.stop")
+        assert b - a >= LEAST_GAP_S - 1e-9 or later.text == "Stop."
     for t, utterance in said:
-        assert utterance.text == guidance(actions[round(t / FRAME_S)]).spoken
+        assert utterance.text == told_of(actions[round(t / FRAME_S)]).spoken
 
 
 def counting(action_at, total_s=12.0, begins_s=3.0):
     def told(t):
         left = max(0.0, total_s - max(0.0, t - begins_s))
         state = CountdownState(left, math.ceil(left), left == 0.0) if t >= begins_s else None
-        return guidance(action_at(t)), state
+        return told_of(action_at(t), countdown=state)
 
     return told
 
@@ -143,14 +148,15 @@ def test_a_figure_that_cannot_be_in_time_is_left_out():
 def test_turns_of_the_countdown_are_said_once_when_they_come(turn, text):
     def told(t):
         state = {"fired": False, turn: t >= 4.0}
-        return guidance(Action.FORWARD), CountdownState(20 - t, 20 - int(t), **state)
+        state = CountdownState(20 - t, 20 - int(t), **state)
+        return told_of(Action.FORWARD, countdown=state)
 
     said = talk(9, told, 0.4)
     assert [t for t, u in said if u.text == text] == [pytest.approx(4.0, abs=0.05)]
 
 
 def test_stop_is_said_at_once_even_just_after_an_order_to_walk():
-    said = talk(3, lambda t: guidance(Action.FORWARD if t < 0.4 else Action.STOP))
+    said = talk(3, lambda t: told_of(Action.FORWARD if t < 0.4 else Action.STOP))
     assert words(said) == ["Forward, one metre.", "Stop."]
     assert said[1][0] == pytest.approx(0.4, abs=0.05)
     assert said[1][1].interrupts
@@ -159,13 +165,14 @@ def test_stop_is_said_at_once_even_just_after_an_order_to_walk():
 def test_another_picture_is_told_as_taken_again():
     def told(t):
         left = max(0.0, 2.0 - t % 5.0)
-        return guidance(Action.HOLD), CountdownState(left, math.ceil(left), left == 0.0)
+        state = CountdownState(left, math.ceil(left), left == 0.0)
+        return told_of(Action.HOLD, countdown=state)
 
     assert words(talk(10, told, 0.4)).count("Taken.") == 2
 
 
-def advised(action, also_spoken):
-    return dataclasses.replace(guidance(action), also_spoken=also_spoken)
+def advised(action, advice, countdown=None):
+    return told_of(action, countdown=countdown, advice_spoken=advice)
 
 
 def test_advice_comes_after_the_order_once_and_not_in_the_last_seconds():
@@ -174,7 +181,7 @@ def test_advice_comes_after_the_order_once_and_not_in_the_last_seconds():
     assert said[1][0] >= 2.0
 
     def counting_down(t):
-        return advised(Action.HOLD, "x"), CountdownState(3.5 - t, 4 - int(t), False)
+        return advised(Action.HOLD, "x", CountdownState(3.5 - t, 4 - int(t), False))
 
     assert "x" not in words(talk(3.0, counting_down, 0.3))
 
@@ -189,11 +196,6 @@ def test_advice_that_flickers_or_changes_is_not_said_over_and_over():
 
 
 # -- the listener ---------------------------------------------------------------------------------
-
-
-class Moment:
-    def __init__(self, action):
-        self.guidance = guidance(action)
 
 
 class FakeEngine:
@@ -229,14 +231,14 @@ def wait_until(condition, seconds=3.0):
 
 def test_an_old_sentence_gives_way_and_the_tones_know_when_speech_is_on():
     engine, clock = FakeEngine(sentence_s=30.0), {"s": 0.0}
-    speech = Speech(ENGLISH, lambda: engine, print, lambda: clock["s"])
+    speech = Speech(lambda: engine, print, lambda: clock["s"])
     assert not speech.speaking
     for clock["s"] in (0.0, 0.3):
-        speech.hear(Moment(Action.BACK), None)
+        speech.hear(told_of(Action.BACK))
     wait_until(lambda: engine.said)
     assert speech.speaking
     clock["s"] = 1.5
-    speech.hear(Moment(Action.HOLD), None)
+    speech.hear(told_of(Action.HOLD))
     wait_until(lambda: len(engine.said) == 2)
     assert engine.said[1] == "Hold still. In focus."
     speech.close()
@@ -250,10 +252,10 @@ def test_hearing_never_waits_for_the_engine():
         time.sleep(0.5)
         return FakeEngine()
 
-    speech = Speech(ENGLISH, slow, print)
+    speech = Speech(slow, print)
     began_s = time.monotonic()
     for _ in range(20):
-        speech.hear(Moment(Action.HOLD), None)
+        speech.hear(told_of(Action.HOLD))
     assert time.monotonic() - began_s < 0.1
     speech.close()
 
@@ -266,11 +268,11 @@ def test_a_missing_engine_is_noted_once_and_the_run_goes_on(where):
         return FakeEngine(fails=True)
 
     notes = []
-    speech = Speech(ENGLISH, none, notes.append)
+    speech = Speech(none, notes.append)
     for _ in range(3):
-        speech.hear(Moment(Action.HOLD), None)
+        speech.hear(told_of(Action.HOLD))
     wait_until(lambda: notes)
-    speech.hear(Moment(Action.HOLD), None)
+    speech.hear(told_of(Action.HOLD))
     speech.close()
     assert notes == ["no speech: no voice; the run goes on without"]
 
@@ -371,25 +373,47 @@ def test_stopping_ends_the_sentence_and_is_no_failure(tmp_path):
     assert time.monotonic() - began_s < 5
 
 
+def spoken_sentences(language):
+    """(sentence, whether it may be a long one): all that may be said, with usual lengths."""
+    say, length = Words(language), Words(language).spoken_length(1.5)
+    for way, sentence in wording.moves_aloud(say).items():
+        yield sentence.format(length=length), way is Way.ROUND
+    for sentence in wording.doubtful_moves_aloud(say).values():
+        yield sentence.format(length=length), True
+    for action, sentence in wording.what_to_do_aloud(say).items():
+        yield sentence, action in (Action.AGAIN, Action.REFRAME)
+    for *_, sentence in (*wording.silences(say).values(), *wording.troubles(say).values()):
+        yield sentence, False
+    for *_, sentence in wording.to_be_measured(say).values():
+        yield sentence, False
+    for sentence in wording.turns_aloud(say).values():
+        yield sentence, False
+    yield "10", False
+    for advice in (
+        Sideways(1.5, to_own_left=True), Sideways(1.5, to_own_left=False), TurnToCamera(),
+        OutOfZone("hand", 1.5, too_near=True), OutOfZone("hand", 1.5, too_near=False),
+    ):  # fmt: skip
+        found = guidance_of(Action.HOLD, 0.0, advice=(advice,))
+        yield message_of(found, language=language).advice_spoken, False
+    reframe = guidance_of(Action.REFRAME, 0.0, advice=(Sideways(1.5, to_own_left=True),))
+    yield message_of(reframe, language=language).spoken, True
+    on_the_mark = guidance_of(Action.NOT_SURE, 0.0)
+    yield message_of(on_the_mark, language=language).spoken, True
+
+
 @needs_espeak
 @pytest.mark.parametrize("language", languages())
 def test_every_sentence_is_short_and_under_the_cap(tmp_path, language):
     """Rendered by espeak-ng itself, with the arguments that the program uses, into a file."""
-    phrases = Phrases.load(language)
     out = tmp_path / "said.wav"
     command = engines.espeak_command(ESPEAK, language, 100)
-    part = phrases.text("part.hand")
     loudest = 0.0
-    for key, phrase in phrases.group("spoken").items():
-        length = phrases.spoken_length(1.5)
-        advice = phrases.text("spoken.move_left", length=length)
-        sentence = phrase.format(length=length, seconds=10, part=part, advice=advice)
+    for sentence, long in spoken_sentences(language):
         arguments = command(sentence)
         subprocess.run([*arguments[:-2], "-w", out, *arguments[-2:]], check=True)
         rate_hz, samples = wavfile.read(out)
         loudest = max(loudest, np.abs(samples.astype(float)).max() / 32768)
-        limit_s = 5.0 if "not_sure" in key or key in ("again", "in_focus_but", "reframe") else 3.5
-        assert len(samples) / rate_hz < limit_s, sentence
+        assert len(samples) / rate_hz < (5.0 if long else 3.5), sentence
         assert len(samples) > 0.1 * rate_hz, sentence
     assert 20 * math.log10(loudest) <= level.CAP_DBFS
     assert 20 * math.log10(loudest) > level.CAP_DBFS - 4

@@ -253,8 +253,8 @@ class Ear:
     def __init__(self):
         self.heard = []
 
-    def hear(self, moment, countdown):
-        self.heard.append((moment.frame.time_s, moment.guidance, countdown))
+    def hear(self, message):
+        self.heard.append((message.moment.frame.time_s, message, message.countdown))
 
 
 def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_run_goes_on(
@@ -271,10 +271,10 @@ def test_a_failing_trigger_is_told_on_screen_and_by_sound_and_recorded_and_the_r
     assert outcome.pictures == 300
     [attempt] = read_record(tmp_path)
     assert (attempt.exit_code, attempt.problem) == (3, "release ended with code 3")
-    told = [(t, guidance.trouble) for t, guidance, _ in ear.heard if guidance.trouble]
+    told = [(t, message.troubles) for t, message, _ in ear.heard if message.troubles]
     assert told[0][0] == pytest.approx(1.0, abs=0.2)
     assert told[-1][0] == pytest.approx(7.0, abs=0.3)  # and not for ever
-    assert {trouble for _, trouble in told} == {"the command failed"}
+    assert {troubles for _, troubles in told} == {("the command failed",)}
     # That there is no picture stays true, and "taken" is never said.
     later = [state for t, _, state in ear.heard if t > 1.1]
     assert all(state.trouble for state in later)
@@ -298,14 +298,14 @@ def test_a_failure_counts_against_the_timer_that_ordered_the_picture():
     class Restarting(Ear):
         anew_s = None
 
-        def hear(self, moment, countdown):
-            super().hear(moment, countdown)
+        def hear(self, message):
+            super().hear(message)
             now_s = time.monotonic()
             if self.anew_s is None and ordered.is_set():
                 self.anew_s = now_s
                 run.start_timer(now_s)
                 go_on.set()
-            if moment.guidance.trouble and self.anew_s is not None:
+            if message.troubles and self.anew_s is not None:
                 run.stop()
 
     ear = Restarting()
@@ -314,8 +314,8 @@ def test_a_failure_counts_against_the_timer_that_ordered_the_picture():
         LiveOptions(window=False, timer=TimerOptions(0.3)), trigger=FailingOnce(), listener=ear,
     )  # fmt: skip
     run.run()
-    _, guidance, state = ear.heard[-1]
-    assert guidance.trouble == "the command failed"
+    _, message, state = ear.heard[-1]
+    assert message.troubles == ("the command failed",)
     assert not state.trouble
 
 
@@ -326,7 +326,7 @@ def test_the_screen_is_not_held_up_by_a_slow_trigger(tmp_path):
     camera = NoisyCamera(lambda age_s, picture: picture if age_s < 3.0 else None)
     began = time.monotonic()
     beats = []
-    ear.hear = lambda moment, countdown: beats.append(time.monotonic() - began)
+    ear.hear = lambda _: beats.append(time.monotonic() - began)
     with Session(tmp_path, SET_UP) as session:
         LiveRun(
             SET_UP, camera, PlacedDetector(lambda _: 4.1),
@@ -477,9 +477,9 @@ def test_a_camera_that_hangs_is_told_of_at_the_limit_wherever_it_hangs(tmp_path,
     trigger = TetherTrigger(tmp_path, limit_s=0.3, binding=gp)
 
     class UntilTrouble(Ear):
-        def hear(self, moment, countdown):
-            super().hear(moment, countdown)
-            if countdown.trouble and moment.guidance.trouble:
+        def hear(self, message):
+            super().hear(message)
+            if message.countdown.trouble and message.troubles:
                 run.stop()
 
     ear = UntilTrouble()
@@ -495,7 +495,9 @@ def test_a_camera_that_hangs_is_told_of_at_the_limit_wherever_it_hangs(tmp_path,
     assert any(state.pending for _, _, state in ear.heard)
     assert not any(state.fired and not state.trouble for _, _, state in ear.heard)
     assert ear.heard[-1][2].trouble  # NOT TAKEN, while the run went on
-    assert "taking the picture took too long" in {guidance.trouble for _, guidance, _ in ear.heard}
+    assert "taking the picture took too long" in {
+        t for _, message, _ in ear.heard for t in message.troubles
+    }
     [attempt] = read_record(tmp_path)
     assert (attempt.trigger, attempt.picture) == ("tether", None)
     assert "not over after 0.3 s" in attempt.problem

@@ -4,20 +4,21 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from assist.base.phrases import Phrases
 
 from assist.feed import Frame
+from assist.guidance import advice
 from assist.guidance.assistant import Assistant, Known
+from assist.guidance.guide import Reason, Why
 from assist.pose import Pose
 from assist.pose.picture_rotation import PictureRotationWatch
 from assist.run.feed_remarks import FeedRemarks
 from assist.setup.set_up import from_values
 from optics.camera import PinholeCamera
+from tests.assist import telling
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.synthetic import standing_pose
 
 CAMERA = PinholeCamera.from_focal_length_px(900.0, 1280, 720)
-SAY = Phrases.load("en")
 RATE_HZ = 10
 NO_DETECTOR = PlacedDetector(lambda _: None)
 
@@ -72,7 +73,7 @@ def test_who_stands_leans_bends_or_lies_down_is_left_alone(parts):
 
 def moments(pose, seconds, **more):
     """What the assistant makes of somebody seen so."""
-    assistant = Assistant(SET_UP, NO_DETECTOR, SAY, known=Known(), **more)
+    assistant = Assistant(SET_UP, NO_DETECTOR, known=Known(), **more)
     picture = np.zeros((720, 1280, 3), np.uint8)
     return [
         assistant.think(Frame(picture, k / RATE_HZ, k), [pose])
@@ -83,13 +84,16 @@ def moments(pose, seconds, **more):
 @pytest.mark.parametrize(("rotated_deg", "advised"), [(0, 270), (90, 0), (180, 90)])
 def test_it_is_the_reason_on_the_screen_for_a_while(rotated_deg, advised):
     told = moments(LYING, 20, rotated_deg=rotated_deg)
-    hint = SAY.text("why.turned", degrees=advised)
+    hint = Why(Reason.ON_ITS_SIDE, rotate_deg=advised)
     at = [m.frame.time_s for m in told if m.guidance.why == hint]
     assert at[0] == pytest.approx(4.0, abs=0.2)
     assert at[-1] == pytest.approx(14.0, abs=0.2)
-    assert {m.rotate_deg for m in told} == {None, advised}
-    turn = SAY.text("advice.turn_to_camera")
-    assert not [m for m in told if m.rotate_deg is not None and turn in m.guidance.also]
+    assert {m.person.rotate_deg for m in told} == {None, advised}
+    assert (
+        f"--rotate {advised}" in telling.told(next(m for m in told if m.guidance.why == hint)).why
+    )
+    lying = [m for m in told if m.person.rotate_deg is not None]
+    assert not [m for m in lying if advice.TurnToCamera() in m.guidance.advice]
 
 
 def noted(moments, **camera):

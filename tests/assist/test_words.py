@@ -10,7 +10,6 @@ from babel.messages.pofile import read_po
 
 from assist.base import words
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.words import Words
 from tests import catalogue
 
@@ -96,13 +95,3 @@ def test_words_for_the_process_reach_all_threads():
     finally:
         words.use(Words())
     assert heard == ["3,3 Fuß"]
-
-
-@pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("units", ["metres", "feet"])
-@pytest.mark.parametrize("metres", [0.0, 0.06, 0.1, 0.31, 0.5, 0.97, 1.2, 1.5, 2.3, 3.6, 7.0, 12.2])
-def test_lengths_are_said_as_before(language, units, metres):
-    old, new = Phrases.load(language, units), Words(language, units)
-    assert new.spoken_length(metres) == old.spoken_length(metres)
-    assert new.length(metres, 2) == old.length(metres, 2)
-    assert new.length_to_go(-metres) == old.length_to_go(-metres)

@@ -23,8 +23,7 @@ from typing import Any
 import numpy as np
 
 from assist.base.system import heaps, here
-from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
+from assist.guidance.message import Message
 from assist.output.listeners import Listeners
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import demo
@@ -104,8 +103,8 @@ class _Diary:
         self._memory_mb: list[float] = []
         self._first = self._last = -1
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
-        index, now_s = moment.frame.index, time.perf_counter()
+    def hear(self, message: Message) -> None:
+        index, now_s = message.moment.frame.index, time.perf_counter()
         if index == self._last:
             return
         self._last = index

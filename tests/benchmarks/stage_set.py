@@ -18,11 +18,12 @@ from pathlib import Path
 
 import cv2
 
-from assist.base.phrases import Phrases
+from assist.base.words import Words
 from assist.feed import Frame
 from assist.output.listeners import Listener
 from assist.output.phone.listener import SecondScreen
 from assist.output.phone.page_settings import page_settings
+from assist.output.phone.page_words import page_words
 from assist.output.phone.pairing import Pairing
 from assist.output.phone.server import ShareServer
 from assist.output.screen.plan_view import PlanView
@@ -165,11 +166,11 @@ def listeners(set_up: SetUp) -> Iterator[list[Listener]]:
 
     The screen is a process of its own, as a browser is.
     """
-    say, zone, pairing = Phrases.load(), set_up.focus_zone, Pairing()
+    say, zone, pairing = Words(), set_up.focus_zone, Pairing()
     view = PlanView(zone)
-    texts = {**say.group("page"), "language": "en"}
+    texts = page_words(say)
     server = ShareServer(pairing, texts, page_settings(view, say, 70))
-    screen = SecondScreen(server, view, say)
+    screen = SecondScreen(server, view)
     tones = Tones(zone, print, rate_hz=lambda: 48000, open_stream=SilentLoudspeaker)
     process = subprocess.Popen(
         [sys.executable, "-m", "tests.benchmarks.stage_set", server.host, pairing.code]

@@ -17,7 +17,7 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.feed import Frame, Source
 from assist.guidance.assistant import Moment
-from assist.guidance.countdown import CountdownState
+from assist.guidance.message import Message
 from assist.output.listeners import Listeners
 from assist.pose import Pose
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -108,8 +108,8 @@ class _LastEar:
         self._watch = watch
         self.index = -1
 
-    def hear(self, moment: Moment, countdown: CountdownState | None) -> None:
-        frame = moment.frame
+    def hear(self, message: Message) -> None:
+        frame = message.moment.frame
         if frame.index != self.index:
             self.index = frame.index
             self._watch.told_s[self.index] = time.perf_counter()

@@ -6,11 +6,10 @@ import math
 import numpy as np
 import pytest
 
-from assist.base.phrases import Phrases
 from assist.distance.childlike import HeadAgainstBody
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant
-from assist.guidance.guide import Action
+from assist.guidance.guide import Action, Reason, Why
 from assist.guidance.verdict import Verdict
 from assist.setup import set_up
 from assist.setup.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
@@ -65,19 +64,18 @@ def test_without_stature_and_without_a_face_nobody_is_said_to_be_in_focus():
         2 / 3, abs=0.01
     )  # as likely as not an adult
     assert moment.assessment.verdict is Verdict.NOT_SURE
-    assert moment.guidance.why == Phrases.load().text("why.face")
+    assert moment.guidance.why == Why(Reason.MAYBE_SMALL)
 
 
 def test_whoever_walks_in_without_a_face_is_stopped_but_not_told_that_it_will_be_sharp():
     values = SET_UP.model_dump(mode="json", exclude_none=True)
     values["lens"]["f_number"] = 8.0
-    stop, face = (Phrases.load().text(key) for key in ("why.stop", "why.face"))
     for known in (True, False):
         if not known:
             del values["person"]["stature_m"]
         moments = moments_of(values, lambda time_s: 7.0 - 1.1 * time_s)
-        stopped = {m.guidance.why for m in moments if m.guidance.action is Action.STOP}
-        assert stopped == {stop if known else face}
+        stopped = {m.guidance.why.reason for m in moments if m.guidance.action is Action.STOP}
+        assert stopped == {Reason.NEARLY_THERE if known else Reason.MAYBE_SMALL}
 
 
 def test_small_statures_tell_less():

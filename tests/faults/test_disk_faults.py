@@ -16,8 +16,8 @@ import pytest
 
 from assist.base import rescue
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases
 from assist.base.trouble import Notices, Trouble, of_writing
+from assist.base.words import Words
 from assist.camera.frame import FrameTrigger
 from assist.camera.tether import TetherTrigger
 from assist.camera.trigger import Fired
@@ -34,7 +34,7 @@ from tests.assist.test_session import attempt
 from tests.assist.test_trigger import binding
 from tests.faults.watching import HOLD, LIMIT_S, Watch
 
-ENGLISH = Phrases.load()
+ENGLISH = Words()
 PICTURE = np.random.default_rng(5).integers(0, 255, (360, 640, 3), np.uint8)
 posix = pytest.mark.skipif(os.name == "nt", reason="limits and permissions of POSIX")
 
@@ -93,9 +93,9 @@ class Ear:
     def __init__(self, at=lambda time_s: None):
         self.heard, self._at = [], at
 
-    def hear(self, moment, countdown):
-        self.heard.append((moment, countdown))
-        self._at(moment.frame.time_s)
+    def hear(self, message):
+        self.heard.append(message)
+        self._at(message.moment.frame.time_s)
 
     def close(self):
         pass
@@ -103,7 +103,7 @@ class Ear:
     @property
     def troubles(self):
         """All that was shown, in the order in which it was shown first."""
-        return "\n".join(dict.fromkeys(m.guidance.trouble for m, _ in self.heard))
+        return "\n".join(dict.fromkeys("\n".join(m.troubles) for m in self.heard))
 
 
 def run(session, ear, seconds=2.0, output=None, **timer):
@@ -130,8 +130,8 @@ def test_disk_full_when_the_picture_is_taken(small_disk, elsewhere):
         ear = Ear()
         outcome = run(session, ear)
     # Seen and heard, and the run went on.
-    assert ENGLISH.text("trouble.elsewhere") in ear.troubles
-    assert ENGLISH.text("trouble.disk_full") in ear.troubles
+    assert "the picture was kept in another folder" in ear.troubles
+    assert "the disk is full" in ear.troubles
     assert outcome.pictures == 60
     # The picture and its line are elsewhere, whole, and the outcome says where.
     [taken] = outcome.attempts
@@ -266,8 +266,8 @@ def test_folder_that_becomes_read_only_while_the_run_goes_on(open_folder, monkey
         folder.chmod(0o555)
         outcome = run(session, ear)
     assert outcome.pictures == 60
-    assert ENGLISH.text("trouble.elsewhere") in ear.troubles
-    assert ENGLISH.text("trouble.read_only") in ear.troubles
+    assert "the picture was kept in another folder" in ear.troubles
+    assert "the folder cannot be written to" in ear.troubles
     [taken] = outcome.attempts
     assert cv2.imread(taken.picture) is not None
     assert [a.picture for a in read_record(outcome.record_kept.parent)] == [taken.picture]
@@ -275,7 +275,7 @@ def test_folder_that_becomes_read_only_while_the_run_goes_on(open_folder, monkey
 
 def test_session_folder_deleted_is_told_within_two_seconds_and_there_again(tmp_path):
     folder = tmp_path / "session"
-    spoken = ENGLISH.text("spoken.trouble_folder_again")
+    spoken = "The folder was deleted. It is there again."
     watch = Watch(
         HOLD,
         lambda w: w.said(spoken, 1) < LIMIT_S,
@@ -284,8 +284,8 @@ def test_session_folder_deleted_is_told_within_two_seconds_and_there_again(tmp_p
     with Session(folder, SET_UP) as session:
         watch.run(NoisyCamera(), session=session, trigger=FrameTrigger(folder))
     assert watch.said(spoken, 1) < 2.0 + watch.slack_s
-    shown = ENGLISH.text("trouble.folder_again")
-    assert shown in {m.guidance.trouble for _, m, _ in watch.in_phase(1)}
+    shown = "the folder was deleted and is made again"
+    assert shown in {t for _, m, _ in watch.in_phase(1) for t in m.troubles}
     assert (folder / sessions.SET_UP_FILE).is_file()
 
 
@@ -362,7 +362,7 @@ def test_a_record_that_cannot_be_written_is_told_and_kept(tmp_path, elsewhere, m
     with Session(tmp_path / "session", SET_UP) as session:
         monkeypatch.setattr(sessions.journal, "add", full)
         outcome = run(session, ear)
-    assert ENGLISH.text("trouble.disk_full") in ear.troubles
+    assert "the disk is full" in ear.troubles
     assert "the record could not be written" in outcome.attempts[0].problem
     assert [a.attempt for a in read_record(outcome.record_kept.parent)] == [1]
 
@@ -378,7 +378,7 @@ def test_the_video_ends_while_it_can_still_be_finished(tmp_path, monkeypatch):
     with Session(tmp_path / "session", SET_UP) as session:
         outcome = run(session, ear, seconds=5.0, output=tmp_path / "out.mp4")
     assert outcome.pictures == 150
-    assert ENGLISH.text("trouble.video") in ear.troubles
+    assert "the video has ended: it cannot be written" in ear.troubles
     assert outcome.problems == ["the video ended before the run: the disk is full"]
     count = cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT)
     assert 50 < count < 90

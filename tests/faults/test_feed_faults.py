@@ -27,6 +27,7 @@ from assist.guidance.assistant import Known
 from assist.guidance.countdown import TimerOptions
 from assist.guidance.guide import Action
 from assist.guidance.verdict import Verdict
+from assist.guidance.wording import silences
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run.live import STALE_AFTER_S
 from assist.session.folder import Session, read_record
@@ -34,8 +35,8 @@ from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.feed_profile import FeedProfile
 from tests.assist.footage import SET_UP, SIZE_PX, NoisyCamera, PlacedDetector
 from tests.assist.synthetic import standing_pose
+from tests.assist.telling import ENGLISH
 from tests.faults.watching import (
-    ENGLISH,
     HOLD,
     IN_FOCUS_HIPS_M,
     LIMIT_S,
@@ -46,11 +47,12 @@ from tests.faults.watching import (
 )
 
 TOLD_WITHIN_S = 2.0
+SILENCES = silences(ENGLISH)
 
 FAULTS = {
-    "it gives nothing more": ("", None),
-    "it repeats one picture": ("_frozen", np.zeros_like),
-    "it gives empty pictures": ("_garbled", lambda p: p[:0]),
+    "it gives nothing more": (Silence.STOPPED, None),
+    "it repeats one picture": (Silence.FROZEN, np.zeros_like),
+    "it gives empty pictures": (Silence.GARBLED, lambda p: p[:0]),
 }
 RUBBISH = {
     "empty": np.empty((0, 0, 3), np.uint8),
@@ -65,7 +67,7 @@ RUBBISH = {
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_feed_in_trouble_withdraws_in_focus_says_why_and_comes_back(fault):
     why, spoil = FAULTS[fault]
-    spoken = ENGLISH.text(f"spoken.no_feed{why}")
+    spoken = SILENCES[why][1]
     watch = Watch(HOLD, lasted(0.9, lambda w: w.said(spoken, 1) < LIMIT_S), HOLD)
 
     def trouble(_, picture):
@@ -81,9 +83,9 @@ def test_a_feed_in_trouble_withdraws_in_focus_says_why_and_comes_back(fault):
     watch.run(camera)
     # Withdrawn in time, on the screen and for whatever waits for the person to be ready.
     silent = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + watch.slack_s]
-    assert not any(claims_focus(moment) for moment in silent)
-    assert {m.guidance.action for m in silent} <= {Action.NO_FEED}
-    assert {m.guidance.why for m in silent} <= {ENGLISH.text(f"why.no_feed{why}")}
+    assert not any(claims_focus(message) for message in silent)
+    assert {m.action for m in silent} <= {Action.NO_FEED}
+    assert {m.why for m in silent} <= {SILENCES[why][0]}
     assert Action.NO_FEED in watch.actions(1)
     assert watch.said(spoken, 1) < TOLD_WITHIN_S + watch.slack_s
 
@@ -117,13 +119,13 @@ def run_with_profile(watch, camera, profile, **more):
 
 @pytest.mark.parametrize("rubbish", RUBBISH)
 def test_with_a_profile_too_rubbish_withdraws_in_focus_and_the_feed_comes_back(rubbish):
-    said = ENGLISH.text("spoken.no_feed_garbled")
+    said = "The picture is damaged."
     watch = Watch(HOLD, lasted(0.9, lambda w: w.said(said, 1) < LIMIT_S), HOLD)
     camera = NoisyCamera(lambda _, picture: RUBBISH[rubbish] if watch.phase == 1 else picture)
     run_with_profile(watch, camera, profile_with_bars())
     silent = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + watch.slack_s]
-    assert {m.guidance.why for m in silent} == {ENGLISH.text("why.no_feed_garbled")}
-    assert {m.frame.picture.shape for *_, m, _ in watch.told} == {(360, 560, 3)}
+    assert {m.why for m in silent} == {"what comes from the feed is no picture"}
+    assert {m.moment.frame.picture.shape for *_, m, _ in watch.told} == {(360, 560, 3)}
 
 
 @pytest.mark.parametrize("bars", [True, False])
@@ -134,7 +136,7 @@ def test_a_camera_that_comes_back_in_another_shape_is_told_of_and_its_picture_is
     profile = profile_with_bars()
     if not bars:
         profile = profile.model_copy(update={"bars_px": (0, 0, 0, 0), "width_px": SIZE_PX[0]})
-    spoken = ENGLISH.text("spoken.no_feed_shape")
+    spoken = "The picture has another shape."
     watch = Watch(
         HOLD,
         lambda w: any(c.fired for *_, c in w.in_phase(1) if c) and w.said(spoken, 1) < LIMIT_S,
@@ -148,8 +150,8 @@ def test_a_camera_that_comes_back_in_another_shape_is_told_of_and_its_picture_is
             timer=TimerOptions(1.5), timer_at_once=False,
         )  # fmt: skip
     told = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + watch.slack_s]
-    assert not any(claims_focus(moment) for moment in told)
-    assert {m.guidance.why for m in told} == {ENGLISH.text("why.no_feed_shape")}
+    assert not any(claims_focus(message) for message in told)
+    assert {m.why for m in told} == {"not its profile's shape: set the feed back"}
     assert watch.said(spoken, 1) < TOLD_WITHIN_S + watch.slack_s
     [attempt] = read_record(tmp_path)
     assert (attempt.picture, attempt.verdict) == ("picture-0001.png", Verdict.NO_ONE.value)
@@ -175,7 +177,7 @@ def test_rubbish_does_not_pass_for_a_picture(rubbish, live):
 
 
 def test_a_picture_due_while_none_comes_is_told_as_not_taken_and_never_as_taken(tmp_path):
-    spoken = ENGLISH.text("spoken.no_picture")
+    spoken = "The picture was not taken."
     watch = Watch(
         HOLD,
         lambda w: w.said(spoken, 1) < LIMIT_S,
@@ -191,7 +193,7 @@ def test_a_picture_due_while_none_comes_is_told_as_not_taken_and_never_as_taken(
     assert (attempt.picture, attempt.verdict) == (None, Verdict.NO_ONE.value)
     assert "no picture came" in attempt.problem
     assert not any(c.fired and not c.trouble for *_, c in watch.told if c)
-    assert ENGLISH.text("trouble.no_picture") in {m.guidance.trouble for *_, m, _ in watch.told}
+    assert "no picture came from the feed" in {t for *_, m, _ in watch.told for t in m.troubles}
     assert watch.said(spoken, 1) < 1.0 + TOLD_WITHIN_S + watch.slack_s
 
 
@@ -205,10 +207,8 @@ def test_a_camera_that_opens_but_never_gives_a_picture_is_told_of():
     camera = NoisyCamera(nothing)
     outcome = watch.run(camera)
     assert watch.in_phase(0)[0][0] < TOLD_WITHIN_S + watch.slack_s
-    assert {m.guidance.why for _, m, _ in watch.in_phase(0)} == {
-        ENGLISH.text("why.no_feed_not_begun")
-    }
-    spoken = ENGLISH.text("spoken.no_feed_not_begun")
+    assert {m.why for _, m, _ in watch.in_phase(0)} == {"no picture has come from the feed yet"}
+    spoken = "No picture yet."
     assert watch.said(spoken, 0) < TOLD_WITHIN_S + watch.slack_s
     assert outcome.pictures == 0
 
@@ -256,7 +256,7 @@ def test_equal_pictures_of_a_file_count():
 
     watch = Watch(lambda w: len(w.told) == 40)
     assert watch.run(Still()).pictures == 40
-    assert watch.told[-1][2].guidance.action is Action.HOLD
+    assert watch.told[-1][2].action is Action.HOLD
 
 
 def test_no_two_pictures_of_the_shipped_clip_are_equal():
@@ -282,7 +282,7 @@ class AnySize(PlacedDetector):
 def test_a_feed_that_changes_its_size_is_measured_by_its_new_size():
     sizes = [(640, 360), (1920, 1080), (320, 240), (64, 36), (1280, 720)]
 
-    seen = lambda w: len([m for _, m, _ in w.in_phase(-1) if m.assessment.distance]) > 3  # noqa: E731
+    seen = lambda w: len([m for _, m, _ in w.in_phase(-1) if m.moment.assessment.distance]) > 3  # noqa: E731
     watch = Watch(HOLD, *([seen] * len(sizes)))
 
     def resized(_, picture):
@@ -291,8 +291,8 @@ def test_a_feed_that_changes_its_size_is_measured_by_its_new_size():
 
     watch.run(NoisyCamera(resized), AnySize(None))
     moments = [m for *_, m, _ in watch.told]
-    assert {m.frame.picture.shape[1] for m in moments} == {w for w, _ in sizes}
-    eyes_m = [m.assessment.distance.eyes_m for m in moments if m.assessment.distance]
+    assert {m.moment.frame.picture.shape[1] for m in moments} == {w for w, _ in sizes}
+    eyes_m = [m.moment.assessment.distance.eyes_m for m in moments if m.moment.assessment.distance]
     assert np.ptp(eyes_m) < 0.15
 
 
@@ -315,7 +315,7 @@ def test_a_feed_whose_clock_jumps_is_dated_by_ours():
     camera = Jumping(stop)
     watch.run(camera)
     late = [m for t, m, _ in watch.in_phase(2) if t > STALE_AFTER_S + watch.slack_s]
-    assert not any(claims_focus(moment) for moment in late)
+    assert not any(claims_focus(message) for message in late)
     assert watch.actions(2, STALE_AFTER_S + watch.slack_s) <= {Action.NO_FEED}
 
 
@@ -426,7 +426,7 @@ def test_camera_unplugged_and_plugged_in_again(monkeypatch):
     watch.run(camera.CameraSource(0))
     assert watch.actions(1, STALE_AFTER_S + watch.slack_s) <= {Action.NO_FEED}
     assert Action.NO_FEED in watch.actions(1)
-    assert watch.said(ENGLISH.text("spoken.no_feed"), 1) < TOLD_WITHIN_S + watch.slack_s
+    assert watch.said("The picture has stopped.", 1) < TOLD_WITHIN_S + watch.slack_s
     assert device.opened == 2
 
 
@@ -572,12 +572,13 @@ class Failing(PlacedDetector):
 
 
 @pytest.mark.parametrize(
-    ("why", "wait_s", "fails"), [("unseen", 0.0, True), ("late", STALE_AFTER_S + 0.15, False)]
+    ("why", "wait_s", "fails"),
+    [(Silence.UNSEEN, 0.0, True), (Silence.LATE, STALE_AFTER_S + 0.15, False)],
 )
 def test_a_pose_network_that_fails_or_lags_is_told_of_and_the_picture_is_taken_all_the_same(
     why, wait_s, fails, tmp_path
 ):
-    spoken = ENGLISH.text(f"spoken.no_feed_{why}")
+    spoken = SILENCES[why][1]
     watch = Watch(
         HOLD,
         lambda w: any(c.fired for *_, c in w.in_phase(1) if c) and w.said(spoken, 1) < LIMIT_S,
@@ -589,13 +590,12 @@ def test_a_pose_network_that_fails_or_lags_is_told_of_and_the_picture_is_taken_a
             NoisyCamera(), Failing(watch, wait_s, fails), session, FrameTrigger(tmp_path),
             timer=TimerOptions(1.8), timer_at_once=False,
         )  # fmt: skip
-    for now_s, _, moment, _ in watch.told:
-        assert now_s - moment.frame.time_s < STALE_AFTER_S + watch.slack_s or not claims_focus(
-            moment
-        )
+    for now_s, _, message, _ in watch.told:
+        seen_s = message.moment.frame.time_s
+        assert now_s - seen_s < STALE_AFTER_S + watch.slack_s or not claims_focus(message)
     blind = [m for t, m, _ in watch.in_phase(1) if t > STALE_AFTER_S + wait_s + watch.slack_s]
-    assert ENGLISH.text(f"why.no_feed_{why}") in {m.guidance.why for m in blind}
-    assert not any(claims_focus(moment) for moment in blind)
+    assert SILENCES[why][0] in {m.why for m in blind}
+    assert not any(claims_focus(message) for message in blind)
     assert watch.said(spoken, 1) < TOLD_WITHIN_S + watch.slack_s
     [attempt] = read_record(tmp_path)
     assert (attempt.picture, attempt.problem) == ("picture-0001.png", "")

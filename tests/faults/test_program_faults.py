@@ -19,8 +19,8 @@ import pytest
 
 import assist
 from assist.base.errors import UserError
-from assist.base.phrases import Phrases, languages
 from assist.base.trouble import Notices, Trouble
+from assist.base.words import Words, languages
 from assist.camera.background import BackgroundTrigger
 from assist.camera.command import CommandTrigger
 from assist.camera.frame import FrameTrigger
@@ -28,6 +28,7 @@ from assist.camera.trigger import Fired, Trigger
 from assist.feed import Silence
 from assist.guidance.countdown import CountdownState, TimerOptions
 from assist.guidance.guide import Action, withdrawn
+from assist.guidance.wording import silences, troubles
 from assist.output.listeners import Listeners
 from assist.output.sound.listener import Tones
 from assist.output.sound.output import NoSoundError
@@ -41,8 +42,9 @@ from assist.run.repeat.guide import RepeatGuide
 from assist.session import folder as sessions
 from assist.session.folder import Session, read_record
 from tests.assist.footage import SET_UP, BlankSource, NoisyCamera, PlacedDetector
+from tests.assist.telling import message_of
 from tests.assist.test_session import attempt
-from tests.faults.watching import ENGLISH, HOLD, LIMIT_S, Watch, lasted
+from tests.faults.watching import HOLD, LIMIT_S, Watch, lasted
 
 posix = pytest.mark.skipif(os.name == "nt", reason="signals and processes of POSIX")
 PROGRAM = [sys.executable, "-c", "from assist.cli import main; main()"]
@@ -68,16 +70,12 @@ def complaints(err):
 
 @pytest.mark.parametrize("language", languages())
 def test_every_trouble_and_every_silence_has_words_for_eye_and_ear(language):
-    say = Phrases.load(language)
-    for trouble in Trouble:
-        assert say.text(f"trouble.{trouble.value}")
-        assert say.text(f"spoken.trouble_{trouble.value}").endswith(".")
-    for silence in Silence:
-        told = withdrawn(say, silence)
-        assert told.action is Action.NO_FEED
-        assert told.why
-        assert told.spoken.endswith(".")
-    assert len({withdrawn(say, silence).why for silence in Silence}) == len(Silence)
+    say = Words(language)
+    for codes, words in ((Trouble, troubles(say)), (Silence, silences(say))):
+        assert set(words) == set(codes)
+        for shown, spoken in words.values():
+            assert shown
+            assert spoken.endswith(".")
 
 
 # -- sound and speech ----------------------------------------------------------------------------
@@ -114,12 +112,12 @@ def test_sound_device_gone_is_seen_and_said_and_the_run_goes_on(capsys):
         SET_UP.focus_zone, notices.telling(Trouble.NO_SOUND, print), rate_hz=lambda: 8000,
         open_stream=card.open,
     )  # fmt: skip
-    spoken = ENGLISH.text("spoken.trouble_no_sound")
+    spoken = "No sound."
     watch = Watch(
         HOLD, lambda w: w.said(spoken, 1) < LIMIT_S, lasted(0.3, HOLD), at={1: card.unplug}
     )
     watch.run(NoisyCamera(), notices=notices, more=[tones])
-    shown_s = [t for t, m, _ in watch.in_phase(1) if m.guidance.trouble == "no sound"]
+    shown_s = [t for t, m, _ in watch.in_phase(1) if m.troubles == ("no sound",)]
     assert shown_s[0] < 2.0 + watch.slack_s
     assert watch.said(spoken, 1) < 3.0 + watch.slack_s
     assert capsys.readouterr().out.count("no sound: ") == 1
@@ -138,22 +136,20 @@ def test_no_sound_device_at_all_stays_on_the_screen():
         def __init__(self):
             pass
 
-        def hear(self, moment, countdown):
-            heard.append(moment.guidance)
+        def hear(self, message):
+            heard.append(message)
 
     run = LiveRun(
         SET_UP, BlankSource(8.0), PlacedDetector(lambda _: 4.1), LiveOptions(window=False),
         listener=Listeners([tones, Ear()]), notices=notices,
     )  # fmt: skip
     run.run()
-    assert heard[0].trouble == ENGLISH.text("trouble.no_sound")
-    assert (heard[-1].trouble, heard[-1].also[-1]) == ("", ENGLISH.text("trouble.no_sound"))
+    assert heard[0].troubles == ("no sound",)
+    assert (heard[-1].troubles, heard[-1].also[-1]) == ((), "no sound")
 
 
 def test_trouble_is_heard_as_three_falling_notes_once():
-    class Now:
-        guidance = withdrawn(ENGLISH)
-
+    now = message_of(withdrawn())
     rendered = {}
 
     class Held:
@@ -167,14 +163,14 @@ def test_trouble_is_heard_as_three_falling_notes_once():
         return Held()
 
     tones = Tones(SET_UP.focus_zone, print, 100, rate_hz=lambda: 8000, open_stream=open_stream)
-    tones.hear(Now, None)
+    tones.hear(now)
     samples = np.concatenate([rendered["render"](400) for _ in range(40)])
     pitches = []
     for part in (samples[200:1200], samples[1480:2480], samples[2760:3700]):
         pitches.append(np.argmax(np.abs(np.fft.rfft(part, 8000))))
     assert pitches == pytest.approx([523, 415, 330], abs=12)
     assert not samples[5000:].any()
-    tones.hear(Now, None)
+    tones.hear(now)
     assert not np.concatenate([rendered["render"](400) for _ in range(10)]).any()
 
 
@@ -183,8 +179,8 @@ def test_speech_that_fails_is_seen():
         raise NoSpeechError("no voice")
 
     notices = Notices()
-    speech = Speech(ENGLISH, none, notices.telling(Trouble.NO_SPEECH))
-    watch = Watch(lambda w: any("no speech" in m.guidance.trouble for _, m, _ in w.in_phase(0)))
+    speech = Speech(none, notices.telling(Trouble.NO_SPEECH))
+    watch = Watch(lambda w: any("no speech" in m.troubles for _, m, _ in w.in_phase(0)))
     watch.run(NoisyCamera(), notices=notices, more=[speech])
 
 
@@ -192,7 +188,7 @@ def test_a_listener_with_a_bug_is_left_out_and_the_others_go_on():
     class Buggy:
         calls = 0
 
-        def hear(self, moment, countdown):
+        def hear(self, message):
             self.calls += 1
             raise ZeroDivisionError("a bug")
 
@@ -204,7 +200,7 @@ def test_a_listener_with_a_bug_is_left_out_and_the_others_go_on():
     with Listeners([buggy, watch], notes.append) as listeners:
         watch.run(NoisyCamera(), more=[])
         for _ in range(3):
-            listeners.hear(watch.told[-1][2], None)
+            listeners.hear(watch.told[-1][2])
     assert buggy.calls == 1
     assert notes == ["Buggy failed and is left out: a bug"]
 
@@ -218,9 +214,9 @@ class Ear:
     def __init__(self, at=lambda time_s: None):
         self.shown, self._at = [], at
 
-    def hear(self, moment, countdown):
-        self.shown.append(moment.guidance)
-        self._at(moment.frame.time_s)
+    def hear(self, message):
+        self.shown.append(message)
+        self._at(message.moment.frame.time_s)
 
 
 def boom(*_):
@@ -232,7 +228,7 @@ def test_a_guide_to_an_earlier_picture_that_fails_is_left_out_and_the_run_goes_o
     fails, tmp_path, monkeypatch
 ):
     kept = Earlier(np.zeros((360, 640, 3), np.uint8), None)
-    guide = RepeatGuide(kept, lambda *_: 500.0, ENGLISH)
+    guide = RepeatGuide(kept, lambda *_: 500.0)
     if fails == "comparing":
         monkeypatch.setattr(guide, "_compare", boom)
     else:
@@ -245,8 +241,8 @@ def test_a_guide_to_an_earlier_picture_that_fails_is_left_out_and_the_run_goes_o
     assert outcome.pictures == 270
     [problem] = outcome.problems
     assert "the guide to the earlier picture failed" in problem
-    told = ENGLISH.text("trouble.part")
-    assert sum(g.trouble == told for g in ear.shown) > 100
+    told = "a part of the program failed"
+    assert sum(m.troubles == (told,) for m in ear.shown) > 100
     assert ear.shown[-1].also[-1] == told
     assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) == 270
 
@@ -276,7 +272,7 @@ def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same
     def at(time_s):
         if time_s > 0.5 and not struck:
             struck.append(time_s)
-            monkeypatch.setattr(run._screen, "draw", boom)
+            monkeypatch.setattr(run._display, "hear", boom)
 
     struck, ear = [], Ear(at)
     monkeypatch.setattr(live, "PreviewWindow", Window)
@@ -290,7 +286,7 @@ def test_a_screen_that_fails_is_taken_away_and_the_picture_is_taken_all_the_same
     assert windows[0].away
     assert outcome.pictures == 90
     assert outcome.problems == ["the screen failed and is left out: a bug"]
-    assert ENGLISH.text("trouble.part") in {g.trouble for g in ear.shown}
+    assert "a part of the program failed" in {trouble for m in ear.shown for trouble in m.troubles}
     [taken] = read_record(tmp_path / "kept")
     assert (taken.picture, taken.problem) == ("picture-0001.png", "")
     assert cv2.VideoCapture(str(tmp_path / "out.mp4")).get(cv2.CAP_PROP_FRAME_COUNT) >= 15
@@ -572,7 +568,7 @@ def test_a_cache_that_cannot_be_written_to_costs_time_and_nothing_else(tmp_path,
 def test_a_command_that_hangs_is_told_as_under_way_then_as_failed_and_is_ended(tmp_path):
     """See `tests/assist/test_trigger.py` for its children and its last words."""
     command = CommandTrigger((sys.executable, "-c", "import time; time.sleep(600)"), tmp_path, 1.5)
-    spoken = f"{ENGLISH.text('spoken.no_picture')} {ENGLISH.text('spoken.trouble_hangs')}"
+    spoken = f"{'The picture was not taken.'} {'It took too long.'}"
     watch = Watch(
         HOLD,
         lambda w: w.said(spoken, 1) < LIMIT_S,
@@ -587,7 +583,9 @@ def test_a_command_that_hangs_is_told_as_under_way_then_as_failed_and_is_ended(t
     states = [c for *_, c in watch.in_phase(1) if c]
     assert any(c.pending for c in states)  # within the picture after zero
     assert not any(c.fired and not c.trouble for c in states)  # never "taken"
-    assert ENGLISH.text("trouble.hangs") in {m.guidance.trouble for _, m, _ in watch.in_phase(1)}
+    assert "taking the picture took too long" in {
+        t for _, m, _ in watch.in_phase(1) for t in m.troubles
+    }
     [attempt] = read_record(tmp_path)
     assert "was ended after 1.5 s" in attempt.problem
 
@@ -650,13 +648,10 @@ def test_a_camera_of_its_own_takes_its_picture_whatever_has_become_of_the_feed(t
 
 
 def test_not_taken_stays_not_taken_until_the_timer_is_started_anew():
-    """On the second screen too."""
-    pytest.importorskip("aiohttp")
-    from assist.output.phone.message import count_text
-
     failed = CountdownState(0.0, 0, True, trouble=True)
-    assert count_text(failed, ENGLISH) == ENGLISH.text("screen.not_taken")
-    assert count_text(CountdownState(0.0, 0, False, pending=True), ENGLISH) == "TAKING"
+    pending = CountdownState(0.0, 0, False, pending=True)
+    assert message_of(withdrawn(), countdown=failed).count == "NOT TAKEN"
+    assert message_of(withdrawn(), countdown=pending).count == "TAKING"
 
     class Failing(Trigger):
         def fire(self, picture, attempt):
@@ -668,8 +663,8 @@ def test_not_taken_stays_not_taken_until_the_timer_is_started_anew():
     states = []
 
     class Ear:
-        def hear(self, moment, countdown):
-            states.append(countdown)
+        def hear(self, message):
+            states.append(message.countdown)
 
     LiveRun(
         SET_UP, BlankSource(12.0), PlacedDetector(lambda _: 4.1),

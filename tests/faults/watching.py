@@ -8,7 +8,6 @@ which the machine itself stood still.
 import threading
 import time
 
-from assist.base.phrases import Phrases
 from assist.guidance.guide import Action
 from assist.guidance.verdict import Verdict
 from assist.output.listeners import Listeners
@@ -16,7 +15,6 @@ from assist.output.speech.listener import Speech
 from assist.run.live import LiveOptions, LiveRun
 from tests.assist.footage import SET_UP, PlacedDetector
 
-ENGLISH = Phrases.load()
 IN_FOCUS_HIPS_M = 4.1
 LIMIT_S = 60.0
 
@@ -59,8 +57,9 @@ class Voice:
         pass
 
 
-def claims_focus(moment):
+def claims_focus(message):
     """Whether anything in it says that the person is in focus, or about to be."""
+    moment = message.moment
     return (
         moment.assessment.verdict is Verdict.IN_FOCUS
         or moment.guidance.action in (Action.HOLD, Action.STOP, Action.REFRAME)
@@ -70,7 +69,7 @@ def claims_focus(moment):
 
 def shows(action):
     """A phase's end: when that word has been told in it."""
-    return lambda watch: any(m.guidance.action is action for _, m, _ in watch.in_phase(-1))
+    return lambda watch: any(m.action is action for _, m, _ in watch.in_phase(-1))
 
 
 def lasted(seconds, also=lambda _: True):
@@ -98,7 +97,7 @@ class Watch:
     def run(self, camera, detector=None, session=None, trigger=None, more=(), **options):
         """Run to the end of the last phase; the outcome."""
         notices = options.pop("notices", None)
-        speech = Speech(ENGLISH, lambda: self._voice, print)
+        speech = Speech(lambda: self._voice, print)
         chosen = LiveOptions(**({"window": False} | options))
         with self._hiccups, Listeners([self, speech, *more]) as listeners:
             self.live = LiveRun(
@@ -110,9 +109,9 @@ class Watch:
         assert self.phase == len(self._until), f"phase {self.phase} did not end"
         return outcome
 
-    def hear(self, moment, countdown):
+    def hear(self, message):
         now_s = time.monotonic()
-        self.told.append((now_s, self.phase, moment, countdown))
+        self.told.append((now_s, self.phase, message, message.countdown))
         if self.phase < len(self._until) and self._until[self.phase](self):
             self.phase += 1
             self.began_s.append(now_s)
@@ -129,12 +128,12 @@ class Watch:
         return 0.12 + 2 * self._hiccups.worst_s
 
     def in_phase(self, phase):
-        """(seconds since its beginning, moment, countdown) of a phase; -1 for the one now."""
+        """(seconds since its beginning, message, countdown) of a phase; -1 for the one now."""
         phase = self.phase if phase < 0 else phase
         return [(t - self.began_s[phase], m, c) for t, p, m, c in self.told if p == phase]
 
     def actions(self, phase, from_s=0.0):
-        return {m.guidance.action for t, m, _ in self.in_phase(phase) if t >= from_s}
+        return {m.action for t, m, _ in self.in_phase(phase) if t >= from_s}
 
     def said(self, sentence, phase):
         """How long after the beginning of a phase the sentence was said first; inf for never."""

@@ -28,7 +28,6 @@ from typing import Any
 import numpy as np
 import tomlkit
 from aiohttp.http_exceptions import HttpProcessingError
-from assist.base.phrases import Phrases
 
 from assist.base import units as quantities
 from assist.base.csv_table import to_csv
@@ -36,13 +35,15 @@ from assist.base.errors import UserError
 from assist.base.files import printable
 from assist.base.html import link, text
 from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
+from assist.base.words import Words
 from assist.camera import command
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
-from assist.output.phone.pairing import Pairing, SearchOutcome
+from assist.output.phone.page_words import page_words
+from assist.output.phone.pairing import Outcome, Pairing
 from assist.output.phone.server import ShareServer
 from assist.report import as_page, as_pdf, summary
 from assist.review import picture, run, tables, zone_plot
@@ -435,7 +436,7 @@ def requests(data: bytes) -> None:
     draw = Draw(data)
     given = draw.rest().decode("utf-8", "surrogateescape")
     pairing = Pairing()
-    assert pairing.pair(given)[0] is SearchOutcome.WRONG
+    assert pairing.pair(given)[0] is Outcome.WRONG
     assert not pairing.knows(given)
     hosts = own_hosts("192.0.2.7", 8000)
     for name in ("Host", "Origin", "Sec-Fetch-Site"):
@@ -466,7 +467,7 @@ class _Listen(logging.Handler):
 
 @lru_cache
 def _wire() -> _Wire:
-    texts = {**Phrases.load("en").group("page"), "language": "en"}
+    texts = page_words(Words())
     trouble: list[str] = []
     for name in ("assist.output.phone.server", "aiohttp", "asyncio"):
         logging.getLogger(name).addHandler(_Listen(trouble))
