@@ -20,7 +20,7 @@ from assist.cli.options import set_up as so
 from assist.cli.options.set_up import units_name
 from assist.cli.options.values import remark_far
 from assist.plan import criteria, figure_files, procedure, search_table, sheet, tables
-from assist.plan.as_json import to_json
+from assist.plan.as_json import in_english, to_json
 from assist.plan.blur_curves import curves
 from assist.plan.focus_for_framing import focus_for
 from assist.plan.formats import LengthFormat
@@ -208,7 +208,8 @@ def _forward(
     _refuse_seat(values, texts)
     found = None
     if "focus_distance_m" not in values["lens"]:
-        found = focus_for(values, what, po.NAMES, output.show)
+        with in_english(output.as_json):
+            found = focus_for(values, what, po.NAMES, output.show)
         po.put(values, "lens.focus_distance_m", found.focus_distance_m)
         what += f" (focused at {found.focus_distance_m:g} m, {found.reason})"
     set_up = set_up_file.from_values(values, what, po.NAMES)
@@ -238,7 +239,8 @@ def _search(
     _refuse_seat(values, texts)
     request = request_from_values(values, po.NAMES)
     try:
-        outcome = search_set_ups(request, lens_choices(lenses), output.show, choose)
+        with in_english(output.as_json):
+            outcome = search_set_ups(request, lens_choices(lenses), output.show, choose)
     except IndexError as error:
         raise UserError(f"--choose: there is no set-up number {choose}") from error
     console = _console()
