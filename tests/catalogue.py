@@ -31,7 +31,7 @@ KEYWORDS = {
     "_p": ((1, "c"), 2),
     "pgettext": ((1, "c"), 2),
 }
-METHODS = [("**.py", "python"), ("**.html", "jinja2.ext:babel_extract")]
+METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2.ext:babel_extract")]
 COMMENT = "L10N:"
 """A comment that begins so, just before a message, is for its translator."""
 

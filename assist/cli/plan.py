@@ -17,7 +17,7 @@ from assist.cli.examples import examples
 from assist.cli.options import plan as po
 from assist.cli.options.group import spread
 from assist.plan import criteria, procedure, search_table, tables
-from assist.plan.as_json import to_json
+from assist.plan.as_json import in_english, to_json
 from assist.plan.focus_for_framing import focus_for
 from assist.plan.formats import LengthFormat
 from assist.plan.lens_owned import LensOwned, lens_owned
@@ -137,7 +137,8 @@ def _forward(
     _refuse_seat(values, picture)
     found = None
     if "focus_distance_m" not in values["lens"]:
-        found = focus_for(values, what, po.NAMES, LengthFormat(output.units))
+        with in_english(output.json):
+            found = focus_for(values, what, po.NAMES, LengthFormat(output.units))
         put(values, "lens.focus_distance_m", found.focus_distance_m)
         what = _(
             "{what} (focused at {distance} m, {reason})",
@@ -175,7 +176,8 @@ def _search(
     request = request_from_values(values, po.NAMES)
     show = LengthFormat(output.units)
     try:
-        outcome = search_set_ups(request, lens_choices(lenses), show, choose)
+        with in_english(output.json):
+            outcome = search_set_ups(request, lens_choices(lenses), show, choose)
     except IndexError as error:
         raise UserError(_("--choose: there is no set-up number {n}", n=choose)) from error
     console = _console()

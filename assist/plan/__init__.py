@@ -1,5 +1,6 @@
 """Planning the shot before walking into it: from a set-up to everything worth knowing, and back.
 
-SearchRequest -> `forward` (one set-up, all consequences) or `inverse` (what is wanted, which set-ups do)
--> a typed result -> table, drawing, diagram, procedure, sheet, JSON. Results hold SI units only.
+SetUp -> `planning` (one set-up, all consequences), or SearchRequest -> `search` (what is wanted,
+which set-ups do) -> a typed result (`plan`) -> tables, drawings, procedure, sheet, JSON. Numbers in
+results are in SI units only.
 """

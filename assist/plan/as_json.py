@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import json
 import math
@@ -9,16 +10,17 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from assist.base.words import Words, speaking
 from assist.plan.plan import Plan
 
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Plan):
-        return _plan(value)
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {x.name: _plain(getattr(value, x.name)) for x in dataclasses.fields(value)}
-    if isinstance(value, BaseModel):
-        return _plain(value.model_dump())
+        value = _plan(value)
+    elif isinstance(value, BaseModel):
+        value = value.model_dump()
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type):
+        value = _fields(value)
     if isinstance(value, dict):
         return {str(key): _plain(inner) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):
@@ -28,10 +30,14 @@ def _plain(value: Any) -> Any:
     return value
 
 
+def _fields(value: Any) -> dict[str, Any]:
+    return {x.name: getattr(value, x.name) for x in dataclasses.fields(value)}
+
+
 def _plan(plan: Plan) -> dict[str, Any]:
-    parts = {x.name: _plain(getattr(plan, x.name)) for x in dataclasses.fields(plan)}
+    parts = _fields(plan)
     del parts["hyperfocal_m"]  # it stands with the zone
-    parts["zone"] = _plain(_zone(plan))
+    parts["zone"] = _zone(plan)
     return parts
 
 
@@ -52,6 +58,11 @@ def _zone(plan: Plan) -> dict[str, Any]:
         "circle_of_confusion_m": criterion.circle_of_confusion_m,
         "criterion": criterion.basis,
     }
+
+
+def in_english(as_json: bool = True) -> contextlib.AbstractContextManager[None]:
+    """Where a result for programs is made: its reasons are in English, whatever the screen says."""
+    return speaking(Words()) if as_json else contextlib.nullcontext()
 
 
 def to_json(result: Any) -> str:

@@ -7,11 +7,13 @@ import math
 import numpy as np
 from matplotlib.figure import Figure
 
+from assist.base import terms
+from assist.base.words import _
 from assist.plan import formats
 from assist.plan.figure_files import INK, MARK, ZONE, ZONE_EDGE
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
-from assist.plan.tables import headline, set_up_line
+from assist.plan.sentences import headline, set_up_line
 from optics import diffraction, framing, lens
 from optics.exposure import APERTURES
 from optics.units import METRES_PER_FOOT
@@ -42,25 +44,42 @@ def curves(plan: Plan, show: LengthFormat) -> Figure:
     for stops, style, colour in ((-1, (0, (6, 2)), "#8f98ad"), (1, (0, (1.5, 1.5)), "#8f98ad")):
         other = n * 2 ** (stops / 2)
         blur = np.asarray(lens.blur_diameter_m(f, other, s, z)) * 1e3
-        name = f"f/{APERTURES.nearest(other).label}, a stop {'wider' if stops < 0 else 'narrower'}"
+        aperture = formats.number(f"f/{APERTURES.nearest(other).label}")
+        name = (
+            _("{aperture}, a stop wider", aperture=aperture)
+            if stops < 0
+            else _("{aperture}, a stop narrower", aperture=aperture)
+        )
         axes.plot(x, blur, color=colour, lw=1.3, ls=style, label=name)
     blur = np.asarray(lens.blur_diameter_m(f, n, s, z))
+    own = formats.f_number_set(n)
     airy = diffraction.airy_diameter_m(n, lens.magnification(f, s))
     total = np.asarray(diffraction.total_blur_m(blur, airy))
-    axes.plot(x, blur * 1e3, color=INK, lw=2.0, label=f"f/{n:g}, defocus")
-    axes.plot(x, total * 1e3, color="#7a4fb5", lw=1.2, label=f"f/{n:g} with diffraction (estimate)")
+    axes.plot(x, blur * 1e3, color=INK, lw=2.0, label=_("{aperture}, defocus", aperture=own))
+    axes.plot(
+        x,
+        total * 1e3,
+        color="#7a4fb5",
+        lw=1.2,
+        label=_("{aperture} with diffraction (estimate)", aperture=own),
+    )
     c = plan.set_up.criterion.circle_of_confusion_m
     axes.axhline(c * 1e3, color=ZONE_EDGE, lw=1.2)
     top = _top_mm(blur, c)
+    limit = _(
+        "sharp: {diameter} ({criterion})",
+        diameter=formats.millimetres(c),
+        criterion=terms.criterion(plan.set_up.criterion.basis),
+    )
     axes.text(
-        right / unit, c * 1e3 + 0.01 * top, f"sharp: {formats.millimetres(c)} ({plan.set_up.criterion.basis}) ",
+        right / unit, c * 1e3 + 0.01 * top, limit + " ",
         ha="right", va="bottom", color=ZONE_EDGE,
     )  # fmt: skip
     axes.axvline(zone.best_from_sensor_m / unit, color=MARK, lw=1.2, ls=(0, (5, 3)))
     axes.text(
         zone.best_from_sensor_m / unit,
         top,
-        f" mark {show.length(zone.best_from_sensor_m)}",
+        " " + _("mark {distance}", distance=show.length(zone.best_from_sensor_m)),
         color=MARK,
         va="top",
         bbox={"fc": ZONE, "ec": "none", "pad": 1.5},
@@ -70,13 +89,18 @@ def curves(plan: Plan, show: LengthFormat) -> Figure:
         at = float(lens.blur_diameter_m(f, n, s, zone.from_lens_m(background))) * 1e3
         axes.plot([background / unit], [at], "s", color=INK, ms=6)
         axes.annotate(
-            f"background, {formats.millimetres(at / 1e3)}", (background / unit, at), (-8, 8),
+            _("background, {blur}", blur=formats.millimetres(at / 1e3)),
+            (background / unit, at), (-8, 8),
             textcoords="offset points", ha="right",
         )  # fmt: skip
     axes.set_xlim(left / unit, right / unit)
     axes.set_ylim(0, top)
-    axes.set_xlabel(f"distance from the sensor plane, {'ft' if show.units == 'feet' else 'm'}")
-    axes.set_ylabel("diameter of the blur disc on the sensor, mm")
+    axes.set_xlabel(
+        _("distance from the sensor plane, ft")
+        if show.units == "feet"
+        else _("distance from the sensor plane, m")
+    )
+    axes.set_ylabel(_("diameter of the blur disc on the sensor, mm"))
     percent_per_mm = 0.1 / width_m
     share = axes.secondary_yaxis(
         "right",
@@ -85,7 +109,7 @@ def curves(plan: Plan, show: LengthFormat) -> Figure:
             lambda part: np.divide(part, percent_per_mm),
         ),
     )
-    share.set_ylabel("% of the picture's width")
+    share.set_ylabel(_("% of the picture's width"))
     figure.legend(loc="outside lower center", ncols=4, frameon=False)
     axes.grid(color="#e4e7ec", lw=0.6)
     axes.set_axisbelow(True)

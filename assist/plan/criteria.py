@@ -8,6 +8,8 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from assist.base import terms
+from assist.base.words import _
 from assist.plan import formats
 from assist.plan.formats import LengthFormat
 from assist.plan.tables import grid
@@ -66,10 +68,11 @@ def compared(set_up: SetUp) -> tuple[UnderCriterion, ...]:
 
 def print_compared(set_up: SetUp, show: LengthFormat, console: Console) -> None:
     """The comparison as a table."""
-    table = grid("sharp means", "blur disc", "near", "far", "before", "behind")
+    table = grid(_("sharp means"), _("blur disc"), _("near"), _("far"), _("before"), _("behind"))
     for row in compared(set_up):
+        name = terms.criterion(row.criterion)
         table.add_row(
-            row.criterion + (" (chosen)" if row.is_chosen else ""),
+            _("{criterion} (chosen)", criterion=name) if row.is_chosen else name,
             formats.millimetres(row.circle_of_confusion_m),
             show.length(row.near_m),
             show.length(row.far_m),
@@ -77,5 +80,5 @@ def print_compared(set_up: SetUp, show: LengthFormat, console: Console) -> None:
             show.length(row.behind_m),
             style="bold" if row.is_chosen else None,
         )
-    console.print(Text("\nCriteria of sharpness compared", style="bold"))
+    console.print(Text("\n" + _("Criteria of sharpness compared"), style="bold"))
     console.print(Padding(table, (0, 0, 0, 2)))

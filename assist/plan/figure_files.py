@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 
 from assist.base.errors import UserError
 from assist.base.files import write_whole
+from assist.base.words import _
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
 
@@ -53,7 +54,7 @@ def rendered(
 def checked_name(path: Path) -> Path:
     """The path, if its ending says a kind of picture; UserError otherwise."""
     if path.suffix.lower() not in (".png", ".svg"):
-        raise UserError(f"{path}: the name of a picture ends in .png or .svg")
+        raise UserError(_("{path}: the name of a picture ends in .png or .svg", path=path))
     return path
 
 

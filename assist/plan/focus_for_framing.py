@@ -7,7 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from assist.base import terms
 from assist.base.errors import UserError
+from assist.base.words import _
 from assist.plan.formats import LengthFormat
 from assist.plan.planning import wanted_of
 from assist.setup import set_up as set_ups
@@ -38,15 +40,19 @@ def focus_for(
     checked["lens"] = {**values["lens"], "focus_distance_m": _FAR_M}
     set_up = set_ups.from_values(checked, what, names)
     size = framing.shot_size(set_up.framing.shot_size or "")
-    f = set_up.focal_length_m
+    name, f = terms.told(size.name), set_up.focal_length_m
     fits_m = float(framing.focus_distance_to_fit_m(wanted_of(set_up, size), f))
     if math.isinf(fits_m):
         raise UserError(
-            f"--framing: {size.name} fits from nowhere with this camera height and tilt: leave one "
-            "out, --camera-height or --tilt"
+            _(
+                "--framing: {shot_size} fits from nowhere with this camera height and tilt: leave "
+                "one out, --camera-height or --tilt",
+                shot_size=name,
+            )
         )
     distance_m = show.rounded_up_m(float(lens.lens_to_sensor_distance_m(f, fits_m)))
     nearest_m = max(4 * f, set_up.lens.minimum_focus_distance_m or 0.0)
     if distance_m < nearest_m:
-        return FocusFound(nearest_m, f"the lens's nearest ({size.name} would fit nearer)")
-    return FocusFound(distance_m, f"the one that {size.name} asks for")
+        reason = _("the lens's nearest ({shot_size} would fit nearer)", shot_size=name)
+        return FocusFound(nearest_m, reason)
+    return FocusFound(distance_m, _("the one that {shot_size} asks for", shot_size=name))

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from assist.base import units as quantities
 from assist.base.errors import UserError
 from assist.base.validation import validated
+from assist.base.words import _
 from assist.plan.lens_owned import LensOwned
 from assist.setup.set_up import (
     VERSION,
@@ -79,10 +80,12 @@ class SearchRequest(BaseModel):
     def _is_complete(self) -> SearchRequest:
         criterion_from_text(self.sharpness.criterion, self.sensor, self.camera)
         if self.framing.shot_size is None:
-            raise ValueError("say the framing, for example --framing knees-up")
+            raise ValueError(_("say the framing, for example --framing knees-up"))
         sides = self.room_before_m is not None or self.room_behind_m is not None
         if sides and self.pose_depth_m is not None:
-            raise ValueError("ask for room before and behind, or for a depth of the pose, not both")
+            raise ValueError(
+                _("ask for room before and behind, or for a depth of the pose, not both")
+            )
         return self
 
     @property
@@ -163,7 +166,7 @@ def _tidy(distance_m: float) -> float:
 
 def request_from_values(values: dict[str, Any], names: Mapping[str, str]) -> SearchRequest:
     """A checked request; UserError in one line if something is wrong."""
-    return validated(SearchRequest, values, "plan", names)
+    return validated(SearchRequest, values, _("plan"), names)
 
 
 def lens_choices(owned: Sequence[LensOwned]) -> list[LensChoice]:
@@ -196,4 +199,4 @@ def exposure_value_of(metered: str) -> float:
         shutter = exposure.SHUTTER_TIMES.nearest(shutter_s).exact
         return float(exposure.exposure_value_100(aperture, shutter, iso))
     except ValueError as error:
-        raise UserError(f"--metered: {error}") from error
+        raise UserError(_("--metered: {problem}", problem=error)) from error

@@ -11,11 +11,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Polygon, Rectangle
 
+from assist.base.words import _
 from assist.plan.figure_files import FIELD, INK, MARK, SOFT_INK, ZONE, ZONE_EDGE
 from assist.plan.figure_outline import arm, outline, seat
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
-from assist.plan.tables import headline, set_up_line
+from assist.plan.sentences import headline, set_up_line
 from optics import framing, lens
 from optics.checks import FloatArray
 
@@ -179,13 +180,14 @@ def _frame(axes: Axes, side: _Side, show: LengthFormat) -> None:
         )
     x = side.person_x
     axes.text(
-        x, aim.top_m + _on_paper(axes, 0.12), f"frame up to {show.length(aim.top_m)}",
+        x, aim.top_m + _on_paper(axes, 0.12),
+        _("frame up to {height}", height=show.length(aim.top_m)),
         color=FIELD, ha="right", va="bottom", fontsize=_SMALL, zorder=4,
     )  # fmt: skip
     if aim.bottom_m > _on_paper(axes, 0.3):
         axes.text(
             x - 0.12 * side.plan.person.stature_m, aim.bottom_m - _on_paper(axes, 0.12),
-            f"from {show.length(aim.bottom_m)}",
+            _("from {height}", height=show.length(aim.bottom_m)),
             color=FIELD, ha="right", va="top", fontsize=_SMALL, zorder=4,
         )  # fmt: skip
 
@@ -201,7 +203,7 @@ def _background(axes: Axes, side: _Side, show: LengthFormat) -> None:
         axes.add_patch(
             Rectangle((x, 0), thick, top, fc="#e7e9ee", ec="#b6bcc8", hatch="\\\\", zorder=2)
         )
-        words = f"background {show.length(x)}"
+        words = _("background {distance}", distance=show.length(x))
         free = x - side.along("far limit")
         crowded = free < _on_paper(axes, _INCHES_PER_CHARACTER * len(words))
         axes.text(
@@ -216,7 +218,7 @@ def _background(axes: Axes, side: _Side, show: LengthFormat) -> None:
         )
         return
     axes.annotate(
-        f"background: {show.length(x)}",
+        _("background: {distance}", distance=show.length(x)),
         (right - _on_paper(axes, 0.1), top - _on_paper(axes, 0.2)),
         (right - _on_paper(axes, 0.6), top - _on_paper(axes, 0.2)),
         ha="right",
@@ -301,17 +303,23 @@ def _dimensions(axes: Axes, side: _Side, show: LengthFormat) -> None:
         zorder=3,
     )
     zone = side.plan.zone
-    behind = "and on" if math.isinf(zone.behind_m) else f"{show.length(zone.behind_m)} behind"
-    _beside(axes, near, room_y, f"{show.length(zone.in_front_m)} before", "left", ZONE_EDGE)
-    _beside(axes, near, tape_y, f"near {show.length(near)}", "left", INK)
+    before = _("{room} before", room=show.length(zone.in_front_m))
+    behind = (
+        _("and on")
+        if math.isinf(zone.behind_m)
+        else _("{room} behind", room=show.length(zone.behind_m))
+    )
+    _beside(axes, near, room_y, before, "left", ZONE_EDGE)
+    _beside(axes, near, tape_y, _("near {distance}", distance=show.length(near)), "left", INK)
     _beside(axes, far, room_y, behind, "right", ZONE_EDGE)
     if far <= right:
-        _beside(axes, far, tape_y, f"far {show.length(far)}", "right", INK)
+        _beside(axes, far, tape_y, _("far {distance}", distance=show.length(far)), "right", INK)
     small: dict[str, Any] = {"fontsize": _SMALL, "va": "center", "zorder": 4}
+    words = _("mark {distance}", distance=show.length(mark))
+    axes.text(mark, mark_y, words, ha="center", color=MARK, weight="bold", **small)
     axes.text(
-        mark, mark_y, f"mark {show.length(mark)}", ha="center", color=MARK, weight="bold", **small
+        right - _on_paper(axes, 0.1), mark_y, _("to scale"), ha="right", color=SOFT_INK, **small
     )
-    axes.text(right - _on_paper(axes, 0.1), mark_y, "to scale", ha="right", color=SOFT_INK, **small)
 
 
 def _beside(

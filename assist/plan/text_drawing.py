@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assist.base.words import _
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
 
@@ -51,10 +52,13 @@ def drawing(plan: Plan, show: LengthFormat, columns: int = 72) -> str:
         line[-1] = ">"
     if background is not None and background <= scale.farthest_m:
         line[scale.column(background)] = "#"
-        labels.append((scale.column(background), f"background {show.length(background)}"))
+        words = _("background {distance}", distance=show.length(background))
+        labels.append((scale.column(background), words))
     mark = scale.column(zone.best_from_sensor_m)
     line[mark] = "O"
-    above = _placed([(mark, f"mark {show.length(zone.best_from_sensor_m)}")], columns)
+    above = _placed(
+        [(mark, _("mark {distance}", distance=show.length(zone.best_from_sensor_m)))], columns
+    )
     return "\n".join([above, "".join(line), *_rows(labels, columns)])
 
 
