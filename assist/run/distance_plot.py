@@ -13,7 +13,7 @@ from matplotlib.patches import Patch
 from assist.base.files import write_whole
 from assist.guidance.assistant import Moment
 from assist.guidance.verdict import NINETY_PERCENT, Verdict
-from assist.run.truth import Truth
+from assist.run.true_distances import Truth
 from assist.setup.set_up import SetUp
 
 # Hatching and words tell the verdicts apart without colour.
