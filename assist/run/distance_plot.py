@@ -108,7 +108,8 @@ def _draw_verdicts(band: object, moments: list[Moment]) -> None:
         band.axvspan(begin_s, end_s, facecolor=colour, edgecolor="#555555", hatch=hatch, lw=0.4)
         if end_s - begin_s > 0.06 * (moments[-1].frame.time_s or 1.0):
             band.text(
-                (begin_s + end_s) / 2, 0.5, verdict_told(verdict.value), ha="center", va="center", fontsize=8,
+                (begin_s + end_s) / 2, 0.5, verdict_told(verdict.value),
+                ha="center", va="center", fontsize=8,
                 transform=band.get_xaxis_transform(),
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2},
             )  # fmt: skip
