@@ -21,7 +21,7 @@ from assist.base.errors import UserError
 from assist.base.validation import validated
 from assist.base.words import _, current
 from assist.calibrate.mark import Learned, Mark, learn
-from assist.calibrate.measured import Attitude, Measured, Tape
+from assist.calibrate.tape import Attitude, Measured, Tape
 from assist.calibrate.visits import Holding, Visit, contradict
 from assist.feed.opening import frames_of, open_feed
 from assist.feed.screening import is_picture

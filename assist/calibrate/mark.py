@@ -19,7 +19,7 @@ from assist.base.errors import UserError
 from assist.base.validation import validated
 from assist.base.words import _
 from assist.calibrate.separation import MarkSummary, Separation, refuse_contradictions, separate
-from assist.calibrate.standing import refuse_walking
+from assist.calibrate.stayed_at_mark import refuse_walking
 from assist.distance import CueAbsent
 from assist.distance.cues import rigid_fit
 from assist.distance.cues.face import FaceCue

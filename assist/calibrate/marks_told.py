@@ -8,7 +8,7 @@ from pathlib import Path
 
 from assist.base.words import _, current
 from assist.calibrate.at_marks import LearnedAtMarks, depths_m
-from assist.calibrate.measured import Measured
+from assist.calibrate.tape import Measured
 
 _MANY = 0.2
 """Share of the pictures from which on it is worth saying why they were left out."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assist.calibrate.mark import Mark, MarkPicture
-from assist.calibrate.measured import (
+from assist.calibrate.tape import (
     GIVEN_TILT_SD_RAD,
     LEVEL_SD_RAD,
     Attitude,

@@ -19,7 +19,7 @@ from assist.calibrate.at_marks import (
     learn_at_marks,
     mark_place,
 )
-from assist.calibrate.measured import Measured
+from assist.calibrate.tape import Measured
 from assist.cli.examples import examples
 from assist.cli.options import set_up as so
 from assist.cli.options import telling

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from assist.base.words import _
 from assist.feed import Source
-from assist.feed.bars import BarsWatch
+from assist.feed.bars_watch import BarsWatch
 from assist.feed.black_bars import PictureArea
 from assist.guidance.assistant import Known
 from assist.setup.feed_geometry import FeedGeometry

@@ -18,9 +18,9 @@ from assist.guidance.countdown import TimerOptions
 from assist.output.terminal import Progress
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import plot, truth
+from assist.run import distance_plot, true_distances
 from assist.run.live import LiveOptions, LiveOutcome, LiveRun
-from assist.run.truth import Truth
+from assist.run.true_distances import Truth
 from assist.session.folder import RECORD_FILE, Session
 from assist.setup.set_up import SetUp, load
 from optics.checks import FloatArray
@@ -92,7 +92,7 @@ def run(
     """Run it, writing into a folder that may not hold a record yet."""
     samples = sample_folder()
     set_up = load(samples / SET_UP)
-    known = truth.load(samples / TRUTH)
+    known = true_distances.load(samples / TRUTH)
     moments: list[Moment] = []
     options = LiveOptions(
         pace="real" if real_time else "fast",
@@ -124,7 +124,7 @@ def run(
             listener=progress,
         ).run()
     fired_s = [moment.frame.time_s for moment in outcome.fired_at]
-    plot.distance_over_time(folder / "distance.png", moments, set_up, known, fired_s)
+    distance_plot.distance_over_time(folder / "distance.png", moments, set_up, known, fired_s)
     return DemoResult(folder, set_up, known, outcome, moments, relative_errors(moments, known))
 
 

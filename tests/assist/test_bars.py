@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 from assist.feed import Frame, Unfit
-from assist.feed.bars import BarsWatch
+from assist.feed.bars_watch import BarsWatch
 from assist.feed.black_bars import PictureArea
 from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Known
 from assist.guidance.guide import Unmeasured
 from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import bars_told, demo, truth
+from assist.run import bars_told, demo, true_distances
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.personal_profile import PersonalProfile, now
 from assist.setup.set_up import from_values, load
@@ -80,7 +80,7 @@ def watched(film, monkeypatch):
         looked.append(1)
         return cv2.max(cv2.max(picture[..., 0], picture[..., 1]), picture[..., 2])
 
-    monkeypatch.setattr("assist.feed.bars.brightest", counting)
+    monkeypatch.setattr("assist.feed.bars_watch.brightest", counting)
     watch = BarsWatch(film, lambda *what: found.append(what), never, cuts=False)
     read = []
     while (frame := watch.read()) is not None:
@@ -319,7 +319,7 @@ def test_a_live_run_tells_distances_right_once_the_bars_are_cut_off(tmp_path):
     seen = {m.guidance.unmeasured for m in early if m.pose is not None}
     assert Unmeasured.BARS in seen
     standing = [m for m in told if m.frame.time_s > 8.0]
-    known = truth.load(samples / demo.TRUTH)
+    known = true_distances.load(samples / demo.TRUTH)
     errors = [
         m.assessment.distance.eyes_m / known.eyes_at(m.frame.time_s) - 1
         for m in standing

@@ -7,7 +7,7 @@ import cv2
 import pytest
 
 from assist import cli
-from assist.run import demo, truth
+from assist.run import demo, true_distances
 from assist.session.folder import read_record
 from assist.setup.personal_profile import load as load_profile
 from assist.setup.set_up import load
@@ -60,7 +60,7 @@ def test_a_few_seconds_at_a_mark_sharpen_the_distance(standing, tmp_path, monkey
     assert run(monkeypatch, *learn) == 2  # never written over without being told to
     assert "--replace" in capsys.readouterr().err
 
-    known = truth.load(samples / demo.TRUTH)
+    known = true_distances.load(samples / demo.TRUTH)
     errors = {}
     for name, more in (("stature", ()), ("profile", ("--profile", profile))):
         kept = tmp_path / name
@@ -99,7 +99,7 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     [attempt] = read_record(kept)
     chosen, known = (
         load(demo.sample_folder() / demo.SET_UP),
-        truth.load(demo.sample_folder() / demo.TRUTH),
+        true_distances.load(demo.sample_folder() / demo.TRUTH),
     )
     true_m = known.eyes_at(STANDS_FROM / 25 + attempt.feed_time_s) + chosen.sensor_offset_m
     assert attempt.distance_m == pytest.approx(true_m, rel=0.05)

@@ -1,11 +1,13 @@
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 import pytest
 import typer
+from pydantic import BaseModel, Field
 from typer.testing import CliRunner
 
 from assist.cli.options.group import spread
+from assist.cli.options.of_model import Of, OneOf, names, stated
 
 
 @dataclass(frozen=True)
@@ -51,3 +53,57 @@ def test_a_field_without_default_is_refused():
     command.__annotations__["paint"] = Bare
     with pytest.raises(TypeError, match="default"):
         spread(command)
+
+
+class Wall(BaseModel):
+    height_m: float | None = Field(None, description="height of the wall, m", examples=["2.4m"])
+    finish: Literal["matt", "gloss"] = Field("matt", description="matt, or gloss for kitchens")
+
+
+class House(BaseModel):
+    wall: Wall = Wall()
+    name: str = Field("", description="what it is called; leave out if unknown")
+
+
+@dataclass(frozen=True)
+class HouseOptions:
+    height: Annotated[str | None, Of(House, "wall.height_m", more="From the floor.")] = None
+    finish: Annotated[str | None, Of(House, "wall.finish", "Paint")] = None
+    name: Annotated[str | None, Of(House, "name", names=("--called",))] = None
+    shade: Annotated[str, OneOf(("light", "dark"), "How bright.")] = "light"
+
+
+def test_an_option_of_a_model_has_its_help_and_choices_from_the_field():
+    got = []
+
+    @spread
+    def command(*, house: HouseOptions) -> None:
+        """Build."""
+        got.append(house)
+
+    parameters = {p.name: p for p in typer_command(command).params}
+    assert parameters["height"].help == "Height of the wall: 2.4m. From the floor."
+    assert parameters["finish"].help == "matt, or gloss for kitchens."
+    assert parameters["finish"].rich_help_panel == "Paint"
+    assert parameters["name"].opts == ["--called"]
+    assert parameters["name"].help == "What it is called; leave out if unknown."
+    assert invoke(command, "--finish", "gloss", "--called", "ours").exit_code == 0
+    assert stated(got[0]) == {"wall.finish": "gloss", "name": "ours"}
+    for option, wrong in (("--finish", "wet"), ("--shade", "blue")):
+        refused = invoke(command, option, wrong)
+        assert refused.exit_code == 2
+        assert "is not one of" in refused.output
+
+
+def test_errors_about_a_place_name_the_option_that_states_it():
+    assert names(HouseOptions) == {
+        "wall.height_m": "--height", "wall.finish": "--finish", "name": "--called",
+    }  # fmt: skip
+    with pytest.raises(KeyError):
+        Of(House, "wall.colour").help_text()
+
+
+def typer_command(command):
+    app = typer.Typer(add_completion=False)
+    app.command()(command)
+    return typer.main.get_command(app)

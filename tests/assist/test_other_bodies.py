@@ -20,7 +20,7 @@ from assist.guidance.guide import Action
 from assist.guidance.verdict import Verdict
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import truth
+from assist.run import true_distances
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.body import SOME_CHILD, Person, Posture
 from assist.setup.feed_geometry import FeedGeometry
@@ -67,7 +67,7 @@ class Ran:
                 "person": person,
             }
         )
-        self.truth = truth.load(DATA / f"{name}.truth.csv")
+        self.truth = true_distances.load(DATA / f"{name}.truth.csv")
         self.moments = []
         self.outcome = LiveRun(
             self.set_up, VideoFileSource(DATA / f"{name}.mp4"), seen_before(name),

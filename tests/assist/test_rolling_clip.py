@@ -14,7 +14,7 @@ from assist.feed.video_file import VideoFileSource
 from assist.guidance.countdown import TimerOptions
 from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import truth
+from assist.run import true_distances
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.body import Posture
 from assist.setup.set_up import from_values
@@ -64,7 +64,7 @@ def test_nothing_is_told_in_steps(run, set_up):
 
 
 def test_distance_of_the_eyes(run):
-    known = truth.load(DATA / "rolls_in.truth.csv")
+    known = true_distances.load(DATA / "rolls_in.truth.csv")
     error = [
         d.eyes_m / known.eyes_at(m.frame.time_s) - 1
         for m in run[0]
@@ -75,7 +75,7 @@ def test_distance_of_the_eyes(run):
 
 
 def test_in_focus_is_never_said_outside_the_zone(run, set_up):
-    known = truth.load(DATA / "rolls_in.truth.csv")
+    known = true_distances.load(DATA / "rolls_in.truth.csv")
     zone = set_up.focus_zone
     for moment in run[0]:
         if moment.assessment.verdict is Verdict.IN_FOCUS:

@@ -15,7 +15,7 @@ from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Assistant, Moment
 from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import demo, truth
+from assist.run import demo, true_distances
 from assist.setup.set_up import SetUp, load
 from tests.benchmarks.tables import ROOT, keep, put_between, table
 
@@ -30,7 +30,9 @@ def moments_of(clip: Path, set_up: SetUp) -> list[Moment]:
     return moments
 
 
-def accuracy_rows(moments: list[Moment], known: truth.Truth, set_up: SetUp) -> list[list[str]]:
+def accuracy_rows(
+    moments: list[Moment], known: true_distances.Truth, set_up: SetUp
+) -> list[list[str]]:
     """Errors of the eyes' distance by what the person does, and the verdicts."""
     zone = set_up.focus_zone
     near_m, far_m = float(zone.near_m), float(zone.far_m)
@@ -77,7 +79,7 @@ def main() -> None:
     samples = demo.sample_folder()
     clip, set_up_file = samples / demo.CLIP, samples / demo.SET_UP
     set_up = load(set_up_file)
-    known = truth.load(samples / demo.TRUTH)
+    known = true_distances.load(samples / demo.TRUTH)
     moments = moments_of(clip, set_up)
     accuracy = table(
         ["part of the clip", "pictures with a distance", "median error", "95 % within", "bias",

@@ -7,7 +7,7 @@ import pytest
 
 from assist.base.errors import UserError
 from assist.calibrate.mark import Mark, MarkPicture, learn
-from assist.calibrate.measured import (
+from assist.calibrate.tape import (
     GIVEN_TILT_SD_RAD,
     LEVEL_SD_RAD,
     Attitude,

@@ -52,7 +52,7 @@ from assist.review.best import read_review
 from assist.review.checked import CheckedPicture
 from assist.review.examine import facts_of
 from assist.review.optics_of import taken_with
-from assist.run import truth
+from assist.run import true_distances
 from assist.run.repeat import earlier
 from assist.session import folder as session
 from assist.session import rehearsal
@@ -415,7 +415,7 @@ def typed(data: bytes) -> None:
     with contextlib.suppress(UserError):
         assert all(isinstance(argument, str) for argument in command.split(words))
     with contextlib.suppress(UserError):
-        truth.load(_written("truth.csv", b"time_s,eye_mid_z_m\n" + data))
+        true_distances.load(_written("truth.csv", b"time_s,eye_mid_z_m\n" + data))
 
 
 def names(data: bytes) -> None:

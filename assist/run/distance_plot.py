@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +12,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from assist.base.files import write_whole
+from assist.base.words import _, current
 from assist.guidance.assistant import Moment
 from assist.guidance.verdict import NINETY_PERCENT, Verdict
-from assist.run.truth import Truth
+from assist.run.true_distances import Truth
+from assist.session.told import verdict_told
 from assist.setup.set_up import SetUp
 
 # Hatching and words tell the verdicts apart without colour.
@@ -48,13 +51,13 @@ def distance_over_time(
     shown_far_m = min(far_m, top_m)
     axes.axhspan(near_m, shown_far_m, facecolor="#dff3e8", edgecolor="#8ccfae", hatch="//", lw=0)
     axes.axhline(
-        set_up.lens.focus_distance_m, color="#2c7a55", lw=1, ls=":", label="sharpest plane"
+        set_up.lens.focus_distance_m, color="#2c7a55", lw=1, ls=":", label=_("sharpest plane")
     )
     axes.fill_between(
         time_s, eyes_m - spread_m, eyes_m + spread_m, color="#4a5a8a", alpha=0.28, lw=0,
-        label="90 % interval",
+        label=_("90 % interval"),
     )  # fmt: skip
-    axes.plot(time_s, eyes_m, color="#1f2a55", lw=1.8, label="measured, eyes")
+    axes.plot(time_s, eyes_m, color="#1f2a55", lw=1.8, label=_("measured, eyes"))
     if truth is not None:
         axes.plot(
             truth.time_s,
@@ -62,27 +65,27 @@ def distance_over_time(
             color="black",
             lw=1.3,
             ls="--",
-            label="truth, eyes",
+            label=_("truth, eyes"),
         )
     for index, moment_s in enumerate(fired_s or []):
         axes.axvline(moment_s, color="#b03030", lw=1.4, ls="-.")
         axes.annotate(
-            "taken" if index == 0 else "", (moment_s, top_m), xytext=(4, -12),
+            _("taken") if index == 0 else "", (moment_s, top_m), xytext=(4, -12),
             textcoords="offset points", color="#b03030",
         )  # fmt: skip
     axes.set_ylim(0, top_m)
-    axes.set_ylabel("distance from the sensor plane, m")
-    handles, _ = axes.get_legend_handles_labels()
-    handles.append(Patch(facecolor="#dff3e8", edgecolor="#8ccfae", hatch="//", label="focus zone"))
+    axes.set_ylabel(_("distance from the sensor plane, m"))
+    handles, _labels = axes.get_legend_handles_labels()
+    handles.append(
+        Patch(facecolor="#dff3e8", edgecolor="#8ccfae", hatch="//", label=_("focus zone"))
+    )
     axes.legend(handles=handles, loc="lower right", ncols=2, framealpha=0.95)
     axes.set_title(
-        f"{set_up.lens.focal_length_mm:g} mm, f/{set_up.lens.f_number:g}, focused at "
-        f"{set_up.lens.focus_distance_m:g} m: sharp from {near_m:.2f} to "
-        + (f"{far_m:.2f} m" if np.isfinite(far_m) else "infinity"),
+        _title(set_up, near_m, far_m),
         fontsize=11,
     )
     _draw_verdicts(band, moments)
-    band.set_xlabel("time, s")
+    band.set_xlabel(_("time, s"))
     content = io.BytesIO()
     figure.savefig(content, format="png")
     write_whole(path, content.getvalue())
@@ -104,9 +107,22 @@ def _draw_verdicts(band: object, moments: list[Moment]) -> None:
         band.axvspan(begin_s, end_s, facecolor=colour, edgecolor="#555555", hatch=hatch, lw=0.4)
         if end_s - begin_s > 0.06 * (moments[-1].frame.time_s or 1.0):
             band.text(
-                (begin_s + end_s) / 2, 0.5, verdict.value, ha="center", va="center", fontsize=8,
+                (begin_s + end_s) / 2, 0.5, verdict_told(verdict.value),
+                ha="center", va="center", fontsize=8,
                 transform=band.get_xaxis_transform(),
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.2},
             )  # fmt: skip
         start = index
     band.set_yticks([])
+
+
+def _title(set_up: SetUp, near_m: float, far_m: float) -> str:
+    lens, say = set_up.lens, current()
+    return _(
+        "{focal_length} mm, f/{f_number}, focused at {focus} m: sharp from {near} to {far}",
+        focal_length=say.decimal(f"{lens.focal_length_mm:g}"),
+        f_number=say.decimal(f"{lens.f_number:g}"),
+        focus=say.decimal(f"{lens.focus_distance_m:g}"),
+        near=say.figure(near_m, 2),
+        far=f"{say.figure(far_m, 2)} m" if math.isfinite(far_m) else _("infinity"),
+    )

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from assist.base.errors import UserError
+from assist.base.words import _
 from optics.checks import FloatArray
 
 
@@ -34,4 +35,6 @@ def load(path: Path) -> Truth:
             np.array([float(row["eye_mid_z_m"]) for row in rows]),
         )
     except (OSError, KeyError, ValueError, TypeError) as error:
-        raise UserError(f"truth table {path} cannot be read: {error}") from error
+        raise UserError(
+            _("truth table {file} cannot be read: {error}", file=path, error=error)
+        ) from error
