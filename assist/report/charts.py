@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from assist.base import terms
+from assist.base import terms, ticks
 from assist.base.words import N_, _
 from assist.guidance.verdict import NINETY_PERCENT, Verdict
 from assist.report.summary import SessionSummary
@@ -125,6 +125,7 @@ def rehearsals(places: Axes, times: Axes, scores: list[RunScore]) -> None:
 
 def tidy(axes: Axes) -> None:
     """Fewer lines."""
+    ticks.in_language(axes.yaxis)
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dfe2e6", lw=0.6)
     axes.set_axisbelow(True)
