@@ -63,7 +63,9 @@ class PinholeCamera:
         """
         positive("crop", crop)
         if crop < 1:
-            raise ImpossibleValueError(f"crop must be at least 1 (the whole width), not {crop:g}")
+            raise ImpossibleValueError(
+                "crop must be at least 1 (the whole width), not {crop:g}", crop=crop
+            )
         v = lens.image_distance_m(focal_length_m, focus_distance_m)
         focal_px = v * crop / sensor.pixel_pitch_m(width_px, height_px)
         return cls.from_focal_length_px(focal_px, width_px, height_px)
@@ -79,11 +81,14 @@ class PinholeCamera:
             "diagonal": math.hypot(width_px, height_px),
         }
         if along not in sides:
-            raise ImpossibleValueError(f"field of view is along {', '.join(sides)}, not {along!r}")
+            raise ImpossibleValueError(
+                "field of view is along {sides}, not {along!r}", sides=", ".join(sides), along=along
+            )
         positive("field of view", angle_rad)
         if angle_rad >= math.pi:
             raise ImpossibleValueError(
-                f"field of view must be under 180 degrees, not {math.degrees(angle_rad):.6g}"
+                "field of view must be under 180 degrees, not {angle_deg:.6g}",
+                angle_deg=math.degrees(angle_rad),
             )
         return cls.from_focal_length_px(
             sides[along] / 2 / math.tan(angle_rad / 2), width_px, height_px
@@ -202,8 +207,14 @@ class PinholeCamera:
             or top_px + height_px > self.height_px
         ):
             raise ImpossibleValueError(
-                f"crop {width_px}x{height_px} at ({left_px}, {top_px}) leaves the picture of "
-                f"{self.width_px}x{self.height_px}"
+                "crop {width}x{height} at ({left}, {top}) leaves the picture of {all_width}x"
+                "{all_height}",
+                width=width_px,
+                height=height_px,
+                left=left_px,
+                top=top_px,
+                all_width=self.width_px,
+                all_height=self.height_px,
             )
         return replace(
             self,

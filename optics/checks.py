@@ -11,12 +11,35 @@ FloatArray = NDArray[np.float64]
 
 
 class ImpossibleValueError(ValueError):
-    """A number that no camera, lens or place could have; the text names it and what would do."""
+    """A number that no camera, lens or place could have; the text names it and what would do.
+
+    template: the message in English with {placeholders}, as a catalogue of translations has it.
+    values: what belongs in them; text among them is a name of a quantity, for translation too.
+    """
+
+    def __init__(self, template: str, **values: object) -> None:
+        super().__init__(template.format(**values) if values else template)
+        self.template = template
+        self.values = values
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _again, (type(self), self.template, self.values)
 
 
-def _show(value: FloatArray, bad: NDArray[np.bool_]) -> str:
+def _again(
+    kind: type[ImpossibleValueError], template: str, values: dict[str, object]
+) -> ImpossibleValueError:
+    return kind(template, **values)
+
+
+def _first(value: FloatArray, bad: NDArray[np.bool_]) -> float:
     """The first offending number, for the message."""
-    return f"{float(value[bad].flat[0]):.6g}"
+    return float(value[bad].flat[0])
+
+
+def quantity(name: str) -> str:
+    """The name itself, marked as one of a quantity for whoever gathers words to translate."""
+    return name
 
 
 def as_floats(name: str, value: ArrayLike) -> FloatArray:
@@ -24,9 +47,11 @@ def as_floats(name: str, value: ArrayLike) -> FloatArray:
     try:
         array = np.asarray(value, dtype=np.float64)
     except (TypeError, ValueError) as error:
-        raise ImpossibleValueError(f"{name} must be a number, not {value!r}") from error
+        raise ImpossibleValueError(
+            "{name} must be a number, not {value}", name=name, value=repr(value)
+        ) from error
     if np.isnan(array).any():
-        raise ImpossibleValueError(f"{name} must be a number, not nan")
+        raise ImpossibleValueError("{name} must be a number, not nan", name=name)
     return array
 
 
@@ -35,9 +60,11 @@ def positive(name: str, value: ArrayLike, *, infinity: bool = False) -> FloatArr
     array = as_floats(name, value)
     bad = ~(array > 0)
     if bad.any():
-        raise ImpossibleValueError(f"{name} must be above zero, not {_show(array, bad)}")
+        raise ImpossibleValueError(
+            "{name} must be above zero, not {value:.6g}", name=name, value=_first(array, bad)
+        )
     if not infinity and np.isinf(array).any():
-        raise ImpossibleValueError(f"{name} must be finite")
+        raise ImpossibleValueError("{name} must be finite", name=name)
     return array
 
 
@@ -51,7 +78,11 @@ def above(
     bad = ~(whole > floor)
     if bad.any():
         raise ImpossibleValueError(
-            f"{name} must be above {least_name} ({_show(floor, bad)}), not {_show(whole, bad)}"
+            "{name} must be above {least_name} ({least:.6g}), not {value:.6g}",
+            name=name,
+            least_name=least_name,
+            least=_first(floor, bad),
+            value=_first(whole, bad),
         )
     return array
 

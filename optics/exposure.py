@@ -132,8 +132,12 @@ class Series:
         """The setting at so many thirds of a stop; ImpossibleValueError off the dial's ends."""
         index = thirds - self._settings[0].thirds
         if not 0 <= index < len(self._settings):
-            ends = f"{self._settings[0].label} to {self._settings[-1].label}"
-            raise ImpossibleValueError(f"{self.quantity} runs from {ends}: no setting beyond it")
+            raise ImpossibleValueError(
+                "{quantity} runs from {first} to {last}: no setting beyond it",
+                quantity=self.quantity,
+                first=self._settings[0].label,
+                last=self._settings[-1].label,
+            )
         return self._settings[index]
 
     def nearest(self, value: float) -> Setting:
@@ -148,7 +152,10 @@ class Series:
         if not under:
             least = min(self._settings, key=lambda x: x.nominal)
             raise ImpossibleValueError(
-                f"{self.quantity} starts at {least.label}: {value:g} is below it"
+                "{quantity} starts at {least}: {value:g} is below it",
+                quantity=self.quantity,
+                least=least.label,
+                value=value,
             )
         return max(under, key=lambda x: x.nominal)
 

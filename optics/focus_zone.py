@@ -41,11 +41,15 @@ class FocusZone:
         if not 0 < self.near_m <= self.best_m <= self.far_m:
             raise ImpossibleValueError(
                 "a focus zone's limits must enclose its plane of focus in front of the lens, not "
-                f"{self.near_m:.6g}, {self.best_m:.6g}, {self.far_m:.6g} m"
+                "{near_m:.6g}, {best_m:.6g}, {far_m:.6g} m",
+                near_m=self.near_m,
+                best_m=self.best_m,
+                far_m=self.far_m,
             )
         if not 0 <= self.sensor_offset_m < math.inf:
             raise ImpossibleValueError(
-                f"the sensor must lie behind the lens, not {self.sensor_offset_m:.6g} m behind it"
+                "the sensor must lie behind the lens, not {offset_m:.6g} m behind it",
+                offset_m=self.sensor_offset_m,
             )
 
     @classmethod

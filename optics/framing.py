@@ -75,7 +75,7 @@ def shot_size(name: str) -> ShotSize:
         if size.name.replace("-", " ") == wanted:
             return size
     known = ", ".join(size.name.replace(" ", "-") for size in SHOT_SIZES)
-    raise ImpossibleValueError(f"{name!r} is not a shot size: use {known}")
+    raise ImpossibleValueError("{name!r} is not a shot size: use {known}", name=name, known=known)
 
 
 @dataclass(frozen=True)
@@ -126,7 +126,7 @@ def region_of(
     """
     if not 0 <= headroom < 0.9:
         raise ImpossibleValueError(
-            f"headroom must be from 0 to 0.9 of the height, not {headroom:g}"
+            "headroom must be from 0 to 0.9 of the height, not {headroom:g}", headroom=headroom
         )
     x = float(positive("distance", distance_m, infinity=True))
     edge, share = lower_edge(size, figure), 1.0 - headroom
@@ -292,8 +292,11 @@ def aim(
     x = float(upright_distance_m(eyes_axial_distance_m, eyes_m, camera_height_m, tilt_rad))
     if x <= 0 or abs(tilt_rad) > MOST_TILT_RAD or abs(tilt_rad) + angle_rad / 2 >= math.pi / 2:
         raise ImpossibleValueError(
-            f"camera height {camera_height_m:g} m with a tilt of {math.degrees(tilt_rad):.3g} "
-            f"degrees cannot frame a person from {eyes_axial_distance_m:.3g} m"
+            "camera height {height_m:g} m with a tilt of {tilt_deg:.3g} degrees cannot frame a "
+            "person from {distance_m:.3g} m",
+            height_m=camera_height_m,
+            tilt_deg=math.degrees(tilt_rad),
+            distance_m=eyes_axial_distance_m,
         )
     bottom, top = edges_m(camera_height_m, tilt_rad, angle_rad, x)
     off_axis = math.atan((camera_height_m - eyes_m) / x) - tilt_rad  # positive below the axis
@@ -450,7 +453,8 @@ def _slopes(tilt_rad: float, angle_rad: float) -> tuple[float, float]:
     half = angle_rad / 2.0
     if abs(tilt_rad) + half >= math.pi / 2:
         raise ImpossibleValueError(
-            f"a tilt of {math.degrees(tilt_rad):.3g} degrees turns the frame past the vertical"
+            "a tilt of {tilt_deg:.3g} degrees turns the frame past the vertical",
+            tilt_deg=math.degrees(tilt_rad),
         )
     return math.tan(half + tilt_rad), math.tan(half - tilt_rad)
 

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import ImpossibleValueError, above, positive, scalar_back
+from optics.checks import ImpossibleValueError, above, positive, quantity, scalar_back
 
 
 def slant_m(along_ground_m: ArrayLike, camera_height_m: ArrayLike) -> Any:
@@ -26,7 +26,7 @@ def along_ground_m(slant: ArrayLike, camera_height_m: ArrayLike) -> Any:
     Raises ImpossibleValueError when the tape does not reach the ground.
     """
     h = positive("camera height", camera_height_m)
-    r = above("length of the tape", slant, h, "the camera height", infinity=True)
+    r = above("length of the tape", slant, h, quantity("the camera height"), infinity=True)
     if np.any(np.isinf(h)):
         raise ImpossibleValueError("camera height must be finite")
     return scalar_back(np.where(np.isinf(r), np.inf, np.sqrt(r - h) * np.sqrt(r + h)))

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import FloatArray, ImpossibleValueError, above, positive, scalar_back
+from optics.checks import FloatArray, ImpossibleValueError, above, positive, quantity, scalar_back
 from optics.error_free import exact_product, exact_sum, negative, pair_product, pair_sum
 
 
@@ -47,7 +47,7 @@ def image_distance_m(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> 
     Raises ImpossibleValueError unless s > f.
     """
     f = positive("focal length", focal_length_m)
-    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    s = above("focus distance", focus_distance_m, f, quantity("the focal length"), infinity=True)
     at_infinity = np.isinf(s)
     finite_s = np.where(at_infinity, 2 * f, s)
     return scalar_back(np.where(at_infinity, f, f * (finite_s / (finite_s - f))))
@@ -56,7 +56,7 @@ def image_distance_m(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> 
 def magnification(focal_length_m: ArrayLike, focus_distance_m: ArrayLike) -> Any:
     """Size on the sensor over size in front of the lens, at the focus distance: m = f / (s - f)."""
     f = positive("focal length", focal_length_m)
-    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    s = above("focus distance", focus_distance_m, f, quantity("the focal length"), infinity=True)
     return scalar_back(f / (s - f))
 
 
@@ -72,7 +72,8 @@ def sensor_to_lens_distance_m(focal_length_m: ArrayLike, sensor_distance_m: Arra
     if short.any():
         near = float(np.broadcast_to(d, short.shape)[short].flat[0])
         raise ImpossibleValueError(
-            f"distance from the sensor must be at least four focal lengths, not {near:.6g} m"
+            "distance from the sensor must be at least four focal lengths, not {distance_m:.6g} m",
+            distance_m=near,
         )
     at_infinity = np.isinf(d)
     finite_d = np.where(at_infinity, 4 * f, d)
@@ -118,7 +119,7 @@ def depth_of_field(
     """
     f, h = depth_parameter_m(focal_length_m, f_number, circle_of_confusion_m)
     n, c = np.asarray(f_number, float), np.asarray(circle_of_confusion_m, float)
-    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    s = above("focus distance", focus_distance_m, f, quantity("the focal length"), infinity=True)
     at_infinity = np.isinf(s)
     finite_s = np.where(at_infinity, 2 * f, s)
     f_squared = exact_product(f, f)
@@ -146,7 +147,7 @@ def blur_diameter_m(
     """
     f = positive("focal length", focal_length_m)
     n = positive("f-number", f_number)
-    s = above("focus distance", focus_distance_m, f, "the focal length", infinity=True)
+    s = above("focus distance", focus_distance_m, f, quantity("the focal length"), infinity=True)
     z = positive("distance", distance_m, infinity=True)
     s_inf, z_inf = np.isinf(s), np.isinf(z)
     s_safe, z_safe = np.where(s_inf, 1.0, s), np.where(z_inf, 1.0, z)
@@ -181,7 +182,7 @@ def focus_distance_for_limits_m(near_m: ArrayLike, far_m: ArrayLike) -> Any:
     The blur at both limits is equal, so 1/s is the mean of 1/n and 1/F; s = 2 n for F infinite.
     """
     near = positive("near limit", near_m)
-    far = above("far limit", far_m, near, "the near limit", infinity=True)
+    far = above("far limit", far_m, near, quantity("the near limit"), infinity=True)
     return scalar_back(2.0 * near / (1.0 + near / far))
 
 
@@ -199,8 +200,8 @@ def f_number_for_limits(
     f = positive("focal length", focal_length_m)
     c = positive("circle of confusion", circle_of_confusion_m)
     near = positive("near limit", near_m)
-    far = above("far limit", far_m, near, "the near limit", infinity=True)
-    above("focus distance", focus_distance_for_limits_m(near, far), f, "the focal length")
+    far = above("far limit", far_m, near, quantity("the near limit"), infinity=True)
+    above("focus distance", focus_distance_for_limits_m(near, far), f, quantity("the focal length"))
     open_ended = np.isinf(far)
     finite_far = np.where(open_ended, 2 * near, far)
     # n (F - f) + F (n - f): the two parts cancel only where the near limit is inside f.

@@ -52,8 +52,11 @@ class LensChoice:
         positive("widest aperture", self.widest_f_number)
         if self.narrowest_f_number < self.widest_f_number:
             raise ImpossibleValueError(
-                f"lens {self.name}: narrowest aperture f/{self.narrowest_f_number:g} is wider than "
-                f"its widest f/{self.widest_f_number:g}"
+                "lens {lens}: narrowest aperture f/{narrowest:g} is wider than its widest "
+                "f/{widest:g}",
+                lens=self.name,
+                narrowest=self.narrowest_f_number,
+                widest=self.widest_f_number,
             )
 
 
@@ -68,7 +71,9 @@ class Room:
     def __post_init__(self) -> None:
         given = (self.in_front_m, self.behind_m, self.in_all_m)
         if min(given) < 0:
-            raise ImpossibleValueError(f"room must not be negative, not {min(given):g} m")
+            raise ImpossibleValueError(
+                "room must not be negative, not {room_m:g} m", room_m=min(given)
+            )
         if max(given) == 0:
             raise ImpossibleValueError("room before, behind or in all must be above zero")
 
@@ -88,8 +93,9 @@ class Light:
     def __post_init__(self) -> None:
         if self.highest.thirds < self.lowest.thirds:
             raise ImpossibleValueError(
-                f"highest ISO speed must not be below the lowest ({self.lowest_iso:g}), not "
-                f"{self.highest_iso:g}"
+                "highest ISO speed must not be below the lowest ({lowest:g}), not {highest:g}",
+                lowest=self.lowest_iso,
+                highest=self.highest_iso,
             )
 
     @property
@@ -131,7 +137,9 @@ class Wishes:
         positive("speed", self.speed_m_s)
         positive("farthest distance", self.farthest_m, infinity=True)
         if self.loosest < 1:
-            raise ImpossibleValueError(f"loosest framing must be 1 or more, not {self.loosest:g}")
+            raise ImpossibleValueError(
+                "loosest framing must be 1 or more, not {loosest:g}", loosest=self.loosest
+            )
 
     @property
     def framed(self) -> framing.Wanted:

@@ -35,7 +35,7 @@ class RigidOffset:
     def __post_init__(self) -> None:
         for name in ("along_m", "across_m", "up_m", "yaw_rad", "pitch_rad", "roll_rad"):
             if not math.isfinite(float(as_floats(name, getattr(self, name)))):
-                raise ImpossibleValueError(f"{name} must be finite")
+                raise ImpossibleValueError("{name} must be finite", name=name)
 
     @property
     def position_m(self) -> FloatArray:

@@ -91,7 +91,11 @@ def sensor_from_name(text: str) -> Sensor:
         try:
             return Sensor.from_mm(float(size[1]), float(size[2]))
         except ValueError as error:
-            raise ImpossibleValueError(f"sensor {text!r}: {error}") from error
+            raise ImpossibleValueError(
+                "sensor {name!r}: {problem}", name=text, problem=error
+            ) from error
     raise ImpossibleValueError(
-        f"sensor {text!r} is not known: use {', '.join(FORMATS)}, or a size such as 36x24 (mm)"
+        "sensor {name!r} is not known: use {formats}, or a size such as 36x24 (mm)",
+        name=text,
+        formats=", ".join(FORMATS),
     )

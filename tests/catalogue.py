@@ -30,6 +30,13 @@ KEYWORDS = {
     "ngettext": (1, 2),
     "_p": ((1, "c"), 2),
     "pgettext": ((1, "c"), 2),
+    # Errors of `optics`: their messages, and the names of quantities in them.
+    "ImpossibleValueError": None,
+    "positive": None,
+    "as_floats": None,
+    "above": None,
+    "quantity": None,
+    "Series": None,
 }
 METHODS = [("**.py", "python"), ("**/templates/**.html", "jinja2.ext:babel_extract")]
 COMMENT = "L10N:"

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from matplotlib.figure import Figure
 
-from assist.base import terms
+from assist.base import terms, ticks
 from assist.base.words import _
 from assist.plan import formats
 from assist.plan.figure_files import INK, MARK, ZONE, ZONE_EDGE
@@ -110,6 +110,7 @@ def curves(plan: Plan, show: LengthFormat) -> Figure:
         ),
     )
     share.set_ylabel(_("% of the picture's width"))
+    ticks.in_language(axes.xaxis, axes.yaxis, share.yaxis)
     figure.legend(loc="outside lower center", ncols=4, frameon=False)
     axes.grid(color="#e4e7ec", lw=0.6)
     axes.set_axisbelow(True)

@@ -12,15 +12,17 @@ from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from assist.guidance.verdict import NINETY_PERCENT
-from assist.report import charts
+from assist.base import terms
+from assist.base.words import N_, _, _n
+from assist.report import charts, formats
 from assist.report.summary import SessionSummary
+from assist.review.checked import Sharpness
 
 _A4_IN = (8.27, 11.69)
 _LEFT, _RIGHT, _BOTTOM = 0.08, 0.93, 0.05
 _COLUMNS = (
-    ("attempt", 0.0), ("time", 0.09), ("eyes, m", 0.19), ("feed said", 0.32),
-    ("picture", 0.46), ("to mark, m", 0.66), ("taken by", 0.78), ("trouble", 0.88),
+    (N_("attempt"), 0.0), (N_("time"), 0.09), (N_("eyes, m"), 0.19), (N_("feed said"), 0.32),
+    (N_("picture"), 0.46), (N_("to mark, m"), 0.66), (N_("taken by"), 0.78), (N_("trouble"), 0.88),
 )  # fmt: skip
 
 
@@ -30,7 +32,8 @@ def pdf_of(summary: SessionSummary) -> bytes:
     with (
         rc_context({"pdf.fonttype": 42, "font.size": 9.5}),
         PdfPages(
-            content, metadata={"Title": f"Session: {summary.name}", "CreationDate": None}
+            content,
+            metadata={"Title": _("Session: {name}", name=summary.name), "CreationDate": None},
         ) as pdf,
     ):
         page = Figure(figsize=_A4_IN)
@@ -64,11 +67,11 @@ def _say(
 def _head(page: Figure, summary: SessionSummary) -> float:
     _say(page, _LEFT, 0.965, textwrap.shorten(summary.name, 52), 20, bold=True)
     y = 0.927
-    count = len(summary.attempts)
+    count = _n("{n} attempt", "{n} attempts", len(summary.attempts))
     began = f"{summary.attempts[0].taken_at:%Y-%m-%d %H:%M}, " if summary.attempts else ""
-    _say(page, _LEFT, y, f"{began}{count} attempt{'' if count == 1 else 's'}", soft=True)
+    _say(page, _LEFT, y, f"{began}{count}", soft=True)
     y -= 0.03
-    _say(page, _LEFT, y, "For next time", 12, bold=True)
+    _say(page, _LEFT, y, _("For next time"), 12, bold=True)
     y -= 0.024
     for line in summary.keep[:6]:
         wrapped = textwrap.wrap(line, 98)
@@ -81,8 +84,8 @@ def _head(page: Figure, summary: SessionSummary) -> float:
 def _facts(page: Figure, summary: SessionSummary, top: float) -> float:
     lows = []
     for x, title, pairs in (
-        (_LEFT, "Set-up", summary.set_up_facts),
-        (0.51, "Plan", summary.plan_facts),
+        (_LEFT, _("Set-up"), summary.set_up_facts),
+        (0.51, _("Plan"), summary.plan_facts),
     ):
         y = top
         _say(page, x, y, title, 12, bold=True)
@@ -103,13 +106,13 @@ def _facts(page: Figure, summary: SessionSummary, top: float) -> float:
 def _charts(page: Figure, summary: SessionSummary, top: float) -> float:
     width = _RIGHT - _LEFT
     if any(a.distance_m is not None for a in summary.attempts):
-        _say(page, _LEFT, top, "Every attempt", 12, bold=True)
+        _say(page, _LEFT, top, _("Every attempt"), 12, bold=True)
         height = 0.2
         box = (_LEFT + 0.05, top - 0.05 - height, width - 0.05, height)
         charts.attempts(page.add_axes(box), summary)
         top = box[1] - 0.05
     if summary.rehearsals:
-        _say(page, _LEFT, top, "Rehearsal", 12, bold=True)
+        _say(page, _LEFT, top, _("Rehearsal"), 12, bold=True)
         height, half = 0.115, (width - 0.16) / 2
         low = top - 0.03 - height
         left = page.add_axes((_LEFT + 0.06, low, half, height))
@@ -125,26 +128,30 @@ def _table(page: Figure, summary: SessionSummary, start: int, top: float) -> int
         return start
     step, width = 0.0165, _RIGHT - _LEFT
     for name, x in _COLUMNS:
-        _say(page, _LEFT + x * width, top, name, 8.5, soft=True)
+        _say(page, _LEFT + x * width, top, _(name), 8.5, soft=True)
     y = top - step
     index = start
     while index < len(summary.attempts) and y > _BOTTOM:
         a = summary.attempts[index]
         checked = summary.reviewed.get(a.attempt)
-        sd = a.standard_deviation_m
-        eyes = "" if a.distance_m is None else f"{a.distance_m:.2f}"
+        eyes, spread = formats.plain(a.distance_m), formats.spread(a.standard_deviation_m)
         cells = (
             str(a.attempt),
             f"{a.taken_at:%H:%M:%S}",
-            eyes if sd is None else f"{eyes} \u00b1 {NINETY_PERCENT * sd:.2f}",
-            a.verdict,
-            "" if checked is None else checked.verdict.replace(" at this print size", ""),
-            "" if a.to_mark_m is None else f"{a.to_mark_m:+.2f}",
+            f"{eyes} \u00b1 {spread}" if spread else eyes,
+            terms.told(a.verdict),
+            "" if checked is None else terms.told(_short(checked.verdict)),
+            formats.signed(a.to_mark_m),
             textwrap.shorten(a.trigger, 12),
             textwrap.shorten(a.problem, 18, placeholder=" ..."),
         )
-        for (_, x), words in zip(_COLUMNS, cells, strict=True):
+        for (_name, x), words in zip(_COLUMNS, cells, strict=True):
             _say(page, _LEFT + x * width, y, words, 8.5)
         y -= step
         index += 1
     return index
+
+
+def _short(verdict: str) -> str:
+    """A verdict on a picture without what its column has no room for."""
+    return "acceptable" if verdict == Sharpness.ACCEPTABLE.value else verdict

@@ -9,6 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from assist.base import terms, ticks
+from assist.base.words import N_, _
 from assist.guidance.verdict import NINETY_PERCENT, Verdict
 from assist.report.summary import SessionSummary
 from assist.review.checked import Sharpness
@@ -23,10 +25,10 @@ _MARKS: dict[str, dict[str, Any]] = {
     Verdict.TOO_FAR.value: {"marker": "^", "markerfacecolor": "white"},
     Verdict.NOT_SURE.value: {"marker": "D", "markerfacecolor": "white"},
 }
-_LETTERS = {
-    Sharpness.SHARP.value: "sharp",
-    Sharpness.ACCEPTABLE.value: "accept.",
-    Sharpness.SOFT.value: "soft",
+_SHORT = {
+    Sharpness.SHARP.value: N_("sharp"),
+    Sharpness.ACCEPTABLE.value: N_("accept."),
+    Sharpness.SOFT.value: N_("soft"),
     Sharpness.NOT_SURE.value: "?",
 }
 
@@ -69,7 +71,7 @@ def attempts(axes: Axes, summary: SessionSummary) -> None:
         checked = summary.reviewed.get(attempt.attempt)
         if checked is not None and len(shown) <= 25:
             axes.annotate(
-                _LETTERS[checked.verdict],
+                _(_SHORT[checked.verdict]),
                 (place, min(distance_m + s, top_m + pad)),
                 xytext=(0, 6),
                 textcoords="offset points",
@@ -81,14 +83,14 @@ def attempts(axes: Axes, summary: SessionSummary) -> None:
     step = max(1, len(shown) // 20)
     axes.set_xticks(range(0, len(shown), step), [str(a.attempt) for a in shown[::step]])
     axes.set_xlim(-0.7, max(len(shown) - 0.3, 1.7))
-    axes.set_xlabel("attempt")
-    axes.set_ylabel("eyes, m from the sensor plane")
+    axes.set_xlabel(_("attempt"))
+    axes.set_ylabel(_("eyes, m from the sensor plane"))
     handles: list[Any] = [
-        Line2D([], [], ls="", color=INK, ms=7, mew=1.4, label=verdict, **look)
+        Line2D([], [], ls="", color=INK, ms=7, mew=1.4, label=terms.told(verdict), **look)
         for verdict, look in _MARKS.items()
         if any(a.verdict == verdict for a in shown)
     ]
-    handles.append(Patch(facecolor="#eef5f1", edgecolor=ZONE, hatch="//", label="focus zone"))
+    handles.append(Patch(facecolor="#eef5f1", edgecolor=ZONE, hatch="//", label=_("focus zone")))
     axes.legend(
         handles=handles, loc="upper center", bbox_to_anchor=(0.5, 1.14), ncols=5, frameon=False,
         fontsize=8.5, handletextpad=0.5, columnspacing=1.3,
@@ -103,7 +105,7 @@ def rehearsals(places: Axes, times: Axes, scores: list[RunScore]) -> None:
     off = [math.nan if s.to_mark_m is None else s.to_mark_m for s in shown]
     places.axhline(0, color=INK, lw=1, ls=":")
     places.plot(runs, off, color=INK, lw=1.2, marker="o", ms=6, mfc="white", mew=1.4)
-    places.set_ylabel("m behind the mark\n(- in front), at zero")
+    places.set_ylabel(_("m behind the mark\n(- in front), at zero"))
     spare = [math.nan if s.spare_s is None else s.spare_s for s in shown]
     times.axhline(0, color=INK, lw=1, ls=":")
     times.bar(
@@ -112,10 +114,10 @@ def rehearsals(places: Axes, times: Axes, scores: list[RunScore]) -> None:
     )  # fmt: skip
     for run, value in zip(runs, spare, strict=True):
         if math.isnan(value):
-            times.annotate("never", (run, 0), ha="center", va="bottom", fontsize=8)
-    times.set_ylabel("s to spare\nat zero")
+            times.annotate(_("never"), (run, 0), ha="center", va="bottom", fontsize=8)
+    times.set_ylabel(_("s to spare\nat zero"))
     for axes in (places, times):
-        axes.set_xlabel("run")
+        axes.set_xlabel(_("run"))
         axes.set_xticks(runs[:: max(1, len(runs) // 12)])
         axes.set_xlim(runs[0] - 0.7, runs[-1] + 0.7)
         tidy(axes)
@@ -123,6 +125,7 @@ def rehearsals(places: Axes, times: Axes, scores: list[RunScore]) -> None:
 
 def tidy(axes: Axes) -> None:
     """Fewer lines."""
+    ticks.in_language(axes.yaxis)
     axes.spines[["top", "right"]].set_visible(False)
     axes.grid(axis="y", color="#dfe2e6", lw=0.6)
     axes.set_axisbelow(True)

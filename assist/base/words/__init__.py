@@ -23,6 +23,7 @@ from contextvars import ContextVar
 
 from assist.base.words.languages import language_of_locale, languages
 from assist.base.words.words import Units, Words
+from optics.checks import ImpossibleValueError
 
 __all__ = [
     "N_",
@@ -34,6 +35,7 @@ __all__ = [
     "current",
     "language_of_locale",
     "languages",
+    "of_error",
     "speaking",
     "use",
 ]
@@ -81,3 +83,30 @@ def _n(one: str, many: str, n: int, **values: object) -> str:
 def _p(context: str, message: str, **values: object) -> str:
     """The message that has this meaning in this context."""
     return current().pgettext(context, message, **values)
+
+
+def of_error(error: BaseException) -> str:
+    """What an error says: one of `optics` in the language that holds, any other as it is.
+
+    Names of quantities among an error's values are translated too, and so are errors among them.
+    """
+    if not isinstance(error, ImpossibleValueError):
+        return str(error)
+    words = current()
+
+    def told(value: object) -> object:
+        if isinstance(value, BaseException):
+            return of_error(value)
+        if isinstance(value, float):
+            return _Figure(value)
+        return words.gettext(value) if isinstance(value, str) else value
+
+    values = {name: told(value) for name, value in error.values.items()}
+    return words.gettext(error.template, **values)
+
+
+class _Figure(float):
+    """A number that is written with the language's decimal mark."""
+
+    def __format__(self, form: str) -> str:
+        return current().decimal(super().__format__(form))
