@@ -11,6 +11,7 @@ from typing import Generic, TypeVar
 
 from assist.base.images import ColourImage
 from assist.base.trouble import Trouble
+from assist.base.words import _, current
 from assist.camera.trigger import Fired, Trigger
 
 Ticket = TypeVar("Ticket")
@@ -111,16 +112,18 @@ class BackgroundTrigger(Generic[Ticket]):
             self._waiting.clear()
         if begun is not None and not begun.told:
             with contextlib.suppress(KeyboardInterrupt):
-                self._trigger.abort(begun.attempt, "with the run")
+                self._trigger.abort(begun.attempt, _("with the run"))
                 self._ended.wait(_LAST_WORD_S)
         with self._changed:
             hangs = self._at_work
             if hangs is not None:
-                self._give_up(hangs, "still under way when the run ended")
+                self._give_up(hangs, _("still under way when the run ended"))
             for order in unbegun:
-                self._untried(order, "the run had ended")
+                self._untried(order, _("the run had ended"))
             if not (self._ended.is_set() or hangs or interrupted):
-                self.closing_problem = f"{self._kind} had not let go when the run ended"
+                self.closing_problem = _(
+                    "{trigger} had not let go when the run ended", trigger=self._kind
+                )
             return self._take_over()
 
     def _wait_for_end(self, wait_s: float) -> None:
@@ -155,7 +158,8 @@ class BackgroundTrigger(Generic[Ticket]):
             self._over.append(Done(order.ticket, fired))
 
     def _untried(self, order: _Order[Ticket], why: str) -> None:
-        fired = Fired(self._trigger.name, None, f"not tried: {why}", trouble=Trouble.HANGS)
+        problem = _("not tried: {why}", why=why)
+        fired = Fired(self._trigger.name, None, problem, trouble=Trouble.HANGS)
         self._over.append(Done(order.ticket, fired))
 
     def _look_at_limit(self) -> None:
@@ -170,15 +174,23 @@ class BackgroundTrigger(Generic[Ticket]):
             # On a thread of its own: ending a command takes a while, and nothing waits for it here.
             threading.Thread(
                 target=self._trigger.abort,
-                args=(order.attempt, f"after {limit_s:g} s"),
+                args=(
+                    order.attempt,
+                    _("after {seconds} s", seconds=current().decimal(f"{limit_s:g}")),
+                ),
                 name="trigger limit",
                 daemon=True,
             ).start()
         if late_s >= self._trigger.last_word_s:
-            self._give_up(order, f"not over after {limit_s:g} s")
+            self._give_up(
+                order, _("not over after {seconds} s", seconds=current().decimal(f"{limit_s:g}"))
+            )
         if order.told:
             while self._waiting:
-                self._untried(self._waiting.popleft(), f"attempt {order.attempt} was not over yet")
+                self._untried(
+                    self._waiting.popleft(),
+                    _("attempt {number} was not over yet", number=order.attempt),
+                )
 
     # -- the trigger's thread -----------------------------------------------------------------
 
@@ -193,7 +205,11 @@ class BackgroundTrigger(Generic[Ticket]):
                     self._changed.notify_all()
             self._trigger.close()
         except Exception as error:  # told with the run's outcome, as what goes wrong in firing is
-            self.closing_problem = f"{self._kind} could not be let go at the end: {error}"
+            self.closing_problem = _(
+                "{trigger} could not be let go at the end: {error}",
+                trigger=self._kind,
+                error=error,
+            )
         finally:
             self._ended.set()
 
@@ -211,5 +227,5 @@ class BackgroundTrigger(Generic[Ticket]):
         try:
             return self._trigger.fire(order.picture, order.attempt)
         except Exception as error:  # a bug in one trigger must not end the run unrecorded
-            problem = f"the trigger failed: {error}"
+            problem = _("the trigger failed: {error}", error=error)
             return Fired(self._trigger.name, None, problem, trouble=Trouble.TRIGGER)

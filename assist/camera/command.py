@@ -14,6 +14,7 @@ from assist.base.files import printable
 from assist.base.images import ColourImage
 from assist.base.system import here, processes
 from assist.base.trouble import Trouble
+from assist.base.words import _
 from assist.camera.trigger import Fired, Trigger
 
 NAME = "command"
@@ -32,7 +33,7 @@ def split(text: str) -> tuple[str, ...]:
     except ValueError as error:
         raise UserError(f"--on-fire {text!r}: {error}") from error
     if not arguments:
-        raise UserError("--on-fire needs a command, such as --on-fire 'release-shutter --now'")
+        raise UserError(_("--on-fire needs a command, such as --on-fire 'release-shutter --now'"))
     return arguments
 
 
@@ -41,8 +42,11 @@ def check_there(arguments: tuple[str, ...]) -> None:
     program = arguments[0]
     if "{" not in program and shutil.which(program) is None:
         raise UserError(
-            f"--on-fire: there is no program {printable(program)!r} here that can be run; give its "
-            "whole path, or make it executable"
+            _(
+                "--on-fire: there is no program {program} here that can be run; give its whole "
+                "path, or make it executable",
+                program=repr(printable(program)),
+            )
         )
 
 
@@ -82,7 +86,9 @@ class CommandTrigger(Trigger):
                 )
             except (OSError, ValueError) as error:
                 reason = getattr(error, "strerror", None) or str(error)
-                problem = f"{arguments[0]} cannot be run: {reason}"
+                problem = _(
+                    "{program} cannot be run: {reason}", program=arguments[0], reason=reason
+                )
                 return Fired(NAME, None, problem, trouble=Trouble.COMMAND)
             self._running = attempt, process
             if self._broken_off[0] == attempt:  # while it was being started: nothing to end yet
@@ -94,7 +100,7 @@ class CommandTrigger(Trigger):
                 return Fired(
                     NAME,
                     self._made(attempt),
-                    f"{arguments[0]} was ended {why}",
+                    _("{program} was ended {why}", program=arguments[0], why=why),
                     process.returncode,
                     trouble=Trouble.HANGS,
                 )
@@ -102,8 +108,9 @@ class CommandTrigger(Trigger):
             said = output.read(_SAID_BYTES).decode(errors="replace").split("\n")
         if code != 0:
             last = next((line.strip() for line in reversed(said) if line.strip()), "")
-            words = f": {last[:_LAST_WORDS]}" if last else ""
-            problem = f"{arguments[0]} ended with code {code}{words}"
+            problem = _("{program} ended with code {code}", program=arguments[0], code=code)
+            if last:
+                problem = f"{problem}: {last[:_LAST_WORDS]}"
             made = self._made(attempt)
             return Fired(NAME, made, problem, code, trouble=Trouble.COMMAND)
         return Fired(NAME, self._made(attempt), "", code)

@@ -9,6 +9,7 @@ import cv2
 
 from assist.base.images import ColourImage
 from assist.base.trouble import Trouble
+from assist.base.words import _
 from assist.camera.storing import store
 from assist.camera.trigger import Fired, Trigger
 
@@ -35,7 +36,8 @@ class FrameTrigger(Trigger):
         name = f"picture-{attempt:04d}.png"
         encoded, content = cv2.imencode(".png", picture, [cv2.IMWRITE_PNG_COMPRESSION, 2])
         if not encoded:
-            return Fired(NAME, None, "the frame could not be encoded", trouble=Trouble.TRIGGER)
+            problem = _("the frame could not be encoded")
+            return Fired(NAME, None, problem, trouble=Trouble.TRIGGER)
         self._try_again()
         return self._store(name, content.tobytes())
 

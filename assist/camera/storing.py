@@ -8,6 +8,7 @@ from pathlib import Path
 from assist.base import rescue
 from assist.base.errors import UserError
 from assist.base.trouble import Trouble, of_writing
+from assist.base.words import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,4 +34,5 @@ def store(folder: Path, name: str, content: bytes) -> Stored:
         path = rescue.keep(name, content, folder)
     except UserError:
         return Stored(None, problem, why)
-    return Stored(path, f"{problem}; kept as {path}", Trouble.ELSEWHERE)
+    problem = _("{problem}; kept as {path}", problem=problem, path=path)
+    return Stored(path, problem, Trouble.ELSEWHERE)

@@ -14,6 +14,7 @@ from typing import Any
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
 from assist.base.trouble import Trouble
+from assist.base.words import _
 from assist.camera.storing import store
 from assist.camera.trigger import Fired, Trigger
 
@@ -27,8 +28,10 @@ def load_binding() -> Any:
         import gphoto2  # noqa: PLC0415
     except ImportError as error:
         raise UserError(
-            "--trigger tether needs the binding of libgphoto2: with this program's own pip, "
-            'pip install "self-portrait-assist[tether]"'
+            _(
+                "--trigger tether needs the binding of libgphoto2: with this program's own pip, "
+                'pip install "self-portrait-assist[tether]"'
+            )
         ) from error
     return gphoto2
 
@@ -57,8 +60,11 @@ class TetherTrigger(Trigger):
             self._open()
         except self._gp.GPhoto2Error as error:
             raise UserError(
-                f"no camera answers on the cable: {_words(error)}; connect it, switch it on, and "
-                "close other programs that hold it"
+                _(
+                    "no camera answers on the cable: {error}; connect it, switch it on, and "
+                    "close other programs that hold it",
+                    error=_words(error),
+                )
             ) from error
 
     def _open(self) -> Any:
@@ -87,11 +93,11 @@ class TetherTrigger(Trigger):
             camera = self._open()
             where = self._capture(camera, attempt)
             if where is None:
-                problem = f"the camera gave no file; given up {self._broken_off[1]}"
+                problem = _("the camera gave no file; given up {why}", why=self._broken_off[1])
                 return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         except gp.GPhoto2Error as error:
             self.close()
-            problem = f"the camera did not take the picture: {_words(error)}"
+            problem = _("the camera did not take the picture: {error}", error=_words(error))
             return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
         card_folder, name = where
         on_card = f"{card_folder.rstrip('/')}/{name}"
@@ -104,7 +110,7 @@ class TetherTrigger(Trigger):
             return _not_fetched(_words(error), on_card)
         stored = store(self._folder, f"picture-{attempt:04d}{ending}", content)
         if stored.path is None:
-            problem = f"taken, but not stored: {stored.problem}"
+            problem = _("taken, but not stored: {why}", why=stored.problem)
             return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
         return Fired(NAME, stored.path, stored.problem, on_card=on_card, trouble=stored.trouble)
 
@@ -154,7 +160,7 @@ class TetherTrigger(Trigger):
 
 
 def _not_fetched(why: str, on_card: str) -> Fired:
-    problem = f"taken, but not fetched from the camera: {why}"
+    problem = _("taken, but not fetched from the camera: {why}", why=why)
     return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
 
 

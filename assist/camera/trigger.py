@@ -8,6 +8,7 @@ from typing import Protocol
 
 from assist.base.images import ColourImage
 from assist.base.trouble import Trouble
+from assist.base.words import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +72,8 @@ class Trigger(Protocol):
         Called on another thread than `fire`. `problem` says that it has not, in one line.
         """
         del attempt
-        return Fired(
-            self.name, None, f"{problem}; what came of it is not known", trouble=Trouble.HANGS
-        )
+        problem = _("{problem}; what came of it is not known", problem=problem)
+        return Fired(self.name, None, problem, trouble=Trouble.HANGS)
 
     def close(self) -> None:
         """Let go of the camera or whatever it holds; safe to call twice."""

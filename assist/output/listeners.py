@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from assist.base.closing import Closing
+from assist.base.words import _
 from assist.guidance.message import Message
 
 
@@ -54,7 +55,13 @@ class Listeners(Closing):
                 listener.hear(message)
             except Exception as error:  # a bug in one must not end the run
                 self._hearing.remove(listener)
-                self._note(f"{type(listener).__name__} failed and is left out: {error}")
+                self._note(
+                    _(
+                        "{part} failed and is left out: {error}",
+                        part=type(listener).__name__,
+                        error=error,
+                    )
+                )
 
     def close(self) -> None:
         """Close each of them, even if another fails to."""

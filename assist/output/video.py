@@ -13,6 +13,7 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import _
 
 _BUFFERS = 4
 _LEAST_FREE_BYTES = 32 * 2**20
@@ -40,13 +41,20 @@ class VideoOutput:
         self, path: Path, size_px: tuple[int, int], rate_hz: float, hurried: bool = False
     ) -> None:
         if path.suffix.lower() != ".mp4":
-            raise UserError(f"output {path}: the name must end in .mp4")
+            raise UserError(_("output {path}: the name must end in .mp4", path=path))
         if not path.parent.is_dir():
-            raise UserError(f"output {path}: folder {path.parent} does not exist")
+            raise UserError(
+                _("output {path}: folder {folder} does not exist", path=path, folder=path.parent)
+            )
         if (free := _free_bytes(path.parent)) < _LEAST_FREE_BYTES:
             raise UserError(
-                f"output {path}: only {free / 2**20:.0f} MB are free there, "
-                f"{_LEAST_FREE_BYTES // 2**20} MB are the least: make room, or leave --output out"
+                _(
+                    "output {path}: only {free} MB are free there, {least} MB are the least: make "
+                    "room, or leave --output out",
+                    path=path,
+                    free=round(free / 2**20),
+                    least=_LEAST_FREE_BYTES // 2**20,
+                )
             )
         self._path = path
         self._part = path.with_name(f".{path.stem}.part.mp4")
@@ -55,10 +63,10 @@ class VideoOutput:
             str(self._part), cv2.VideoWriter.fourcc(*"mp4v"), rate_hz, size_px
         )
         if not self._writer.isOpened():
-            raise UserError(f"output {path} cannot be written: check the folder and the disk")
+            raise UserError(_cannot_be_written(path))
         width, height = size_px
         self._free: queue.Queue[ColourImage] = queue.Queue()
-        for _ in range(_BUFFERS):
+        for _buffer in range(_BUFFERS):
             self._free.put(np.empty((height, width, 3), np.uint8))
         self._full: queue.Queue[tuple[ColourImage, int] | None] = queue.Queue()
         self._began_s: float | None = None
@@ -84,7 +92,7 @@ class VideoOutput:
             buffer = self._free.get(timeout=_HURRY_S if self._hurried else _STUCK_S)
         except queue.Empty:
             if not self._hurried or time.monotonic() - self._taken_s > _STUCK_S:
-                self.trouble = "the disk does not answer"
+                self.trouble = _("the disk does not answer")
             return
         self._taken_s = time.monotonic()
         self._written = due
@@ -98,12 +106,12 @@ class VideoOutput:
             if self._next_look <= 0 and not self.trouble:
                 self._next_look = _LOOK_EVERY
                 if _free_bytes(self._part.parent) < _LEAST_FREE_BYTES:
-                    self.trouble = "the disk is full"
+                    self.trouble = _("the disk is full")
             try:
-                for _ in range(0 if self.trouble else copies):
+                for _copy in range(0 if self.trouble else copies):
                     self._writer.write(buffer)
             except cv2.error:
-                self.trouble = "a picture could not be encoded"
+                self.trouble = _("a picture could not be encoded")
             self._free.put(buffer)
         self._writer.release()
 
@@ -123,22 +131,30 @@ class VideoOutput:
         if self._done:
             return
         if not self._finish():
-            raise UserError(f"output {self._path} cannot be finished: the disk does not answer")
+            raise UserError(
+                _("output {path} cannot be finished: the disk does not answer", path=self._path)
+            )
         if self._written == 0 or not self._part.exists():
             self._part.unlink(missing_ok=True)
             return
         if not _is_video(self._part):
             self._part.unlink(missing_ok=True)
-            raise UserError(f"output {self._path} cannot be written: check the folder and the disk")
+            raise UserError(_cannot_be_written(self._path))
         try:
             self._part.replace(self._path)
         except OSError as error:
-            raise UserError(f"output {self._path} cannot be written: {error.strerror}") from error
+            raise UserError(
+                _("output {path} cannot be written: {error}", path=self._path, error=error.strerror)
+            ) from error
 
     def abandon(self) -> None:
         """Stop and remove what was written so far."""
         if self._finish():
             self._part.unlink(missing_ok=True)
+
+
+def _cannot_be_written(path: Path) -> str:
+    return _("output {path} cannot be written: check the folder and the disk", path=path)
 
 
 def _free_bytes(folder: Path) -> int:

@@ -8,6 +8,7 @@ import numpy as np
 from assist.base.closing import Closing
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import _
 
 _TITLE = "Self-portrait assistant"
 _LOOK_EVERY = 15
@@ -46,7 +47,7 @@ class PreviewWindow(Closing):
                 cv2.moveWindow(_TITLE, *at_px)
             cv2.waitKey(_SETTLING_MS)
         except cv2.error as error:
-            raise UserError("no window can be opened here: use --no-window") from error
+            raise UserError(_("no window can be opened here: use --no-window")) from error
         self._full = False
         self._shown = False
         self._gone = False

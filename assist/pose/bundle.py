@@ -20,6 +20,7 @@ import platformdirs
 from assist.base.errors import UserError
 from assist.base.files import write_whole
 from assist.base.reading import read_bytes, size_of
+from assist.base.words import N_, _
 
 DETECTOR = "pose_detector.tflite"
 LANDMARKER = "pose_landmarks_detector.tflite"
@@ -32,7 +33,7 @@ _IN_THE_WHEEL = {
     LANDMARKER: ("modules/pose_landmark/pose_landmark_full.tflite", 0.0, 255.0),
 }
 _MOST_BYTES = 200_000_000
-_NO_MODEL = (
+_NO_MODEL = N_(
     "no pose model: the installed mediapipe carries none; install mediapipe==0.10.21, "
     "or give a pose landmarker bundle with --pose-model FILE"
 )
@@ -57,11 +58,16 @@ def load_bundle(given: Path | None = None) -> bytes:
     Raises UserError when the user's file is not a bundle or when there is nothing to build from.
     """
     if given is not None:
-        size_of(given, f"pose model {given}", _MOST_BYTES)
+        size_of(given, _("pose model {path}", path=given), _MOST_BYTES)
         if not is_bundle(given):
             raise UserError(
-                f"pose model {given} is not a pose landmarker bundle (a .task file holding "
-                f"{DETECTOR} and {LANDMARKER})"
+                _(
+                    "pose model {path} is not a pose landmarker bundle (a .task file holding "
+                    "{one} and {other})",
+                    path=given,
+                    one=DETECTOR,
+                    other=LANDMARKER,
+                )
             )
         return _read(given)
     cached = _cached_path()
@@ -75,7 +81,7 @@ def load_bundle(given: Path | None = None) -> bytes:
 
 
 def _read(path: Path) -> bytes:
-    return read_bytes(path, f"pose model {path}", _MOST_BYTES)
+    return read_bytes(path, _("pose model {path}", path=path), _MOST_BYTES)
 
 
 def _cached_path() -> Path:
@@ -90,16 +96,16 @@ def build_bundle() -> bytes:
     """
     spec = importlib.util.find_spec("mediapipe")
     if spec is None or not spec.submodule_search_locations:
-        raise UserError(_NO_MODEL)
+        raise UserError(_(_NO_MODEL))
     root = Path(spec.submodule_search_locations[0])
     if not all((root / inside).is_file() for inside, _, _ in _IN_THE_WHEEL.values()):
-        raise UserError(_NO_MODEL)
+        raise UserError(_(_NO_MODEL))
     try:
         from mediapipe.tasks.python.metadata.metadata_writers.metadata_writer import (  # noqa: PLC0415
             MetadataWriter,
         )
     except ImportError as error:
-        raise UserError(_NO_MODEL) from error
+        raise UserError(_(_NO_MODEL)) from error
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
         for name, (inside, mean, deviation) in _IN_THE_WHEEL.items():

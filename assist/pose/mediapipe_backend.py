@@ -21,6 +21,7 @@ from assist.base.errors import UserError
 from assist.base.images import ColourImage
 from assist.base.signals import held
 from assist.base.system import cores
+from assist.base.words import _
 from assist.pose import Pose, PoseDetector
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
@@ -80,10 +81,13 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         try:
             self._landmarker: Any = self._load()
         except (RuntimeError, ValueError) as error:
-            named = "the installed mediapipe's" if model is None else str(model)
+            named = _("the installed mediapipe's") if model is None else str(model)
             raise UserError(
-                f"pose model {named} cannot be loaded, it is damaged or of another kind: "
-                f"{str(error).splitlines()[0][:120]}"
+                _(
+                    "pose model {path} cannot be loaded, it is damaged or of another kind: {error}",
+                    path=named,
+                    error=str(error).splitlines()[0][:120],
+                )
             ) from error
         self._image_class = mediapipe.Image
         self._srgb = mediapipe.ImageFormat.SRGB

@@ -16,6 +16,7 @@ from assist.base.errors import UserError
 from assist.base.files import printable
 from assist.base.images import ColourImage
 from assist.base.trouble import Notices, Trouble, of_recording, of_writing
+from assist.base.words import _
 from assist.camera.background import BackgroundTrigger, Done
 from assist.camera.trigger import Fired, Trigger
 from assist.guidance.assistant import Moment
@@ -113,7 +114,7 @@ class PictureTaking:
             given = moment.frame.picture if picture is None else picture
             self._trigger.fire(given, number, ticket)
         else:
-            missing = "no picture came from the feed"
+            missing = _("no picture came from the feed")
             fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
             self._finish(Done(ticket, fired), now_s)
 
@@ -184,7 +185,7 @@ class PictureTaking:
                 self._session.append(attempt)
             except OSError as error:
                 self._notices.tell(of_recording(error))
-                problem = f"the record could not be written: {error.strerror}"
+                problem = _("the record could not be written: {error}", error=error.strerror)
                 problems = "; ".join(p for p in (attempt.problem, problem) if p)
                 attempt = attempt.model_copy(update={"problem": problems})
         self._taken.attempts.append(attempt)

@@ -8,13 +8,14 @@ from typing import Any
 
 from assist.base.errors import UserError
 from assist.base.files import write_whole
+from assist.base.words import _
 
 
 def _code(link: str) -> Any:
     try:
         import segno  # noqa: PLC0415
     except ImportError as error:
-        raise UserError("--share needs: pip install 'self-portrait-assist[share]'") from error
+        raise UserError(_("--share needs: pip install 'self-portrait-assist[share]'")) from error
     return segno.make(link, error="m", micro=False)
 
 
@@ -29,7 +30,7 @@ def save(link: str, path: Path) -> None:
     """Write it as PNG or SVG, by the file's ending; UserError for any other."""
     kind = path.suffix.lower().removeprefix(".")
     if kind not in ("png", "svg"):
-        raise UserError(f"--share-qr {path}: the file must end in .png or .svg")
+        raise UserError(_("--share-qr {path}: the file must end in .png or .svg", path=path))
     memory = io.BytesIO()
     _code(link).save(memory, kind=kind, scale=10, border=4)
     write_whole(path, memory.getvalue())

@@ -28,6 +28,7 @@ from aiohttp import web
 from assist.base.errors import UserError
 from assist.base.html import text
 from assist.base.images import ColourImage
+from assist.base.words import _
 from assist.output.phone.addresses import outward_address
 from assist.output.phone.guard import HEADERS, own_hosts, refusal
 from assist.output.phone.look import theme_rules
@@ -105,14 +106,20 @@ class ShareServer:
         if not self._ready.wait(_START_S):
             self.close()
             raise UserError(
-                f"the second screen did not start within {_START_S:g} s: try again, or leave "
-                "--share out"
+                _(
+                    "the second screen did not start within {seconds} s: try again, or leave "
+                    "--share out",
+                    seconds=round(_START_S),
+                )
             )
         if self._failure is not None:
             self.close()
             raise UserError(
-                f"the second screen cannot be started: {self._failure!r}; leave --share out to go "
-                "on without it"
+                _(
+                    "the second screen cannot be started: {error}; leave --share out to go on "
+                    "without it",
+                    error=repr(self._failure),
+                )
             ) from self._failure
 
     @property
@@ -172,8 +179,8 @@ class ShareServer:
             self._loop.close()
             self._ready.set()
         if self._serving and not self._closing:
-            why = "" if self._failure is None else f": {self._failure!r}"
-            self._ended(f"the second screen has ended{why}")
+            line = _("the second screen has ended")
+            self._ended(line if self._failure is None else f"{line}: {self._failure!r}")
 
     async def _main(self) -> None:
         self._over = asyncio.Event()
@@ -356,23 +363,36 @@ def _listen(address: str, port: int) -> socket.socket:
         ip = ipaddress.ip_address("127.0.0.1" if address == "localhost" else address)
     except ValueError as error:
         raise UserError(
-            f"--share-address {address!r}: give an IP address of this machine"
+            _(
+                "--share-address {address}: give an IP address of this machine",
+                address=repr(address),
+            )
         ) from error
     family = socket.AF_INET6 if ip.version == 6 else socket.AF_INET
     try:
         return socket.create_server((str(ip), port), family=family)
     except (OSError, OverflowError) as error:
-        why = str(error.strerror) if isinstance(error, OSError) else "no such port"
+        why = str(error.strerror) if isinstance(error, OSError) else _("no such port")
         why = why.partition(" (while")[0]  # the address is told in the line already
-        raise UserError(f"cannot listen at {ip}, port {port}: {why}; {_mend(error)}") from error
+        raise UserError(
+            _(
+                "cannot listen at {address}, port {port}: {why}; {mend}",
+                address=ip,
+                port=port,
+                why=why,
+                mend=_mend(error),
+            )
+        ) from error
 
 
 def _mend(error: OSError | OverflowError) -> str:
     """What to give instead of an address or port that cannot be listened at."""
     if getattr(error, "errno", None) != errno.EADDRNOTAVAIL:
-        return "give another --share-port, or 0 for any free one"
+        return _("give another --share-port, or 0 for any free one")
     own = outward_address()
-    return "give an address of this machine" + (f", such as {own}" if own else "")
+    if not own:
+        return _("give an address of this machine")
+    return _("give an address of this machine, such as {address}", address=own)
 
 
 def _page_file(name: str, texts: Mapping[str, str], settings: Mapping[str, object]) -> bytes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from assist.base.errors import UserError
+from assist.base.words import _
 
 CAP_DBFS = -6.0
 """No sample is ever above this, whatever the volume and whatever sounds at once."""
@@ -18,7 +19,7 @@ DEFAULT_VOLUME = 70
 def check_volume(percent: int) -> int:
     """The volume itself; UserError unless it is from 0 to 100."""
     if not 0 <= percent <= 100:
-        raise UserError(f"--volume must be from 0 to 100, not {percent}")
+        raise UserError(_("--volume must be from 0 to 100, not {value}", value=percent))
     return percent
 
 

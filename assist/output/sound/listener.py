@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 
+from assist.base.words import _
 from assist.guidance.message import Message
 from assist.output.sound import level
 from assist.output.sound.cues import CueMaker
@@ -46,7 +47,7 @@ class Tones:
             self._renderer = Renderer(rate_hz(), volume_percent, time.monotonic, hushed)
             self._stream = open_stream(self._render, self._renderer.rate_hz)
         except NoSoundError as error:
-            note(f"no sound: {error}; the run goes on without")
+            note(_("no sound: {error}; the run goes on without", error=error))
 
     def hear(self, message: Message) -> None:
         """Sound this from now on."""
@@ -54,7 +55,7 @@ class Tones:
             return
         if not self._stream.alive or self._unasked():
             self._let_go()
-            self._note("no sound: the device has gone; the run goes on without")
+            self._note(_("no sound: the device has gone; the run goes on without"))
             return
         cue = self._cues.cue(message.moment.guidance)
         self._renderer.tell(cue, message.countdown, message.in_trouble)

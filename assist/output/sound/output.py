@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from assist.base.words import _
 from assist.output.sound.renderer import Samples
 
 LATENCY_S = 0.1
@@ -35,7 +36,7 @@ def device_rate_hz() -> int:
     try:
         return round(float(library.query_devices(kind="output")["default_samplerate"]))
     except (library.PortAudioError, ValueError) as error:
-        raise NoSoundError("there is no output device") from error
+        raise NoSoundError(_("there is no output device")) from error
 
 
 class Loudspeaker:
@@ -85,10 +86,10 @@ def _library() -> Any:
     try:
         import sounddevice  # noqa: PLC0415
     except ImportError as error:
-        raise NoSoundError("the package sounddevice is not installed") from error
+        raise NoSoundError(_("the package sounddevice is not installed")) from error
     except OSError as error:
         raise NoSoundError(
-            "the PortAudio library is missing (Debian and Ubuntu: apt install libportaudio2)"
+            _("the PortAudio library is missing (Debian and Ubuntu: apt install libportaudio2)")
         ) from error
     return sounddevice
 

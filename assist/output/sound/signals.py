@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 
 from assist.base.closing import Closing
+from assist.base.words import _
 from assist.output.sound import level
 from assist.output.sound.figures import BEGIN, END, Note
 from assist.output.sound.output import (
@@ -37,7 +38,7 @@ class Signals(Closing):
             self._renderer = Renderer(rate_hz(), volume_percent)
             self._stream = open_stream(self._renderer.render, self._renderer.rate_hz)
         except NoSoundError as error:
-            note(f"no sound: {error}; watch the screen")
+            note(_("no sound: {error}; watch the screen", error=error))
 
     def begin(self) -> None:
         """Two notes up."""

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from assist.base.system import System, here
+from assist.base.words import _
 from assist.output.sound import level
 
 WORDS_A_MINUTE = 185
@@ -75,26 +76,29 @@ class ProgramEngine:
                 errors="replace",
             )
         except OSError as error:
-            raise NoSpeechError(f"{command[0]} does not run: {error.strerror}") from error
+            raise NoSpeechError(
+                _("{program} does not run: {error}", program=command[0], error=error.strerror)
+            ) from error
         self._stopped = False
         self._running = running
         if self._closed:  # closed while it was starting
             self.stop()
         try:
-            _, said = running.communicate(
+            _out, said = running.communicate(
                 sentence + "\n" if self._feed else None, timeout=self._longest_s
             )
         except subprocess.TimeoutExpired as error:
             running.kill()
             running.communicate()
-            raise NoSpeechError(f"{command[0]} hangs") from error
+            raise NoSpeechError(_("{program} hangs", program=command[0])) from error
         finally:
             self._running = None
         last = said.strip().splitlines()[-1] if said.strip() else ""
         # espeak-ng without a sound device prints an error and yet ends with 0.
         failed = running.returncode > 0 or last.lower().startswith("error")
         if failed and not self._stopped:
-            raise NoSpeechError(f"{command[0]}: {last or f'exit code {running.returncode}'}")
+            last = last or _("exit code {code}", code=running.returncode)
+            raise NoSpeechError(f"{command[0]}: {last}")
 
     def stop(self) -> None:
         """Break off what is being said, if anything."""
@@ -211,7 +215,7 @@ def find_program(system: System) -> tuple[str, str]:
     for name in (*own, "espeak-ng", "espeak", "spd-say"):
         if program := system.which(name):
             return name, program
-    raise NoSpeechError("no speech engine found (Debian and Ubuntu: apt install espeak-ng)")
+    raise NoSpeechError(_("no speech engine found (Debian and Ubuntu: apt install espeak-ng)"))
 
 
 def check_voice(name: str, program: str, language: str) -> None:
@@ -227,11 +231,11 @@ def check_voice(name: str, program: str, language: str) -> None:
     }.get(name, [program, "-q", "-v", language, "--", "1"])  # -q: say nothing
     said = _said_by(ask)
     if said is None:
-        raise NoSpeechError(f"{name} does not run, or hangs")
+        raise NoSpeechError(_("{program} does not run, or hangs", program=name))
     said = said.strip()
     if name in ("say", "powershell"):
         if said in ("", "0"):
-            raise NoSpeechError(f"{name} lists no voice")
+            raise NoSpeechError(_("{program} lists no voice", program=name))
     elif said:  # a missing voice is told, and is the only output
         raise NoSpeechError(f"{name}: {said.splitlines()[0]}")
 

@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 
+from assist.base.words import _
 from assist.guidance.message import Message
 from assist.output.speech.engines import Engine, NoSpeechError
 from assist.output.speech.talk import Talk
@@ -74,7 +75,7 @@ class Speech:
                 engine.say(sentence)
         except NoSpeechError as error:
             if not self._over:
-                self._note(f"no speech: {error}; the run goes on without")
+                self._note(_("no speech: {error}; the run goes on without", error=error))
         finally:
             self._over = True
             self._speaking = False

@@ -10,6 +10,7 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
+from assist.base.words import N_, _
 from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.feed.image_folder import read_picture
 from assist.pose import Pose, PoseDetector
@@ -21,7 +22,7 @@ from assist.session.folder import Attempt
 from assist.setup.set_up import SetUp
 from optics.sensor import Sensor
 
-_OTHER_VIEW = " (the camera's own is another view than this feed's, which has its own lens)"
+_OTHER_VIEW = N_("(the camera's own is another view than this feed's, which has its own lens)")
 _BEYOND = (90, 90, 90)
 """Where the feed shows more than the camera's picture does."""
 
@@ -92,7 +93,13 @@ class Earlier:
 def check(folder: Path) -> None:
     """Raises UserError where the folder is no session."""
     if not session.is_session(folder):
-        raise UserError(f"{folder} is not a session: it holds no {session.SET_UP_FILE}")
+        raise UserError(
+            _(
+                "{folder} is not a session: it holds no {file}",
+                folder=folder,
+                file=session.SET_UP_FILE,
+            )
+        )
 
 
 def choose(folder: Path, number: int | None, *, own_lens: bool) -> Kept:
@@ -111,17 +118,18 @@ def choose(folder: Path, number: int | None, *, own_lens: bool) -> Kept:
     usable = {n: kept for n, kept in having.items() if not (own_lens and kept.of_camera)}
     if number is not None:
         if number not in usable:
-            why = _OTHER_VIEW if number in having else ""
-            raise UserError(f"session {folder} has no picture of attempt {number}{why}")
+            line = _(
+                "session {folder} has no picture of attempt {number}", folder=folder, number=number
+            )
+            raise UserError(f"{line} {_(_OTHER_VIEW)}" if number in having else line)
         return usable[number]
     attempts = [kept.attempt for kept in usable.values()]
     best = best_attempt(attempts, best_pictures(review.pictures))
     best = best or (attempts[-1] if attempts else None)
     if best is None:
-        why = (
-            _OTHER_VIEW if having else f" (assist review --session {folder} brings the camera's in)"
-        )
-        raise NothingToShowError(f"session {folder} holds no picture to repeat{why}")
+        line = _("session {folder} holds no picture to repeat", folder=folder)
+        why = _("(assist review --session {folder} brings the camera's in)", folder=folder)
+        raise NothingToShowError(f"{line} {_(_OTHER_VIEW) if having else why}")
     return usable[best.attempt]
 
 
@@ -153,7 +161,7 @@ def load(kept: Kept, set_up: SetUp, detector: PoseDetector) -> Earlier:
     """
     picture = read_picture(kept.path)
     if picture is None:
-        raise NothingToShowError(f"picture {kept.path} cannot be read")
+        raise NothingToShowError(_("picture {path} cannot be read", path=kept.path))
     poses = detector.detect(picture, 0.0) or []
     pose = poses[0] if poses else None
     if not kept.of_camera:
