@@ -14,16 +14,29 @@ Conventions, once for the whole package:
   ordinary value of a distance.
 """
 
+from optics.camera import PinholeCamera
 from optics.checks import ImpossibleValueError
+from optics.exposure import stops_between
 from optics.focus_zone import FocusZone, ZoneProbabilities
-from optics.lens import DepthOfField, blur_diameter_m, depth_of_field, hyperfocal_m
+from optics.lens import (
+    DepthOfField,
+    blur_diameter_m,
+    depth_of_field,
+    f_number_for_blur,
+    f_number_for_limits,
+    hyperfocal_m,
+)
 
 __all__ = [
     "DepthOfField",
     "FocusZone",
     "ImpossibleValueError",
+    "PinholeCamera",
     "ZoneProbabilities",
     "blur_diameter_m",
     "depth_of_field",
+    "f_number_for_blur",
+    "f_number_for_limits",
     "hyperfocal_m",
+    "stops_between",
 ]
