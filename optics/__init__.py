@@ -20,28 +20,48 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from optics.camera import PinholeCamera
     from optics.checks import ImpossibleValueError
+    from optics.exposure import stops_between
     from optics.focus_zone import FocusZone, ZoneProbabilities
-    from optics.lens import DepthOfField, blur_diameter_m, depth_of_field, hyperfocal_m
+    from optics.lens import (
+        DepthOfField,
+        blur_diameter_m,
+        depth_of_field,
+        f_number_for_blur,
+        f_number_for_limits,
+        focus_distance_for_limits_m,
+        hyperfocal_m,
+    )
 
 _WHERE = {
     "DepthOfField": "lens",
     "FocusZone": "focus_zone",
     "ImpossibleValueError": "checks",
+    "PinholeCamera": "camera",
     "ZoneProbabilities": "focus_zone",
     "blur_diameter_m": "lens",
     "depth_of_field": "lens",
+    "f_number_for_blur": "lens",
+    "f_number_for_limits": "lens",
+    "focus_distance_for_limits_m": "lens",
     "hyperfocal_m": "lens",
+    "stops_between": "exposure",
 }
 
 __all__ = [
     "DepthOfField",
     "FocusZone",
     "ImpossibleValueError",
+    "PinholeCamera",
     "ZoneProbabilities",
     "blur_diameter_m",
     "depth_of_field",
+    "f_number_for_blur",
+    "f_number_for_limits",
+    "focus_distance_for_limits_m",
     "hyperfocal_m",
+    "stops_between",
 ]
 
 

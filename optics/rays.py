@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from optics.checks import FloatArray
@@ -21,3 +23,12 @@ def rotation_to_ray(direction: FloatArray) -> FloatArray:
             [-x, -y, z],
         ]
     )
+
+
+def straight_down(tilt_rad: float, roll_rad: float = 0.0) -> FloatArray:
+    """(3,) unit vector straight down in the frame of a camera that is held so.
+
+    tilt_rad: downwards from level.   roll_rad: clockwise, as seen from behind the camera.
+    """
+    c = math.cos(tilt_rad)
+    return np.array([c * math.sin(roll_rad), c * math.cos(roll_rad), math.sin(tilt_rad)])

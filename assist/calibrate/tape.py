@@ -17,14 +17,13 @@ import numpy as np
 
 from assist.base.errors import UserError
 from assist.base.words import _
-from assist.distance.cues.ground import CameraPlacement
 from assist.distance.head import HEAD_POINTS_M, head_axes
 from assist.distance.observation import LEAST_VISIBILITY
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
-from optics.rays import rotation_to_ray
+from optics.rays import rotation_to_ray, straight_down
 
 Measured = Literal["floor", "face", "axis"]
 
@@ -81,7 +80,7 @@ class Attitude:
 
 def _horizontal(tilt_rad: float, roll_rad: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Unit vectors ahead, to the right and down, of level ground in the camera's frame."""
-    down = CameraPlacement(1.0, tilt_rad, roll_rad).down
+    down = straight_down(tilt_rad, roll_rad)
     ahead = (np.array([0.0, 0.0, 1.0]) - math.sin(tilt_rad) * down) / math.cos(tilt_rad)
     return ahead, np.cross(down, ahead), down
 

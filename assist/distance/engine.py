@@ -12,7 +12,6 @@ from assist.distance.body_error import BodyError
 from assist.distance.childlike import HeadAgainstBody
 from assist.distance.cues import Cue, joint_fit, rigid_fit
 from assist.distance.cues.face import FaceCue
-from assist.distance.cues.ground import CameraPlacement, FeetOnGround
 from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JOINTS, JointFit, JointFitter
 from assist.distance.cues.segments import Segments
@@ -52,9 +51,6 @@ class ErrorModel:
 class DistanceEngine:
     """Measures one known person through one known camera, picture by picture.
 
-    cheap: leave out the joint fit and use the rigid fit alone; about a third of the time, and
-        errors larger by about half.
-    placement: height and tilt of the camera where they are known; adds the ground as a cue.
     focal_sd: relative error of the camera's focal length; all distances follow it one to one.
     Remembers which way the person faces; use one engine per person, or `forget` in between.
     """
@@ -64,8 +60,6 @@ class DistanceEngine:
         camera: PinholeCamera,
         person: Person,
         *,
-        placement: CameraPlacement | None = None,
-        cheap: bool = False,
         errors: ErrorModel | None = None,
         focal_sd: float = 0.0,
     ) -> None:
@@ -73,9 +67,8 @@ class DistanceEngine:
         self._focal_sd = focal_sd
         self._person = person
         self._errors = errors or ErrorModel()
-        self._fitter = None if cheap else JointFitter()
-        self._checks: tuple[Cue, ...] = () if cheap else (StandingHeight(), Segments())
-        self._ground = None if placement is None else FeetOnGround(placement)
+        self._fitter = JointFitter()
+        self._checks: tuple[Cue, ...] = (StandingHeight(), Segments())
         self._begin()
         self._time_s = 0.0
 
@@ -123,8 +116,6 @@ class DistanceEngine:
         placed = rigid_fit.fit(seen)
         if isinstance(placed, CueAbsent):
             return placed
-        if self._fitter is None:
-            return self._report(seen, placed.landmarks_m, placed, None)
         try:
             fitted = self._fitter.fit(seen, placed.landmarks_m)
         except np.linalg.LinAlgError:
@@ -133,14 +124,13 @@ class DistanceEngine:
             fitted.joints_m.mean(axis=0) - placed.landmarks_m[JOINTS].mean(axis=0)
         )
         landmarks_m[JOINTS] = fitted.joints_m
-        return self._report(seen, landmarks_m, placed, fitted)
+        return self._report(seen, landmarks_m, fitted)
 
     def _report(
         self,
         seen: Observation,
         landmarks_m: FloatArray,
-        placed: rigid_fit.RigidFit,
-        fitted: JointFit | None,
+        fitted: JointFit,
     ) -> BodyDistance | CueAbsent:
         z = landmarks_m[:, 2]
         hips_m = float(z[Landmark.LEFT_HIP] + z[Landmark.RIGHT_HIP]) / 2
@@ -148,10 +138,7 @@ class DistanceEngine:
         if min(hips_m, eyes_m) <= 0:
             return CueAbsent(rigid_fit.NAME, "the fit puts the person behind the camera")
         e, scale_sd = self._errors, self._shape.scale_sd
-        if fitted is None:
-            formal_m, name = placed.relative_formal_sd * eyes_m, rigid_fit.NAME
-        else:
-            formal_m, name = fitted.eyes_sd_m, joint_fit.NAME
+        formal_m, name = fitted.eyes_sd_m, joint_fit.NAME
         lasting = math.hypot(e.folded * seen.folded, 0.0 if seen.steady else e.slip)
         if not seen.face_seen:
             lasting = math.hypot(lasting, e.back)
@@ -171,8 +158,6 @@ class DistanceEngine:
             self._compare(self._head, further[-1], main, seen)
             if isinstance(further[-1], CueAbsent) and not seen.hips_seen:
                 return CueAbsent(name, "a back or profile without hips: show face or hips")
-        if self._ground is not None:
-            further.append(self._ground.read(seen))
         checks = [cue.read(seen) for cue in self._checks]
         # A source that contradicts the first one is left out: so that is the surest.
         sources = sorted(

@@ -2,7 +2,7 @@
 
 Cues that read the same landmarks tell the same thing twice: their mean is no better than the best
 of them, and two that agree may be wrong together. So the answer comes from the *sources*: the one
-landmark cue that uses most of the picture, and any cue that rests on something else (the ground).
+landmark cue that uses most of the picture, and the face or head, which rest on another size.
 The other landmark cues are *checks*. They do not move the answer; where they disagree by more than
 their own errors explain, somebody's error is understated, and the answer's is widened.
 """

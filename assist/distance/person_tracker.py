@@ -137,7 +137,7 @@ class _Track:
 
 
 class PersonFollower:
-    """Keeps to one person; locks on the first seen, the largest, or the one told by `choose`."""
+    """Keeps to one person; locks on the first seen, or on the largest."""
 
     def __init__(self, choice: Choice = "first") -> None:
         self._choice = choice
@@ -149,19 +149,6 @@ class PersonFollower:
         self._others: list[_Track] = []
         self._unsure_since_s: float | None = None
         self._way: deque[tuple[float, FloatArray]] = deque()
-
-    def choose(self, poses: Sequence[Pose], x_px: float, y_px: float, time_s: float) -> Followed:
-        """Follow whoever is nearest to a point of the picture, as when the user pointed there."""
-        self.forget()
-        if not poses:
-            return Followed(None, False)
-        places = [_Place.of(p) for p in poses]
-        point = np.array([x_px, y_px])
-        index = int(np.argmin([_length(p.middle - point) for p in places]))
-        self._lock(places, index, time_s)
-        assert self._mine is not None
-        self._mine.pictures = _KNOWN_AFTER
-        return Followed(index, True, True)
 
     def follow(self, poses: Sequence[Pose], time_s: float) -> Followed:
         """Find the person among the poses of the next picture."""

@@ -118,7 +118,11 @@ def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
 
 @pytest.mark.parametrize(
     ("cause", "told"),
-    [*((cause, True) for cause in sorted(MOVEMENT, key=str)), (Cause.FRONT_FOCUS, False), (Cause.NONE, False)],
+    [
+        *((cause, True) for cause in sorted(MOVEMENT, key=str)),
+        (Cause.FRONT_FOCUS, False),
+        (Cause.NONE, False),
+    ],
 )
 def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
     folder = session(tmp_path)

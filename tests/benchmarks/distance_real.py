@@ -22,7 +22,6 @@ import numpy as np
 
 from assist.calibrate.mark import Mark, MarkPicture, learn
 from assist.distance import BodyDistance
-from assist.distance.cues.ground import CameraPlacement
 from assist.distance.engine import DistanceEngine
 from assist.distance.tracking import DistanceTracker
 from assist.pose import Pose
@@ -60,15 +59,6 @@ class Footage:
         self.truth: list[Truth] = [truth_for(k, self.views, self.poses) for k in range(4)]
         self.frames = len(self.poses[0])
 
-    def placement(self, k: int) -> CameraPlacement:
-        """Height, tilt and roll of a camera over the platform, from the calibration."""
-        view = self.views[k]
-        position = -view.rotation.T @ view.shift
-        down = view.rotation @ np.array([0.0, 0.0, -1.0])
-        return CameraPlacement(
-            position[2], float(np.arcsin(down[2])), float(np.arctan2(down[0], down[1]))
-        )
-
     def marks(self, k: int, frames: range) -> list[MarkPicture]:
         """The pictures of one camera, the axis's depth known, as for `calibrate mark`."""
         return [
@@ -95,14 +85,9 @@ class Footage:
         return eyes, hips
 
 
-def engine_measure(
-    footage: Footage, people: list[Person], *, cheap: bool = False, placed: bool = False
-) -> Measure:
-    """The engine picture by picture, a person for each camera; `placed`: ground known."""
-    engines = [
-        DistanceEngine(v.camera, p, cheap=cheap, placement=footage.placement(k) if placed else None)
-        for k, (v, p) in enumerate(zip(footage.views, people, strict=True))
-    ]
+def engine_measure(footage: Footage, people: list[Person]) -> Measure:
+    """The engine picture by picture, a person for each camera."""
+    engines = [DistanceEngine(v.camera, p) for v, p in zip(footage.views, people, strict=True)]
 
     def measure(k: int, f: int, pose: Pose) -> tuple[float, float, float, float] | None:
         found = engines[k].measure(pose, f / FRAMES_PER_SECOND)
@@ -139,9 +124,9 @@ def baseline_measure(footage: Footage, way: Callable[..., tuple[float, float] | 
     return measure
 
 
-def milliseconds(footage: Footage, person: Person, *, cheap: bool = False) -> float:
+def milliseconds(footage: Footage, person: Person) -> float:
     """Median time of engine and tracker for a picture."""
-    engine = DistanceEngine(footage.views[0].camera, person, cheap=cheap)
+    engine = DistanceEngine(footage.views[0].camera, person)
     tracker = DistanceTracker()
     spent = []
     for f, pose in enumerate(footage.poses[0]):
@@ -185,10 +170,6 @@ def main() -> None:
          baseline_measure(footage, baselines.perspective_n_point), everything, False),
         ("nothing known of the person", engine_measure(footage, [Person()] * 4), everything, True),
         ("stature known", engine_measure(footage, stature), everything, True),
-        ("stature known, height and tilt of the camera too",
-         engine_measure(footage, stature, placed=True), everything, True),
-        ("stature known, cheap setting",
-         engine_measure(footage, stature, cheap=True), everything, True),
         ("calibrated on the first half, judged on the second",
          engine_measure(footage, calibrated), second, True),
         ("the same, tracked", tracked_measure(footage, calibrated), second, True),
@@ -225,8 +206,8 @@ def main() -> None:
         "Wrong: part of all picture-and-zone pairs called in focus with at least 90 % confidence "
         "though the eyes were outside; missed: part of the pairs with the eyes in the middle half "
         "of the zone (\N{PLUS-MINUS SIGN}12 % of the distance) not called so.\n\n"
-        f"Time of engine and tracker for a picture: {milliseconds(footage, stature[0]):.1f} ms, "
-        f"cheap setting {milliseconds(footage, stature[0], cheap=True):.1f} ms ({machine()}).\n"
+        f"Time of engine and tracker for a picture: {milliseconds(footage, stature[0]):.1f} ms "
+        f"({machine()}).\n"
     )
     keep("distance_real", text)
     if options.readme:

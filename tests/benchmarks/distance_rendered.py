@@ -36,11 +36,11 @@ Measured = tuple[float, float, float, float]
 Measure = Callable[[Shot], Measured | None]
 
 
-def engine(shot: Shot, person: Person, *, cheap: bool = False) -> Measured | None:
+def engine(shot: Shot, person: Person) -> Measured | None:
     """The engine on one picture: eyes, sd, hips, sd."""
     if shot.pose is None:
         return None
-    found = DistanceEngine(shot.camera, person, cheap=cheap).measure(shot.pose, 0.0)
+    found = DistanceEngine(shot.camera, person).measure(shot.pose, 0.0)
     if not isinstance(found, BodyDistance):
         return None
     return found.eyes_m, found.eyes_sd_m, found.hips_m, found.hips_sd_m
@@ -139,8 +139,6 @@ def main() -> None:
          baseline(baselines.perspective_n_point), False),
         ("nothing known of the person", held_out, lambda s: engine(s, Person()), True),
         ("stature known", held_out, with_stature, True),
-        ("stature known, cheap setting", held_out,
-         lambda s: engine(s, Person(s.stature_m), cheap=True), True),
         ("calibrated at marks", calibrated, with_profile, True),
         ("limit: stature known, the face found", [s for s in held_out if face_found(s)],
          with_stature, True),

@@ -1,6 +1,5 @@
 """Each cue by itself on exact synthetic bodies, with what it says when it does not apply."""
 
-import math
 from dataclasses import replace
 
 import numpy as np
@@ -8,17 +7,14 @@ import pytest
 
 from assist.distance import CueAbsent, CueReading
 from assist.distance.cues import rigid_fit
-from assist.distance.cues.ground import CameraPlacement, FeetOnGround
 from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JointFitter
 from assist.distance.cues.segments import Segments
 from assist.distance.cues.standing_height import StandingHeight
 from assist.distance.observation import observe
-from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from assist.setup.body import ADULT_STATURE_M, Person
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
 from tests.assist.synthetic import body_m, real_body_m, standing_pose
 from tests.distance.test_engine import seated
 
@@ -121,31 +117,6 @@ def test_segments_end_on_do_not_count():
     assert isinstance(Segments().read(observation), CueAbsent)
 
 
-@pytest.mark.parametrize("tilt_deg", [0.0, 10.0, 20.0])
-@pytest.mark.parametrize("roll_deg", [0.0, -7.0])
-def test_ground_is_exact_whatever_the_body(tilt_deg, roll_deg):
-    placement = CameraPlacement(1.4, math.radians(tilt_deg), math.radians(roll_deg))
-    down = placement.down
-    ray = np.array([0.05, 0.25, 1.0])
-    z = (1.4 - 0.0417) / (ray @ down)  # mean height of heel, toes and ankle
-    image = np.tile(CAMERA.project(ray * z), (33, 1))
-    pose = Pose(image, np.zeros((33, 3)), np.ones(33), CAMERA.width_px, CAMERA.height_px)
-    observation = observe(pose, CAMERA, SHAPE)
-    still = np.zeros((33, 3))
-    object.__setattr__(observation, "body_m", still)
-    assert FeetOnGround(placement).read(observation).eyes_m == pytest.approx(z, rel=0.002)
-
-
-def test_ground_needs_feet_below_the_camera():
-    placement = CameraPlacement(1.4)
-    gone = without(seen()[0], list(range(27, 33)))
-    assert "feet" in FeetOnGround(placement).read(gone).why
-    high, _ = seen(hips_y_m=-1.0)
-    assert isinstance(FeetOnGround(placement).read(high), CueAbsent)
-    with pytest.raises(ImpossibleValueError):
-        CameraPlacement(0.0)
-
-
 @pytest.mark.parametrize("turn_deg", [0.0, 25.0])
 def test_head_is_exact(turn_deg):
     observation, truth = seen(1.2, turn_deg=turn_deg, hips_y_m=0.75)
@@ -176,7 +147,7 @@ def test_head_learns_its_size_from_an_upright_body():
 
 
 def test_every_cue_reads_or_says_why():
-    cues = [StandingHeight(), Segments(), Head(0.045), FeetOnGround(CameraPlacement(1.4))]
+    cues = [StandingHeight(), Segments(), Head(0.045)]
     blind = without(seen()[0], list(range(33)))
     for cue in cues:
         assert isinstance(cue.read(seen(2.3, hips_y_m=0.05)[0]), CueReading)

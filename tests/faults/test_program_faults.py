@@ -312,7 +312,7 @@ def test_an_interrupt_in_a_part_is_still_an_interrupt(tmp_path, monkeypatch):
         SET_UP, BlankSource(3.0), PlacedDetector(lambda _: 4.1),
         LiveOptions(window=False, output=tmp_path / "out.mp4"),
     )  # fmt: skip
-    monkeypatch.setattr(run._screen, "draw", interrupt)
+    monkeypatch.setattr(live.GuidanceScreen, "draw", interrupt)
     outcome = run.run()
     assert (outcome.pictures, outcome.problems) == (1, [])
 

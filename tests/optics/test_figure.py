@@ -105,7 +105,7 @@ def test_where_it_fits_head_and_lower_edge_are_just_in_the_picture(
 
     The edge is put where it is: on shins and feet that reach out towards the camera.
     """
-    wanted = framing.WantedFraming(size, one, FULL, orientation, 0.08, camera_m, tilt)
+    wanted = framing.Wanted(size, one, FULL, orientation, 0.08, camera_m, tilt)
     s = framing.focus_distance_to_fit_m(wanted, f)
     assume(np.isfinite(s))
     edge = framing.lower_edge(size, one)
@@ -136,7 +136,7 @@ def test_where_it_fits_head_and_lower_edge_are_just_in_the_picture(
 
 @given(st.sampled_from(framing.SHOT_SIZES), seated, st.floats(0.014, 0.2))
 def test_where_it_fits_is_the_numerical_root(size, one, f):
-    wanted = framing.WantedFraming(size, one, FULL, "landscape")
+    wanted = framing.Wanted(size, one, FULL, "landscape")
 
     def spare_m(s):
         needed = framing.frame_height_for(wanted.region(size, s), FULL, "landscape")
@@ -150,7 +150,7 @@ def test_where_it_fits_is_the_numerical_root(size, one, f):
 
 def test_arrays_of_focal_lengths():
     for camera_m in (None, 1.2):
-        wanted = framing.WantedFraming(
+        wanted = framing.Wanted(
             framing.SHOT_SIZES[0], Figure(1.7, 0.5), FULL, "portrait", camera_height_m=camera_m
         )
         f = np.array([[0.035], [0.085]])

@@ -122,7 +122,7 @@ def test_what_is_not_settled_puts_the_frame_where_the_shot_size_has_it(
 ):
     """Headroom is kept however the camera is held, unless both height and tilt are settled."""
     assume(camera_m is None or tilt is None)
-    wanted = framing.WantedFraming(size, Figure(stature), FULL, orientation, 0.08, camera_m, tilt)
+    wanted = framing.Wanted(size, Figure(stature), FULL, orientation, 0.08, camera_m, tilt)
     s = framing.focus_distance_to_fit_m(wanted, f_m)
     assume(math.isfinite(s))
     s = f_m + (s - f_m) * looser

@@ -1,8 +1,8 @@
 """Cues: separate ways of telling how far a person stands, behind one protocol.
 
 Every cue answers for the depth of the eyes, with the standard deviation it would have by itself.
-The errors of cues are far from independent: all read the same landmarks, and all but the ground
-take the size of the body from the same person. `distance.fusion` allows for that.
+The errors of cues are far from independent: all read the same landmarks, and take the size of the
+body from the same person. `distance.fusion` allows for that.
 """
 
 from __future__ import annotations

@@ -7,7 +7,6 @@ first. This holds in any posture.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,11 +48,9 @@ class RigidFit:
     """The body placed in the camera frame.
 
     landmarks_m: (33, 3) all landmarks in the camera frame, metres.
-    relative_formal_sd: standard deviation of the depth over the depth, from the residuals alone.
     """
 
     landmarks_m: FloatArray
-    relative_formal_sd: float
 
 
 def fit(seen: Observation) -> RigidFit | CueAbsent:
@@ -86,6 +83,4 @@ def fit(seen: Observation) -> RigidFit | CueAbsent:
         weight = np.minimum(1.0, _HUBER_M / np.maximum(np.hypot(*residual), 1e-9))
     if not (joints[:, 2] + place[2] > _NEAREST_M).all():
         return CueAbsent(NAME, "the fit puts the person behind the camera")
-    variance = float(np.sum(residual**2 * weight)) / max(2 * count - 3, 1)
-    formal = math.sqrt(variance * np.linalg.inv(normal)[2, 2])
-    return RigidFit(seen.body_m + place, formal / float(place[2]))
+    return RigidFit(seen.body_m + place)
