@@ -51,7 +51,9 @@ class CameraPlacement:
         positive("camera height", self.height_m)
         for name in ("tilt_rad", "roll_rad"):
             if not abs(getattr(self, name)) < math.pi / 2:
-                raise ImpossibleValueError(f"{name} must lie within a quarter turn of level")
+                raise ImpossibleValueError(
+                    "{name} must lie within a quarter turn of level", name=name
+                )
 
     @property
     def down(self) -> FloatArray:
