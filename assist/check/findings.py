@@ -14,6 +14,7 @@ from typing import Any, Literal
 from assist import __version__
 from assist.base.system import System
 from assist.base.system.cameras import CameraDevice
+from assist.base.words import N_, _, current
 from assist.check.probe_process import ProbeResult
 
 State = Literal["works", "does not work", "not installed", "not here"]
@@ -22,8 +23,15 @@ SLOW_HZ = 10.0
 """Below this many pictures a second the word comes late for someone who walks: at 1.2 m/s they go
 12 cm and more from one picture to the next."""
 _LEAST_FREE_BYTES = 500_000_000
-_LATE = "it hangs, or this machine is busy: close other programs, check again with --patience 5"
-_WITH_PIP = "with this program's own pip: pip install"
+_LATE = N_("it hangs, or this machine is busy: close other programs, check again with --patience 5")
+_ANEW = N_("install the program anew")
+_TITLES = frozenset(
+    {
+        N_("program"), N_("libraries"), N_("pose model"), N_("speed"), N_("video files"),
+        N_("feed"), N_("camera"), N_("window"), N_("sound"), N_("speech"), N_("phone page"),
+        N_("camera on a cable"), N_("raw files"), N_("storage"),
+    }
+)  # fmt: skip
 _LIBRARIES = ("mediapipe", "opencv-python", "numpy", "pydantic", "typer", "matplotlib", "pillow")
 
 # Debian's packages of the libraries that OpenCV and its window load.
@@ -41,6 +49,8 @@ _PACKAGE_OF = {
 class Finding:
     """One line of the check.
 
+    what, state: in English, for programs; `title` is what for people.
+    said, mend: in the language that holds where the finding is made.
     said: a few words, without anything that a user gave a name to.
     named: what the device is called; shown, but not for passing on.
     facts: the same for programs; numbers in SI units.
@@ -58,6 +68,23 @@ class Finding:
         """Whether it can be used."""
         return self.state == "works"
 
+    @property
+    def title(self) -> str:
+        """What was looked at, for people."""
+        return title(self.what)
+
+
+def title(what: str) -> str:
+    """What was looked at, in the language that holds."""
+    number = what.removeprefix("camera ")
+    if number.isdigit():
+        return _("camera {number}", number=number)
+    return _(what) if what in _TITLES else what
+
+
+def _with_pip(packages: str) -> str:
+    return _("with this program's own pip: pip install {packages}", packages=packages)
+
 
 def program(system: System) -> Finding:
     """The program itself and what it is built on, by their installed versions."""
@@ -72,9 +99,16 @@ def program(system: System) -> Finding:
     }
     said = f"{__version__}, Python {platform.python_version()}, {system.kind}"
     if missing:
-        mend = f"{_WITH_PIP} {' '.join(missing)}, or install the program anew"
-        return Finding("program", "not installed", f"without {', '.join(missing)}", mend, "", facts)
+        mend = _(
+            "with this program's own pip: pip install {packages}, or install the program anew",
+            packages=" ".join(missing),
+        )
+        return Finding("program", "not installed", _without(missing), mend, "", facts)
     return Finding("program", "works", said, facts=facts)
+
+
+def _without(missing: list[str]) -> str:
+    return _("without {packages}", packages=", ".join(missing))
 
 
 def libraries(system: System, seen: ProbeResult) -> Finding:
@@ -82,7 +116,7 @@ def libraries(system: System, seen: ProbeResult) -> Finding:
     if not seen.problem:
         said = f"OpenCV {seen.values['opencv']}, mediapipe {seen.values['mediapipe']}"
         return Finding("libraries", "works", said, facts=dict(seen.values))
-    mend = mend_import(system, seen.problem) or "install the program anew, in a new environment"
+    mend = mend_import(system, seen.problem) or _("install the program anew, in a new environment")
     return Finding("libraries", "does not work", seen.problem, _unless_late(seen, mend))
 
 
@@ -92,9 +126,9 @@ def mend_import(system: System, problem: str) -> str:
     if package:
         return _debian(system, "libgl1 libglib2.0-0 libsm6 libice6 libxext6")
     if "No module named" in problem:
-        return "install the program anew"
+        return _(_ANEW)
     if system.kind == "windows" and "DLL" in problem:
-        return "install Microsoft's Visual C++ redistributable, then try again"
+        return _("install Microsoft's Visual C++ redistributable, then try again")
     return ""
 
 
@@ -102,15 +136,17 @@ def model(system: System, seen: ProbeResult) -> Finding:
     """Pose network and all that follows it."""
     if seen.problem:
         mend = (
-            "give a model of your own with --pose-model, or install the program anew"
+            _("give a model of your own with --pose-model, or install the program anew")
             if "pose model" in seen.problem
-            else mend_import(system, seen.problem) or "install the program anew"
+            else mend_import(system, seen.problem) or _(_ANEW)
         )
         return Finding("pose model", "does not work", seen.problem, _unless_late(seen, mend))
     if not seen.values.get("with_person"):
-        said = "it does not find the person in the sample clip"
-        return Finding("pose model", "does not work", said, "install the program anew")
-    said = f"finds the person in the sample clip ({seen.values['pictures']} pictures)"
+        said = _("it does not find the person in the sample clip")
+        return Finding("pose model", "does not work", said, _(_ANEW))
+    said = _(
+        "finds the person in the sample clip ({count} pictures)", count=seen.values["pictures"]
+    )
     return Finding("pose model", "works", said, facts=dict(seen.values))
 
 
@@ -119,20 +155,21 @@ def speed(seen: ProbeResult) -> Finding | None:
     rate_hz = seen.values.get("rate_hz")
     if seen.problem or not rate_hz:
         return None
-    said = f"{rate_hz:.0f} pictures a second"
+    rate = f"{rate_hz:.0f}"
     facts = {"rate_hz": rate_hz}
     if rate_hz < SLOW_HZ:
-        mend = "close other programs, plug the mains in; else walk slowly: the word comes late"
-        return Finding("speed", "works", f"{said}, which is slow", mend, "", facts)
-    return Finding("speed", "works", said, facts=facts)
+        mend = _("close other programs, plug the mains in; else walk slowly: the word comes late")
+        said = _("{rate} pictures a second, which is slow", rate=rate)
+        return Finding("speed", "works", said, mend, "", facts)
+    return Finding("speed", "works", _("{rate} pictures a second", rate=rate), facts=facts)
 
 
 def video_files(seen: ProbeResult) -> Finding:
     """Reading and writing videos."""
     if seen.problem:
-        mend = "install the program anew; without it --output cannot be used"
+        mend = _("install the program anew; without it --output cannot be used")
         return Finding("video files", "does not work", seen.problem, _unless_late(seen, mend))
-    return Finding("video files", "works", "read and written")
+    return Finding("video files", "works", _("read and written"))
 
 
 def feed(
@@ -146,47 +183,49 @@ def feed(
     if seen.problem:
         said = seen.problem
         if seen.ended == "late" and seen.values.get("opened"):
-            said = f"opens, but gives no picture ({seen.problem})"
+            said = _("opens, but gives no picture ({problem})", problem=seen.problem)
         mend = _mend_feed(system, device)
         if said == "permission denied":
-            mend = "sudo usermod -aG video $USER, then log in anew"
+            mend = _("sudo usermod -aG video $USER, then log in anew")
         elif "device file" in said:
-            mend = "plug it in anew; in a container, hand the device in"
+            mend = _("plug it in anew; in a container, hand the device in")
         return Finding(what, "does not work", said, mend, named, facts)
     said = f"{seen.values['width_px']} x {seen.values['height_px']}"
     if "rate_hz" in seen.values:
-        said += f", {seen.values['rate_hz']:.0f} pictures a second"
+        rate = f"{seen.values['rate_hz']:.0f}"
+        said = _("{size}, {rate} pictures a second", size=said, rate=rate)
     if seen.values.get("black"):
-        mend = "take the cover off the lens, or let light in"
-        return Finding(what, "works", f"{said}, but all is black", mend, named, facts)
+        mend = _("take the cover off the lens, or let light in")
+        said = _("{feed}, but all is black", feed=said)
+        return Finding(what, "works", said, mend, named, facts)
     return Finding(what, "works", said, "", named, facts)
 
 
 def _mend_feed(system: System, device: CameraDevice | None) -> str:
     if system.kind == "macos":
-        return "allow the camera to your terminal: System Settings, Privacy & Security, Camera"
+        return _("allow the camera to your terminal: System Settings, Privacy & Security, Camera")
     if system.kind == "windows":
-        return "close other programs that use it; Settings, Privacy, Camera: allow desktop apps"
+        return _("close other programs that use it; Settings, Privacy, Camera: allow desktop apps")
     if device is not None:
-        return "close other programs that use it, plug it in anew"
-    return "check the name, and that it is switched on and within reach"
+        return _("close other programs that use it, plug it in anew")
+    return _("check the name, and that it is switched on and within reach")
 
 
 def no_camera(system: System) -> Finding:
     """There is none, as far as the system tells."""
-    mend = "plug one in (a webcam, or the camera's video output through a capture device)"
+    mend = _("plug one in (a webcam, or the camera's video output through a capture device)")
     if not system.posix or system.kind == "macos":
-        mend += f"; or {_mend_feed(system, None)}"
-    return Finding("camera", "not here", "none found", mend)
+        mend = _("{one_way}; or {other}", one_way=mend, other=_mend_feed(system, None))
+    return Finding("camera", "not here", _("none found"), mend)
 
 
 def window(problem: str, seen: ProbeResult | None) -> Finding:
     """The window; `problem` is what was known without trying."""
     if seen is None:
-        mend = "work at a desktop; without one: sound, --share or --output"
+        mend = _("work at a desktop; without one: sound, --share or --output")
         return Finding("window", "not here", problem, mend)
     if seen.problem:
-        mend = "use --no-window, with sound, --share or --output"
+        mend = _("use --no-window, with sound, --share or --output")
         return Finding("window", "does not work", seen.problem, _unless_late(seen, mend))
     return Finding("window", "works")
 
@@ -197,27 +236,27 @@ def sound(system: System, seen: ProbeResult) -> Finding:
         said = f"{seen.values['rate_hz']} Hz"
         return Finding("sound", "works", said, facts=dict(seen.values))
     if "sounddevice" in seen.problem:
-        mend = f'{_WITH_PIP} "self-portrait-assist[sound]"'
+        mend = _with_pip('"self-portrait-assist[sound]"')
         return Finding("sound", "not installed", seen.problem, mend)
     if "PortAudio library" in seen.problem:
         said = seen.problem.partition(" (Debian")[0]
         return Finding("sound", "not installed", said, _debian(system, "libportaudio2"))
     if "no output device" in seen.problem:
-        return Finding("sound", "not here", seen.problem, "plug in a loudspeaker or headphones")
-    mend = "choose a working output in your system's sound settings"
+        return Finding("sound", "not here", seen.problem, _("plug in a loudspeaker or headphones"))
+    mend = _("choose a working output in your system's sound settings")
     return Finding("sound", "does not work", seen.problem, _unless_late(seen, mend))
 
 
 def speech(system: System, seen: ProbeResult) -> Finding:
     """Sentences by the system's own voice."""
     if not seen.problem:
-        said = f"by {seen.values['program']}"
+        said = _("by {program}", program=seen.values["program"])
         return Finding("speech", "works", said, facts=dict(seen.values))
     state: State = "not installed" if "no speech engine" in seen.problem else "does not work"
     said = seen.problem.partition(" (Debian")[0]
     mend = _debian(system, "espeak-ng")
     if system.kind in ("macos", "windows"):
-        mend = "add a voice in your system's speech settings"
+        mend = _("add a voice in your system's speech settings")
     return Finding("speech", state, said, _unless_late(seen, mend))
 
 
@@ -225,9 +264,9 @@ def phone_page() -> Finding:
     """The page for a telephone; nothing is opened."""
     missing = [name for name in ("aiohttp", "segno") if importlib.util.find_spec(name) is None]
     if missing:
-        mend = f'{_WITH_PIP} "self-portrait-assist[share]"'
-        return Finding("phone page", "not installed", f"without {', '.join(missing)}", mend)
-    return Finding("phone page", "works", "for --share")
+        mend = _with_pip('"self-portrait-assist[share]"')
+        return Finding("phone page", "not installed", _without(missing), mend)
+    return Finding("phone page", "works", _("for --share"))
 
 
 def tether(system: System, seen: ProbeResult) -> Finding:
@@ -235,26 +274,28 @@ def tether(system: System, seen: ProbeResult) -> Finding:
     what = "camera on a cable"
     if "needs the binding" in seen.problem:
         if system.kind == "windows":
-            mend = "use the camera's own self-timer, or --on-fire"
-            return Finding(what, "not installed", "the library is not made for Windows", mend)
-        mend = f'{_WITH_PIP} "self-portrait-assist[tether]"'
-        return Finding(what, "not installed", "for --trigger tether", mend)
+            mend = _("use the camera's own self-timer, or --on-fire")
+            return Finding(what, "not installed", _("the library is not made for Windows"), mend)
+        mend = _with_pip('"self-portrait-assist[tether]"')
+        return Finding(what, "not installed", _("for --trigger tether"), mend)
     if seen.problem:
-        mend = _unless_late(seen, "use --trigger none or --on-fire")
+        mend = _unless_late(seen, _("use --trigger none or --on-fire"))
         return Finding(what, "does not work", seen.problem, mend)
     facts = {"cameras": seen.values["cameras"]}
     if not seen.values["cameras"]:
-        mend = "connect it, switch it on, and set its USB mode to PC or PTP"
-        return Finding(what, "not here", "none found", mend, "", facts)
+        mend = _("connect it, switch it on, and set its USB mode to PC or PTP")
+        return Finding(what, "not here", _("none found"), mend, "", facts)
     return Finding(what, "works", "", "", ", ".join(seen.values["names"]), facts)
 
 
 def raw_files() -> Finding:
     """Raw files in the review."""
     if importlib.util.find_spec("rawpy") is None:
-        mend = f'{_WITH_PIP} "self-portrait-assist[raw]"; JPEG files need nothing'
-        return Finding("raw files", "not installed", "for assist review", mend)
-    return Finding("raw files", "works", "for assist review")
+        mend = _(
+            "{install}; JPEG files need nothing", install=_with_pip('"self-portrait-assist[raw]"')
+        )
+        return Finding("raw files", "not installed", _("for assist review"), mend)
+    return Finding("raw files", "works", _("for assist review"))
 
 
 def storage(folder: Path) -> Finding:
@@ -262,18 +303,22 @@ def storage(folder: Path) -> Finding:
     try:
         free_bytes = shutil.disk_usage(folder).free
     except OSError as error:
-        return Finding("storage", "does not work", str(error.strerror), "run it in another folder")
-    said, facts = f"{free_bytes / 1e9:.1f} GB free here", {"free_bytes": free_bytes}
+        return Finding(
+            "storage", "does not work", str(error.strerror), _("run it in another folder")
+        )
+    free, facts = current().figure(free_bytes / 1e9), {"free_bytes": free_bytes}
     if not _can_write(folder):
-        mend = "run it in a folder of yours, or name one with --session"
-        return Finding("storage", "does not work", "cannot write here", mend, "", facts)
+        mend = _("run it in a folder of yours, or name one with --session")
+        return Finding("storage", "does not work", _("cannot write here"), mend, "", facts)
     if free_bytes < _LEAST_FREE_BYTES:
-        return Finding("storage", "works", f"only {said}", "make room", "", facts)
-    return Finding("storage", "works", said, facts=facts)
+        return Finding(
+            "storage", "works", _("only {size} GB free here", size=free), _("make room"), "", facts
+        )
+    return Finding("storage", "works", _("{size} GB free here", size=free), facts=facts)
 
 
 def _unless_late(seen: ProbeResult, mend: str) -> str:
-    return _LATE if seen.ended == "late" else mend
+    return _(_LATE) if seen.ended == "late" else mend
 
 
 def _can_write(folder: Path) -> bool:
@@ -297,5 +342,7 @@ def _debian(system: System, packages: str) -> str:
     if system.which("apt-get"):
         return f"sudo apt-get install {packages}"
     if system.kind in ("linux", "other"):
-        return f"install your system's packages of what Debian calls {packages}"
-    return "install the program anew"
+        return _(
+            "install your system's packages of what Debian calls {packages}", packages=packages
+        )
+    return _(_ANEW)

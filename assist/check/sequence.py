@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import contextvars
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any, Protocol
 from assist import __version__
 from assist.base.system import System, cameras, display
 from assist.base.system.cameras import CameraDevice
+from assist.base.words import _
 from assist.check import findings, probe_process
 from assist.check.findings import Finding
 from assist.check.probe_process import ProbeResult
@@ -55,7 +57,8 @@ def run(
         waiting: list[Future[Any]] = []
 
         def later(job: Callable[[], list[Finding]]) -> None:
-            waiting.append(pool.submit(job))
+            # In the language of the caller, which a thread of a pool does not know of.
+            waiting.append(pool.submit(contextvars.copy_context().run, job))
 
         if not loaded.problem:
             later(lambda: _feeds(system, feed, look))
@@ -135,12 +138,14 @@ def missing(found: Sequence[Finding]) -> list[str]:
     """
     works = {finding.what for finding in found if finding.works}
     lacks = [
-        what for what in ("program", "libraries", "pose model", "storage") if what not in works
+        findings.title(what)
+        for what in ("program", "libraries", "pose model", "storage")
+        if what not in works
     ]
     if not any(what == "feed" or _is_camera_number(what) for what in works):
-        lacks.append("a camera or feed that works")
+        lacks.append(_("a camera or feed that works"))
     if not works & {"window", "sound", "phone page"}:
-        lacks.append("a way to tell you (window, sound or phone page)")
+        lacks.append(_("a way to tell you (window, sound or phone page)"))
     return lacks
 
 

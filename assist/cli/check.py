@@ -91,7 +91,7 @@ def check(
 
 
 def _show(console: Console, finding: Finding) -> None:
-    line = Text(f"{finding.what:<{_WHAT_WIDTH}}")
+    line = Text(f"{finding.title:<{_WHAT_WIDTH}}")
     line.append(f"{_state(finding.state):<{_STATE_WIDTH}}", _STYLE[finding.state])
     line.append("; ".join(part for part in (finding.named, finding.said) if part))
     console.print(line)

@@ -158,6 +158,11 @@ def dial_time(time_s: float) -> str:
     return number(f"{SHUTTER_TIMES.nearest(time_s).label} s")
 
 
+def iso(speed: float) -> str:
+    """An ISO speed without its name: `400`."""
+    return f"{speed:g}"
+
+
 def exposure_value(ev100: float) -> str:
     """An exposure value without its sign: `9.33`."""
     return number(f"{ev100:.3g}")

@@ -187,7 +187,7 @@ def _expose(plan: Plan) -> Step:
             movement=doing,
             longest=longest,
             shutter=formats.dial_time(given.shutter_s),
-            iso=f"{given.iso:g}",
+            iso=formats.iso(given.iso),
         )
     return Step(_("Set the exposure"), text)
 

@@ -126,7 +126,7 @@ def _advice(change: Relaxation, wishes: Wishes, show: LengthFormat) -> str:
             share=formats.percent(value),
             room=_room(value, wishes, show),
         ),
-        "higher ISO": lambda: _("let the ISO speed go up to {speed}", speed=f"{value:g}"),
+        "higher ISO": lambda: _("let the ISO speed go up to {speed}", speed=formats.iso(value)),
         "more light": lambda: _more_light(value, wishes),
         "slower movement": lambda: _(
             "move no faster than {speed} across the picture", speed=_speed(value)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 
 from assist.base import terms
-from assist.base.words import _, _n
+from assist.base.words import _, _n, current
 from assist.guidance.verdict import Verdict
 from assist.report.formats import metres
 from assist.review.best import best_attempt, called_in_focus
@@ -110,11 +110,11 @@ def _of_the_best(best: Attempt, checked: CheckedPicture | None) -> list[str]:
     if called_in_focus(best):
         return [
             _(
-                "Keep: the place of attempt {number}, eyes at {distance} ({probability} likely in "
+                "Keep: the place of attempt {number}, eyes at {distance} ({percent}% likely in "
                 "focus).",
                 number=attempt,
                 distance=distance,
-                probability=f"{best.p_in_focus:.0%}",
+                percent=current().figure(100 * best.p_in_focus, 0),
             )
         ]
     return [

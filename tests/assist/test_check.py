@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from assist.base.system import System, cameras, here
+from assist.base.words import Words, speaking
 from assist.check import findings, probe_process, sequence
 from assist.check.probe_process import MARK, ProbeResult, look_by
 from assist.run import demo
@@ -389,3 +390,26 @@ def test_without_graphics_library_the_check_still_tells(check, without_graphics)
     assert "libgl1" in done.stdout
     assert "Not ready" in done.stdout
     assert "speech" in done.stdout
+
+
+class _Marked(Words):
+    """A language in which each message stands in brackets."""
+
+    def gettext(self, message, **values):
+        return f"[{message.format(**values) if values else message}]"
+
+
+def test_findings_are_told_in_the_language_of_the_caller_whichever_thread_finds_them():
+    plain = sequence.as_json(run())
+    with speaking(_Marked()):
+        found = run()
+    assert {f.title for f in found} >= {"program", "sound", "speech", "feed"}
+    assert [(f.what, f.state) for f in found] == [
+        (f["what"], f["state"]) for f in plain["findings"]
+    ]
+    by_name = {f.what: f for f in found}
+    assert by_name["speech"].said == "[by espeak-ng]"
+    assert by_name["video files"].said == "[read and written]"
+    with speaking(_Marked()):
+        assert by_name["sound"].title == "[sound]"
+        assert findings.title("camera 2") == "[camera 2]"

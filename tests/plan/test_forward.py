@@ -29,12 +29,14 @@ def test_distances_start_at_the_sensor_plane(focal_mm, f_number, focus_m):
     s = focus_m - lens.image_distance_m(focal_mm / 1e3, found.set_up.focus_lens_distance_m)
     v = focus_m - s
     assert 1 / (focal_mm / 1e3) == pytest.approx(1 / s + 1 / v, rel=1e-9)
-    near, far = found.zone.near_m, found.zone.far_m
-    assert found.zone.focus_m - near == pytest.approx(found.zone.in_front_m, rel=1e-9)
+    near, far = found.zone.near_from_sensor_m, found.zone.far_from_sensor_m
+    assert found.zone.best_from_sensor_m - near == pytest.approx(found.zone.in_front_m, rel=1e-9)
     if math.isfinite(far):
-        assert far - found.zone.focus_m == pytest.approx(found.zone.behind_m, rel=1e-9)
+        assert far - found.zone.best_from_sensor_m == pytest.approx(found.zone.behind_m, rel=1e-9)
     at_limits = [x.seen.diameter_m for x in found.blurs if x.at.endswith("limit")]
-    assert at_limits == pytest.approx([found.zone.circle_of_confusion_m] * len(at_limits))
+    assert at_limits == pytest.approx(
+        [found.set_up.criterion.circle_of_confusion_m] * len(at_limits)
+    )
 
 
 def test_the_background_as_it_is_seen():
@@ -114,7 +116,7 @@ def test_movement_sets_the_longest_time():
             * limit.longest_s
             * lens.magnification(0.05, found.set_up.focus_lens_distance_m)
         )
-        assert streak == pytest.approx(found.zone.circle_of_confusion_m, rel=1e-9)
+        assert streak == pytest.approx(found.set_up.criterion.circle_of_confusion_m, rel=1e-9)
         dial = next(x for x in exposure.SHUTTER_TIMES if x.label == limit.shutter)
         assert dial.exact <= limit.longest_s < dial.exact * 2 ** (1 / 3) * 1.001
 

@@ -78,10 +78,10 @@ def test_the_curve_crosses_the_criterion_at_the_limits():
     axes = curves(made, METRES).axes[0]
     own = next(line for line in axes.lines if line.get_label() == "f/5.6, defocus")
     x, blur_mm = own.get_data()
-    inside = x[blur_mm <= made.zone.circle_of_confusion_m * 1e3]
+    inside = x[blur_mm <= made.set_up.criterion.circle_of_confusion_m * 1e3]
     step = x[1] - x[0]
-    assert inside.min() == pytest.approx(made.zone.near_m, abs=step)
-    assert inside.max() == pytest.approx(made.zone.far_m, abs=step)
+    assert inside.min() == pytest.approx(made.zone.near_from_sensor_m, abs=step)
+    assert inside.max() == pytest.approx(made.zone.far_from_sensor_m, abs=step)
     at = len(x) // 3
     z = x[at] - made.set_up.sensor_offset_m
     s = made.set_up.focus_lens_distance_m
@@ -101,7 +101,7 @@ def test_the_drawing_in_the_terminal_is_to_scale_and_fits(parts):
     assert all(len(line) <= 72 for line in lines)
     assert all(ord(character) < 128 for line in lines for character in line)
     assert lines[1].count("O") == 1
-    assert f"mark {METRES.length(made.zone.focus_m)}" in lines[0]
+    assert f"mark {METRES.length(made.zone.best_from_sensor_m)}" in lines[0]
 
 
 def test_columns_of_the_drawing_are_distances():
@@ -115,10 +115,10 @@ def test_columns_of_the_drawing_are_distances():
         )
     zone = [k for k, character in enumerate(line) if character in "=O"]
     assert (zone[0] - LEFT) * metres_per_column == pytest.approx(
-        made.zone.near_m, abs=metres_per_column
+        made.zone.near_from_sensor_m, abs=metres_per_column
     )
     assert (zone[-1] - LEFT) * metres_per_column == pytest.approx(
-        made.zone.far_m, abs=metres_per_column
+        made.zone.far_from_sensor_m, abs=metres_per_column
     )
 
 
