@@ -10,12 +10,10 @@ import numpy as np
 from assist.distance import BodyDistance, CueAbsent, CueReading
 from assist.distance.body_error import BodyError
 from assist.distance.childlike import HeadAgainstBody
-from assist.distance.cues import Cue, joint_fit, rigid_fit
+from assist.distance.cues import joint_fit, rigid_fit
 from assist.distance.cues.face import FaceCue
 from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JOINTS, JointFit, JointFitter
-from assist.distance.cues.segments import Segments
-from assist.distance.cues.standing_height import StandingHeight
 from assist.distance.fusion import fuse
 from assist.distance.observation import Observation, observe
 from assist.pose import Pose
@@ -68,7 +66,6 @@ class DistanceEngine:
         self._person = person
         self._errors = errors or ErrorModel()
         self._fitter = JointFitter()
-        self._checks: tuple[Cue, ...] = (StandingHeight(), Segments())
         self._begin()
         self._time_s = 0.0
 
@@ -158,12 +155,11 @@ class DistanceEngine:
             self._compare(self._head, further[-1], main, seen)
             if isinstance(further[-1], CueAbsent) and not seen.hips_seen:
                 return CueAbsent(name, "a back or profile without hips: show face or hips")
-        checks = [cue.read(seen) for cue in self._checks]
         # A source that contradicts the first one is left out: so that is the surest.
         sources = sorted(
             (r for r in (main, *further) if isinstance(r, CueReading)), key=lambda r: r.sd_m
         )
-        fused = fuse(sources, [r for r in checks if isinstance(r, CueReading)])
+        fused = fuse(sources)
         if isinstance(face, CueReading) and seen.steady:
             self._body_error.tell(self._time_s, eyes_m, fused.eyes_m, fused.sd_m / fused.eyes_m)
         if self.seems_small and self._shape is not SOME_CHILD:
@@ -182,7 +178,7 @@ class DistanceEngine:
             hips_m,
             math.hypot(math.hypot(hips_sd_m, formal_m), self._focal_sd * hips_m),
             landmarks_m,
-            (main, *further, *checks),
+            (main, *further),
         )
 
     def _compare(

@@ -3,8 +3,6 @@
 Cues that read the same landmarks tell the same thing twice: their mean is no better than the best
 of them, and two that agree may be wrong together. So the answer comes from the *sources*: the one
 landmark cue that uses most of the picture, and the face or head, which rest on another size.
-The other landmark cues are *checks*. They do not move the answer; where they disagree by more than
-their own errors explain, somebody's error is understated, and the answer's is widened.
 """
 
 from __future__ import annotations
@@ -18,8 +16,6 @@ from assist.distance import CueReading
 SHARED = 0.3
 """Correlation of the own errors of two sources: both take the posture from the same network."""
 _OUTLIER = 4.0
-_DOUBT = 0.15
-"""Disagreement of the checks predicts the error only weakly, on real footage as on rendered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +32,13 @@ def _own_variance(reading: CueReading) -> float:
     return max(reading.sd_m**2 - reading.scale_sd_m**2, 1e-12)
 
 
-def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fused:
+def fuse(sources: Sequence[CueReading]) -> Fused:
     """Weighted mean of the sources; the first is the main one.
 
     With w the weights by total variance, s_i a source's own standard deviation, g_i its share of
     the scale's: variance = sum_ij w_i w_j (r_ij s_i s_j + g_i g_j) + disagreement, r_ii = 1 and
     else SHARED. Disagreement: sum_i w_i ((z_i - z)^2 - s_i^2 - g_i^2) over the sources that are
-    farther off than they say; of the checks the excess over what their own errors explain, weighted
-    likewise against the main source.
+    farther off than they say.
     A further source more than 4 standard deviations from the main one does not move the answer;
     one of the two is wrong, and which of them nobody knows, so it widens it like the others.
     Raises ValueError when there is no source.
@@ -68,10 +63,4 @@ def fuse(sources: Sequence[CueReading], checks: Sequence[CueReading] = ()) -> Fu
         excess = (reading.eyes_m - mean) ** 2 - reading.sd_m**2
         share = reading.sd_m**-2 / (total + (reading.sd_m**-2 if reading in doubted else 0.0))
         variance += share * max(excess, 0.0)
-    for check in checks:
-        own = _own_variance(check)
-        excess = (check.eyes_m - mean) ** 2 - own
-        if excess > 0:
-            # Weak evidence, and bounded: one wild cue must not silence the others.
-            variance += _DOUBT * min(excess, own) * variance / (variance + own)
     return Fused(mean, math.sqrt(variance), tuple(r.cue for r in kept))

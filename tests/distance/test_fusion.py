@@ -46,14 +46,6 @@ def test_wild_source_does_not_move_the_answer_but_makes_it_unsure():
     assert found.sd_m > 0.5
 
 
-def test_checks_never_move_the_answer_nor_narrow_it():
-    alone = fuse([reading(3.0, 0.1)])
-    for z in (2.0, 3.0, 3.5):
-        found = fuse([reading(3.0, 0.1)], [reading(z, 0.2, 0, "check")])
-        assert found.eyes_m == 3.0
-        assert found.sd_m >= alone.sd_m
-
-
 def test_nothing_to_fuse():
     with pytest.raises(ValueError):
         fuse([])
