@@ -80,14 +80,14 @@ def _length(vector: FloatArray) -> float:
 
 
 @dataclass(slots=True)
-class _Place:
+class _Trunk:
     """Middle (2,) and size of a trunk, pixels."""
 
     middle: FloatArray
     size: float
 
     @classmethod
-    def of(cls, pose: Pose) -> _Place:
+    def of(cls, pose: Pose) -> _Trunk:
         left, right, left_hip, right_hip = pose.image_px[_TRUNK]
         shoulders, hips = left + right, left_hip + right_hip
         length, breadth = _length(shoulders - hips) / 2, _length(left - right)
@@ -101,7 +101,7 @@ class _Track:
     beside: whether they were last seen beside the followed person.
     """
 
-    place: _Place
+    place: _Trunk
     began_s: float
     seen_s: float
     pictures: int = 1
@@ -118,7 +118,7 @@ class _Track:
         elapsed = min(max(time_s - self.seen_s, 0.0), _LONGEST_CARRIED_S)
         return np.asarray(self.place.middle + self.velocity * elapsed)
 
-    def cost(self, place: _Place, time_s: float) -> float:
+    def cost(self, place: _Trunk, time_s: float) -> float:
         """How ill a place fits, in trunk lengths."""
         gap = _length(place.middle - self.expected(time_s)) / self.place.size
         return gap + _SIZE_WEIGHT * abs(math.log(place.size / self.place.size))
@@ -127,7 +127,7 @@ class _Track:
         """The highest cost of a place that can still be this person's."""
         return min(_REACH + _REACH_PER_S * max(time_s - self.seen_s, 0.0), _LONGEST_REACH)
 
-    def see(self, place: _Place, time_s: float) -> None:
+    def see(self, place: _Trunk, time_s: float) -> None:
         """They were seen there."""
         elapsed = max(time_s - self.seen_s, 1e-3)
         blend = 1 - math.exp(-elapsed / _VELOCITY_MEMORY_S)
@@ -136,7 +136,7 @@ class _Track:
         self.pictures += 1
 
 
-class PersonFollower:
+class PersonTracker:
     """Keeps to one person; locks on the first seen, or on the largest."""
 
     def __init__(self, choice: Choice = "first") -> None:
@@ -159,7 +159,7 @@ class PersonFollower:
             if mine is not None and not mine.known:
                 self.forget()
             return Followed(None, self._mine is not None and self._unsure_since_s is None)
-        places = [_Place.of(p) for p in poses]
+        places = [_Trunk.of(p) for p in poses]
         mine = self._mine
         if mine is None:
             return self._first(places, time_s)
@@ -170,7 +170,7 @@ class PersonFollower:
             return self._missing(places, time_s)
         if self._jolted(time_s):
             # Whom it was before is taken to be hidden where they were.
-            before = _Place(self._way[0][1], mine.place.size)
+            before = _Trunk(self._way[0][1], mine.place.size)
             hidden = _Track(before, time_s, time_s - 1e-3, _KNOWN_AFTER, True)
             self._others = [*self._others, hidden]
             self._unsure_since_s = time_s
@@ -180,7 +180,7 @@ class PersonFollower:
 
     # -- beginning ----------------------------------------------------------------------------
 
-    def _first(self, places: Sequence[_Place], time_s: float) -> Followed:
+    def _first(self, places: Sequence[_Trunk], time_s: float) -> Followed:
         # The first seen: where several are, the largest is the likeliest to have set it up.
         index = int(np.argmax([place.size for place in places]))
         self._lock(places, index, time_s)
@@ -189,7 +189,7 @@ class PersonFollower:
             self._unsure_since_s = time_s
         return Followed(index, sure, True)
 
-    def _lock(self, places: Sequence[_Place], index: int, time_s: float) -> None:
+    def _lock(self, places: Sequence[_Trunk], index: int, time_s: float) -> None:
         tracks = [_Track(place, time_s, time_s) for place in places]
         self._mine = tracks.pop(index)
         self._others = tracks
@@ -213,7 +213,7 @@ class PersonFollower:
 
     # -- going on -----------------------------------------------------------------------------
 
-    def _assign(self, places: Sequence[_Place], time_s: float) -> int | None:
+    def _assign(self, places: Sequence[_Trunk], time_s: float) -> int | None:
         """Give each pose to the track it fits best; the followed person's pose, if there is one."""
         assert self._mine is not None
         tracks = [self._mine, *self._others]
@@ -242,7 +242,7 @@ class PersonFollower:
         self._others = [o for o in self._others if time_s - o.seen_s <= _kept_s(o)]
         return taken.get(0)
 
-    def _missing(self, places: Sequence[_Place], time_s: float) -> Followed:
+    def _missing(self, places: Sequence[_Trunk], time_s: float) -> Followed:
         """The followed person is not among the poses."""
         mine = self._mine
         assert mine is not None

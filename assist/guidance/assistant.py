@@ -13,7 +13,7 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_meter import BodyMeter
-from assist.distance.person_tracker import Choice, PersonFollower
+from assist.distance.person_tracker import Choice, PersonTracker
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.guidance import advice
@@ -124,7 +124,7 @@ class Assistant:
         known, person = known or Known(), set_up.person
         self.focal_doubted = False
         self._detector = detector
-        self._follower = PersonFollower(known.follow)
+        self._follower = PersonTracker(known.follow)
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
             FeedGeometry.of(set_up, known.feed, known.person),

@@ -29,7 +29,7 @@ from assist.output.phone import server as share_server
 from assist.output.phone.guard import own_hosts, refusal
 from assist.output.phone.page_message import page_message
 from assist.output.phone.page_words import page_words
-from assist.output.phone.pairing import ALPHABET, MOST_ATTEMPTS, Outcome, Pairing
+from assist.output.phone.pairing import ALPHABET, MOST_ATTEMPTS, Pairing, PairingOutcome
 from assist.output.phone.server import LONGEST_BODY, MOST_CONNECTIONS, MOST_SCREENS, ShareServer
 from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import ScreenOptions
@@ -131,9 +131,9 @@ def test_a_code_has_no_letters_that_are_taken_for_digits_and_is_never_the_same()
 def test_a_code_is_good_for_one_device():
     pairing = Pairing()
     outcome, secret = pairing.pair(f" {pairing.spaced_code.lower()} ")
-    assert outcome is Outcome.PAIRED
+    assert outcome is PairingOutcome.PAIRED
     assert len(secret) >= 43
-    assert pairing.pair(pairing.code) == (Outcome.CLOSED, "")
+    assert pairing.pair(pairing.code) == (PairingOutcome.CLOSED, "")
     assert pairing.knows(secret)
     assert not pairing.knows(secret[:-1])
     assert not pairing.knows("")
@@ -143,16 +143,16 @@ def test_a_code_is_good_for_one_device():
 def test_more_devices_where_asked_each_with_its_own_secret():
     pairing = Pairing(devices=2)
     first, second = pairing.pair(pairing.code), pairing.pair(pairing.code)
-    assert first[0] is second[0] is Outcome.PAIRED
+    assert first[0] is second[0] is PairingOutcome.PAIRED
     assert first[1] != second[1]
-    assert pairing.pair(pairing.code)[0] is Outcome.CLOSED
+    assert pairing.pair(pairing.code)[0] is PairingOutcome.CLOSED
 
 
 def test_guessing_closes_pairing_for_good():
     pairing = Pairing()
     for _ in range(MOST_ATTEMPTS):
-        assert pairing.pair("ABCDEFGH")[0] is Outcome.WRONG
-    assert pairing.pair(pairing.code)[0] is Outcome.CLOSED
+        assert pairing.pair("ABCDEFGH")[0] is PairingOutcome.WRONG
+    assert pairing.pair(pairing.code)[0] is PairingOutcome.CLOSED
 
 
 # -- who is answered -----------------------------------------------------------------------------

@@ -32,7 +32,7 @@ from assist.output.phone.pairing import Pairing
 from assist.output.phone.server import ShareServer
 from assist.output.screen.palette import THEMES
 from assist.output.screen.plan_view import PlanView
-from assist.output.sound import figures, level
+from assist.output.sound import level, note_patterns
 from assist.output.sound.cues import CueMaker
 from optics.focus_zone import FocusZone
 from tests.assist.telling import guidance_of
@@ -779,7 +779,7 @@ def test_a_cue_and_a_signal_together_stay_under_the_cap_and_the_signal_is_heard(
     samples, rate_hz = heard(browser)
     assert np.abs(samples).max() <= PEAK * 1.001
     spectrum = np.abs(np.fft.rfft(samples))
-    for note in figures.TAKEN:
+    for note in note_patterns.TAKEN:
         at = round(note.pitch_hz * len(samples) / rate_hz)
         near = spectrum[at - 12 : at + 13].max()
         assert near > 5 * np.median(spectrum[at - 100 : at + 100])

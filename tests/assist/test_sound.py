@@ -16,7 +16,8 @@ from assist.guidance.countdown import CountdownState
 from assist.guidance.guide import Action, Guide
 from assist.output.sound import level, tour, wav
 from assist.output.sound.cues import KINDS, CueMaker, Kind
-from assist.output.sound.figures import (
+from assist.output.sound.listener import Tones
+from assist.output.sound.note_patterns import (
     BEGIN,
     BESIDE,
     END,
@@ -28,7 +29,6 @@ from assist.output.sound.figures import (
     TICK,
     TROUBLE,
 )
-from assist.output.sound.listener import Tones
 from assist.output.sound.output import NoSoundError
 from assist.output.sound.renderer import Renderer
 from assist.output.sound.signals import Signals

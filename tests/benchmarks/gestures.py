@@ -27,7 +27,7 @@ from pathlib import Path
 import numpy as np
 
 from assist.base.errors import UserError
-from assist.distance.person_tracker import PersonFollower
+from assist.distance.person_tracker import PersonTracker
 from assist.feed.video_file import VideoFileSource
 from assist.pose import Pose
 from assist.pose.gesture import Gesture, GestureWatch, OrderBy
@@ -78,7 +78,7 @@ def _distinct(videos: list[Path]) -> list[Path]:
 
 def poses(video: Path) -> Iterator[tuple[float, Pose | None]]:
     """The followed person through a video."""
-    source, follower, due_s = VideoFileSource(video), PersonFollower(), 0.0
+    source, follower, due_s = VideoFileSource(video), PersonTracker(), 0.0
     with MediaPipePoseDetector() as detector:
         while (frame := source.read()) is not None:
             if frame.time_s + 1e-3 < due_s:

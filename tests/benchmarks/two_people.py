@@ -20,7 +20,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from assist.distance.person_tracker import PersonFollower
+from assist.distance.person_tracker import PersonTracker
 from assist.pose import Pose
 from assist.pose.landmarks import Landmark
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -164,7 +164,7 @@ def four_views(folder: Path) -> list[Scene]:
 
 def follow(scene: Scene, person: int) -> list[str]:
     """One row: what came of following that person from where they are first seen."""
-    follower = PersonFollower()
+    follower = PersonTracker()
     begun = False
     count = dict.fromkeys(("right", "right, not sure", "nobody", "wrong, not sure", "wrong"), 0)
     for picture, poses in enumerate(scene.poses):

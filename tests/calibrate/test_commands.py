@@ -16,7 +16,7 @@ from assist.calibrate.board import Board
 from assist.cli import calibrate_mark as command
 from assist.cli.calibrate import app
 from assist.feed import Frame
-from assist.output.sound.figures import BEGIN, END
+from assist.output.sound.note_patterns import BEGIN, END
 from assist.output.sound.output import NoSoundError
 from assist.output.sound.signals import Signals
 from assist.pose.landmarks import COUNT, Landmark

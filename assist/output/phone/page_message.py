@@ -8,8 +8,8 @@ from assist.guidance.countdown import CountdownState
 from assist.guidance.message import Message
 from assist.output.phone.page_settings import notes
 from assist.output.screen.plan_view import PlanView
-from assist.output.sound.cues import Cue, CueMaker
-from assist.output.sound.figures import figure
+from assist.output.sound.cues import CueMaker, SoundCue
+from assist.output.sound.note_patterns import note_pattern
 
 
 def page_message(message: Message, cues: CueMaker, view: PlanView) -> dict[str, Any]:
@@ -35,9 +35,9 @@ def page_message(message: Message, cues: CueMaker, view: PlanView) -> dict[str, 
     }
 
 
-def sounding(cue: Cue) -> dict[str, Any]:
+def sounding(cue: SoundCue) -> dict[str, Any]:
     """The notes of a cue, and the time from one beginning to the next; 0 for a steady tone."""
-    made = figure(cue)
+    made = note_pattern(cue)
     return {"kind": cue.kind.value, "period": round(made.period_s, 4), "notes": notes(made.notes)}
 
 

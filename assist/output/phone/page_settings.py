@@ -7,8 +7,8 @@ from typing import Any
 from assist.base.words import Words
 from assist.output.screen.palette import THEMES
 from assist.output.screen.plan_view import PlanView
-from assist.output.sound import figures, level, waves
-from assist.output.sound.figures import Note
+from assist.output.sound import level, note_patterns, waves
+from assist.output.sound.note_patterns import Note
 
 
 def page_settings(
@@ -35,17 +35,17 @@ def page_settings(
         },
         "sounds": {
             "peak": level.amplitude(level.peak_dbfs(volume_percent)),
-            "beside": figures.BESIDE,
+            "beside": note_patterns.BESIDE,
             "overtones": waves.OVERTONES,
             "held": waves.HELD_RAMPS_S,
             "struck": waves.STRUCK_RAMPS_S,
             "decay": waves.DECAY,
-            "last_ticks": figures.LAST_TICKS,
-            "tick": notes(figures.TICK),
-            "last_tick": notes(figures.LAST_TICK),
-            "taken": notes(figures.TAKEN),
-            "now": notes(figures.NOW),
-            "trouble": notes(figures.TROUBLE),
+            "last_ticks": note_patterns.LAST_TICKS,
+            "tick": notes(note_patterns.TICK),
+            "last_tick": notes(note_patterns.LAST_TICK),
+            "taken": notes(note_patterns.TAKEN),
+            "now": notes(note_patterns.NOW),
+            "trouble": notes(note_patterns.TROUBLE),
         },
     }
 

@@ -14,7 +14,7 @@ CODE_LENGTH = 8
 MOST_ATTEMPTS = 10
 
 
-class Outcome(Enum):
+class PairingOutcome(Enum):
     """What came of showing a code."""
 
     PAIRED = "paired"
@@ -46,20 +46,20 @@ class Pairing:
         """Whether a device can still pair."""
         return self._left > 0 and self._wrong < MOST_ATTEMPTS
 
-    def pair(self, code: str) -> tuple[Outcome, str]:
+    def pair(self, code: str) -> tuple[PairingOutcome, str]:
         """Exchange a code for a new secret; "" with any other outcome than PAIRED."""
         tidy = "".join(c for c in code.upper() if c.isalnum())
         right = hmac.compare_digest(_bytes(tidy), self.code.encode())
         with self._lock:
             if not self.open:
-                return Outcome.CLOSED, ""
+                return PairingOutcome.CLOSED, ""
             if not right:
                 self._wrong += 1
-                return Outcome.WRONG, ""
+                return PairingOutcome.WRONG, ""
             self._left -= 1
             secret = secrets.token_urlsafe(32)
             self._secrets.append(secret.encode())
-            return Outcome.PAIRED, secret
+            return PairingOutcome.PAIRED, secret
 
     def knows(self, secret: str | None) -> bool:
         """Whether that is the secret of a paired device."""

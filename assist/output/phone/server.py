@@ -28,11 +28,11 @@ from aiohttp import web
 from assist.base.errors import UserError
 from assist.base.html import text
 from assist.base.images import ColourImage
-from assist.base.words import _
+from assist.base.words import _, current
 from assist.output.phone.addresses import outward_address
 from assist.output.phone.guard import HEADERS, own_hosts, refusal
-from assist.output.phone.look import theme_rules
-from assist.output.phone.pairing import Outcome, Pairing
+from assist.output.phone.pairing import Pairing, PairingOutcome
+from assist.output.phone.theme_css import theme_rules
 
 MOST_SCREENS = 8
 """Screens that can be open at a time."""
@@ -109,7 +109,7 @@ class ShareServer:
                 _(
                     "the second screen did not start within {seconds} s: try again, or leave "
                     "--share out",
-                    seconds=round(_START_S),
+                    seconds=current().decimal(f"{_START_S:g}"),
                 )
             )
         if self._failure is not None:
@@ -278,9 +278,9 @@ class ShareServer:
         except (ValueError, LookupError, TypeError, RecursionError) as error:
             raise web.HTTPBadRequest from error
         outcome, secret = self._pairing.pair(str(code))
-        if outcome is Outcome.CLOSED:
+        if outcome is PairingOutcome.CLOSED:
             raise web.HTTPGone(text="pairing is closed")
-        if outcome is Outcome.WRONG:
+        if outcome is PairingOutcome.WRONG:
             raise web.HTTPForbidden(text="wrong code")
         response = web.Response(status=204)
         response.set_cookie(self._cookie, secret, httponly=True, samesite="Strict", path="/")

@@ -21,7 +21,7 @@ DEFAULT_DIAGONAL_M = 13 * METRES_PER_INCH
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class Area:
     """A rectangle in pixels."""
 
     x: int
@@ -53,10 +53,10 @@ class Layout:
     word_px: height of the big word's capitals, where its length leaves them so high.
     """
 
-    picture: Box
-    side: Box
-    strip: Box
-    action: Box
+    picture: Area
+    side: Area
+    strip: Area
+    action: Area
     word_px: int
 
 
@@ -99,10 +99,10 @@ def lay_out(width: int, height: int, word: float = LEAST_WORD) -> Layout:
         top_h = height - action_h - strip_h
         picture_w = round(0.6 * width)
         return Layout(
-            picture=Box(0, 0, picture_w, top_h),
-            side=Box(picture_w, 0, width - picture_w, top_h),
-            strip=Box(0, top_h, width, strip_h),
-            action=Box(0, top_h + strip_h, width, action_h),
+            picture=Area(0, 0, picture_w, top_h),
+            side=Area(picture_w, 0, width - picture_w, top_h),
+            strip=Area(0, top_h, width, strip_h),
+            action=Area(0, top_h + strip_h, width, action_h),
             word_px=word_px,
         )
     # Upright, the sign stands above the word, which has the whole width to itself.
@@ -110,9 +110,9 @@ def lay_out(width: int, height: int, word: float = LEAST_WORD) -> Layout:
     strip_h, side_h = round(0.08 * height), round(0.28 * height)
     picture_h = height - action_h - strip_h - side_h
     return Layout(
-        picture=Box(0, 0, width, picture_h),
-        side=Box(0, picture_h, width, side_h),
-        strip=Box(0, picture_h + side_h, width, strip_h),
-        action=Box(0, picture_h + side_h + strip_h, width, action_h),
+        picture=Area(0, 0, width, picture_h),
+        side=Area(0, picture_h, width, side_h),
+        strip=Area(0, picture_h + side_h, width, strip_h),
+        action=Area(0, picture_h + side_h + strip_h, width, action_h),
         word_px=word_px,
     )

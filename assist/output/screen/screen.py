@@ -18,7 +18,7 @@ from assist.output.screen import signs, text
 from assist.output.screen.layout import (
     DEFAULT_DIAGONAL_M,
     LEAST_WORD,
-    Box,
+    Area,
     lay_out,
     word_part,
     word_step,
@@ -94,7 +94,7 @@ class GuidanceScreen:
         self._layout = lay_out(width, height, self._word)
         if self._canvas.shape != (height, width, 3):
             self._canvas = np.empty((height, width, 3), np.uint8)
-        Box(0, 0, width, height).fill(self._canvas, self._theme.side.ground)
+        Area(0, 0, width, height).fill(self._canvas, self._theme.side.ground)
         self._strip = PlanStrip(
             self._layout.strip,
             self._zone,
@@ -182,8 +182,8 @@ class GuidanceScreen:
         if message.gesture_progress > 0:
             high = max(4, size[1] // 40)
             done = round(size[0] * message.gesture_progress)
-            Box(0, 0, size[0], high).fill(view, self._theme.ink)
-            Box(0, 1, done, high - 2).fill(view, self._theme.paper)
+            Area(0, 0, size[0], high).fill(view, self._theme.ink)
+            Area(0, 1, done, high - 2).fill(view, self._theme.paper)
 
     def _draw_figure(self, view: ColourImage, pose: Pose, scale: float) -> None:
         points = pose.image_px * scale
@@ -267,19 +267,19 @@ class GuidanceScreen:
         x, y = room.x + (room.width - width) // 2, room.y + (room.height - height) // 2
         self._canvas[y : y + height, x : x + width] = made
 
-    def _parts_of_action(self) -> tuple[Box, Box]:
+    def _parts_of_action(self) -> tuple[Area, Area]:
         """Where the sign goes, and the room for the word: beside it, or under it."""
         box = self._layout.action
         if self._size_px[0] < self._size_px[1]:
             size, gap = round(0.42 * box.height), round(0.06 * box.height)
-            sign = Box(box.x + (box.width - size) // 2, box.y + gap, size, size)
+            sign = Area(box.x + (box.width - size) // 2, box.y + gap, size, size)
             high = box.height - size - gap
-            return sign, Box(box.x + gap, box.y + size + gap, box.width - 2 * gap, high)
+            return sign, Area(box.x + gap, box.y + size + gap, box.width - 2 * gap, high)
         size = round(0.66 * box.height)
         gap = (box.height - size) // 2
         taken = size + 2 * gap
-        room = Box(box.x + taken, box.y, box.width - taken - gap, box.height)
-        return Box(box.x + gap, box.y + gap, size, size), room
+        room = Area(box.x + taken, box.y, box.width - taken - gap, box.height)
+        return Area(box.x + gap, box.y + gap, size, size), room
 
     def _big_word(self, action: Action) -> ColourImage:
         _, room = self._parts_of_action()

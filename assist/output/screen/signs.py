@@ -25,7 +25,7 @@ _SQUARE = [(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)]
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class _Square:
     """A square of the canvas to draw in, in one colour."""
 
     canvas: ColourImage
@@ -63,20 +63,20 @@ def draw(
     `lean` says that forward (positive) or back (negative) is likelier; no one: a hollow square; no
     feed: the same, crossed out.
     """
-    _SIGNS[action](_Place(canvas, x, y, size, colour), lean)
+    _SIGNS[action](_Square(canvas, x, y, size, colour), lean)
 
 
-def _hold(place: _Place, _: float) -> None:
+def _hold(place: _Square, _: float) -> None:
     place.fill([(0.2, 0.05), (0.8, 0.05), (0.8, 0.72), (0.2, 0.72)])
     place.fill([(0.0, 0.84), (1.0, 0.84), (1.0, 1.0), (0.0, 1.0)])
 
 
-def _stop(place: _Place, _: float) -> None:
+def _stop(place: _Square, _: float) -> None:
     half = [(0.29, 0.0), (0.71, 0.0), (1.0, 0.29), (1.0, 0.71)]
     place.fill(half + [(1 - u, 1 - v) for u, v in half])
 
 
-def _again(place: _Place, _: float) -> None:
+def _again(place: _Square, _: float) -> None:
     """Round and back: three quarters of a ring that ends in an arrowhead pointing down."""
     size = place.size
     centre, radius = (place.x + size // 2, place.y + size // 2), round(0.38 * size)
@@ -85,7 +85,7 @@ def _again(place: _Place, _: float) -> None:
     place.fill([(0.72, 0.5), (1.05, 0.5), (0.88, 0.85)])
 
 
-def _reframe(place: _Place, lean: float) -> None:
+def _reframe(place: _Square, lean: float) -> None:
     for right in (0, 1):
         for below in (0, 1):
             corner = [(0.0, 0.3), (0.0, 0.0), (0.3, 0.0)]
@@ -97,23 +97,23 @@ def _reframe(place: _Place, lean: float) -> None:
         place.fill(_SQUARE, 0.2)
 
 
-def _not_sure(place: _Place, lean: float) -> None:
+def _not_sure(place: _Square, lean: float) -> None:
     place.line([(0.5, 0.0), (1.0, 0.5), (0.5, 1.0), (0.0, 0.5)], closed=True)
     if lean:
         place.fill(_ARROW_DOWN if lean > 0 else _ARROW_UP, 0.42)
 
 
-def _no_one(place: _Place, _: float) -> None:
+def _no_one(place: _Square, _: float) -> None:
     place.line(_SQUARE, closed=True, scale=0.84)
 
 
-def _no_feed(place: _Place, _: float) -> None:
+def _no_feed(place: _Square, _: float) -> None:
     _no_one(place, 0)
     for one, other in ((0, 2), (1, 3)):
         place.line([_SQUARE[one], _SQUARE[other]], closed=False, scale=0.84)
 
 
-_SIGNS: dict[Action, Callable[[_Place, float], None]] = {
+_SIGNS: dict[Action, Callable[[_Square, float], None]] = {
     Action.FORWARD: lambda place, _: place.fill(_ARROW_DOWN),
     Action.BACK: lambda place, _: place.fill(_ARROW_UP),
     Action.HOLD: _hold,

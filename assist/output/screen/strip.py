@@ -13,7 +13,7 @@ from assist.base.images import ColourImage
 from assist.base.words import Words
 from assist.guidance.verdict import Assessment
 from assist.output.screen import text
-from assist.output.screen.layout import Box
+from assist.output.screen.layout import Area
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.plan_view import PlanView
 from optics.focus_zone import FocusZone
@@ -24,7 +24,7 @@ class PlanStrip:
 
     def __init__(
         self,
-        box: Box,
+        box: Area,
         zone: FocusZone,
         say: Words | None = None,
         theme: Theme = PLAIN,

@@ -48,7 +48,7 @@ class Kind(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Cue:
+class SoundCue:
     """What to sound from now on.
 
     pitch_hz: frequency of the fundamental.   tempo_hz: figures a second; 0 for a steady tone.
@@ -73,9 +73,9 @@ KINDS: dict[Action, Kind | None] = {
 """Nothing at all without a feed: silence says that nothing is known."""
 
 _ALWAYS = {
-    Kind.STOP: Cue(Kind.STOP, REFERENCE_HZ, STOP_HZ),
-    Kind.STEADY: Cue(Kind.STEADY, REFERENCE_HZ, 0.0),
-    Kind.ALONE: Cue(Kind.ALONE, ALONE_PITCH_HZ, ALONE_HZ),
+    Kind.STOP: SoundCue(Kind.STOP, REFERENCE_HZ, STOP_HZ),
+    Kind.STEADY: SoundCue(Kind.STEADY, REFERENCE_HZ, 0.0),
+    Kind.ALONE: SoundCue(Kind.ALONE, ALONE_PITCH_HZ, ALONE_HZ),
 }
 """What sounds the same wherever the person is."""
 
@@ -92,7 +92,7 @@ class CueMaker:
         room_m = self._behind_m if to_mark_m > 0 else self._in_front_m
         return max(0.0, abs(to_mark_m) - room_m)
 
-    def cue(self, guidance: Guidance) -> Cue | None:
+    def cue(self, guidance: Guidance) -> SoundCue | None:
         """The sound of that guidance; None for silence."""
         kind = KINDS[guidance.action]
         to_mark_m = guidance.to_mark_m
@@ -101,12 +101,12 @@ class CueMaker:
         if kind in _ALWAYS:
             return _ALWAYS[kind]
         if to_mark_m is None:  # somebody is there, but cannot be measured
-            return Cue(Kind.DOUBT, REFERENCE_HZ, DOUBT_HZ)
+            return SoundCue(Kind.DOUBT, REFERENCE_HZ, DOUBT_HZ)
         part = min(self.outside_m(to_mark_m) / FAR_OFF_M, 1.0)
         semitones = LEAST_SEMITONES + part * (MOST_SEMITONES - LEAST_SEMITONES)
         above = to_mark_m > 0 if kind is Kind.DOUBT else kind is Kind.SINGLE
         pitch_hz = REFERENCE_HZ * 2 ** ((semitones if above else -semitones) / 12)
         if kind is Kind.DOUBT:
-            return Cue(kind, pitch_hz, DOUBT_HZ)
+            return SoundCue(kind, pitch_hz, DOUBT_HZ)
         # Equal steps in distance are equal ratios in tempo, as the ear counts them.
-        return Cue(kind, pitch_hz, QUICKEST_HZ * (SLOWEST_HZ / QUICKEST_HZ) ** part)
+        return SoundCue(kind, pitch_hz, QUICKEST_HZ * (SLOWEST_HZ / QUICKEST_HZ) ** part)

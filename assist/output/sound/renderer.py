@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 
 from assist.guidance.countdown import CountdownState
 from assist.output.sound import level, waves
-from assist.output.sound.ahead import Ahead
-from assist.output.sound.cues import Cue, Kind
-from assist.output.sound.figures import (
+from assist.output.sound.cues import Kind, SoundCue
+from assist.output.sound.note_patterns import (
     BESIDE,
     LAST_TICK,
     LAST_TICKS,
@@ -25,8 +24,9 @@ from assist.output.sound.figures import (
     TICK,
     TROUBLE,
     Note,
-    figure,
+    note_pattern,
 )
+from assist.output.sound.sample_buffer import SampleBuffer
 from optics.checks import FloatArray
 
 Samples = NDArray[np.float32]
@@ -45,7 +45,7 @@ _LONGEST_S = 0.5
 class _News:
     """What was told last. Replaced as a whole, so the sounding thread needs no lock to read it."""
 
-    cue: Cue | None = None
+    cue: SoundCue | None = None
     at_s: float = -math.inf
     zero_s: float | None = None
     fired: bool = False
@@ -76,9 +76,9 @@ class Renderer:
         self._position = 0
         self._longest_block = round(_BLOCK_S * rate_hz)
         room = self._longest_block + round(_LONGEST_S * rate_hz)
-        self._cues = Ahead(room)
-        self._signals = Ahead(room)
-        self._covers = Ahead(room)  # how much of the cues the signals cover
+        self._cues = SampleBuffer(room)
+        self._signals = SampleBuffer(room)
+        self._covers = SampleBuffer(room)  # how much of the cues the signals cover
         self._next_onset = 0
         self._kind: Kind | None = None
         self._gain = 1.0
@@ -94,7 +94,7 @@ class Renderer:
     # -- the thread that knows ----------------------------------------------------------------
 
     def tell(
-        self, cue: Cue | None, countdown: CountdownState | None, trouble: bool = False
+        self, cue: SoundCue | None, countdown: CountdownState | None, trouble: bool = False
     ) -> None:
         """What holds from now on; None for no cue, or for no countdown.
 
@@ -150,7 +150,7 @@ class Renderer:
         self._position += count
         return np.clip(block * self._peak, -self._peak, self._peak).astype(np.float32)
 
-    def _schedule_cue(self, cue: Cue | None, count: int) -> None:
+    def _schedule_cue(self, cue: SoundCue | None, count: int) -> None:
         kind = None if cue is None else cue.kind
         if kind is not self._kind:
             self._kind = kind
@@ -159,7 +159,7 @@ class Renderer:
             self._next_onset = self._position + cut  # the two together would be too loud
         if cue is None:
             return
-        made = figure(cue)
+        made = note_pattern(cue)
         # A tempo that has quickened must not wait for the end of a slow beat.
         seconds = _HALF_GRAIN_S if made.endless else made.period_s
         period = round(seconds * self.rate_hz)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from assist.base.closing import Closing
 from assist.base.words import _
 from assist.output.sound import level
-from assist.output.sound.figures import BEGIN, END, Note
+from assist.output.sound.note_patterns import BEGIN, END, Note
 from assist.output.sound.output import (
     LATENCY_S,
     Loudspeaker,

@@ -9,7 +9,7 @@ from assist.base.words import Words
 from assist.guidance.countdown import CountdownState
 from assist.guidance.guide import Action, Guidance, Reason, Why
 from assist.output.sound.cues import CueMaker
-from assist.output.sound.figures import BEGIN, END, NOW, TROUBLE, Note
+from assist.output.sound.note_patterns import BEGIN, END, NOW, TROUBLE, Note
 from assist.output.sound.renderer import Renderer, Samples
 from optics.focus_zone import FocusZone
 

@@ -7,7 +7,7 @@ import numpy as np
 from optics.checks import FloatArray
 
 
-class Ahead:
+class SampleBuffer:
     """A stretch of samples from now on; sounds are added to it and blocks taken off its front."""
 
     def __init__(self, room: int) -> None:

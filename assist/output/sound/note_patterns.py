@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assist.output.sound.cues import Cue, Kind
+from assist.output.sound.cues import Kind, SoundCue
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class NotePattern:
     """Notes, and after how long they are sounded anew; 0 for one note that never ends."""
 
     notes: tuple[Note, ...]
@@ -59,11 +59,11 @@ _SWAY, _SWAY_S, _SWAY_SEMITONES = 0.7, 0.15, 2.0
 _ALONE_S = 0.4
 
 
-def figure(cue: Cue) -> Figure:
+def note_pattern(cue: SoundCue) -> NotePattern:
     """The notes of a cue."""
     pitch_hz = cue.pitch_hz
     if cue.kind is Kind.STEADY:
-        return Figure((Note(0.0, 0.0, pitch_hz, _STEADY),), 0.0)
+        return NotePattern((Note(0.0, 0.0, pitch_hz, _STEADY),), 0.0)
     period_s = 1.0 / cue.tempo_hz
     notes: tuple[Note, ...]
     if cue.kind is Kind.SINGLE:
@@ -75,7 +75,7 @@ def figure(cue: Cue) -> Figure:
         notes = (Note(0.0, _SWAY_S, pitch_hz, _SWAY, sway_semitones=_SWAY_SEMITONES),)
     else:
         notes = (Note(0.0, _ALONE_S, pitch_hz, 1.0, struck=True),)
-    return Figure(notes, period_s)
+    return NotePattern(notes, period_s)
 
 
 def _tune(pitches_hz: tuple[float, ...], seconds_each: float) -> tuple[Note, ...]:
