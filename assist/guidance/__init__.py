@@ -1,1 +1,1 @@
-"""From where somebody stands to what they are told: verdict, guidance as facts, then one message."""
+"""From where somebody stands to what they are told: verdict, guidance as facts, one message."""
