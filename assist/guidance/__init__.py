@@ -1,1 +1,1 @@
-"""From where somebody stands to what they are told: verdict, guidance, countdown."""
+"""From where somebody stands to what they are told: verdict, guidance as facts, one message."""
