@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from optics.camera import PinholeCamera
-    from optics.checks import ImpossibleValueError
+    from optics.errors import ImpossibleValueError
     from optics.exposure import stops_between
     from optics.focus_zone import FocusZone, ZoneProbabilities
     from optics.lens import (
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 _WHERE = {
     "DepthOfField": "lens",
     "FocusZone": "focus_zone",
-    "ImpossibleValueError": "checks",
+    "ImpossibleValueError": "errors",
     "PinholeCamera": "camera",
     "ZoneProbabilities": "focus_zone",
     "blur_diameter_m": "lens",

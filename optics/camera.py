@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from optics import lens
-from optics.checks import FloatArray, ImpossibleValueError, positive
+from optics.checks import FloatArray, positive
+from optics.errors import ImpossibleValueError
 from optics.sensor import Sensor
 
 NO_DISTORTION = (0.0, 0.0, 0.0, 0.0, 0.0)

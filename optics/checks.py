@@ -7,29 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from optics.errors import ImpossibleValueError
+
 FloatArray = NDArray[np.float64]
-
-
-class ImpossibleValueError(ValueError):
-    """A number that no camera, lens or place could have; the text names it and what would do.
-
-    template: the message in English with {placeholders}, as a catalogue of translations has it.
-    values: what belongs in them; text among them is a name of a quantity, for translation too.
-    """
-
-    def __init__(self, template: str, **values: object) -> None:
-        super().__init__(template.format(**values) if values else template)
-        self.template = template
-        self.values = values
-
-    def __reduce__(self) -> tuple[Any, ...]:
-        return _again, (type(self), self.template, self.values)
-
-
-def _again(
-    kind: type[ImpossibleValueError], template: str, values: dict[str, object]
-) -> ImpossibleValueError:
-    return kind(template, **values)
 
 
 def _first(value: FloatArray, bad: NDArray[np.bool_]) -> float:

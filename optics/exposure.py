@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import ImpossibleValueError, positive, scalar_back
+from optics.checks import positive, scalar_back
+from optics.errors import ImpossibleValueError
 
 SPEED_AT_ZERO = 3.125
 """ISO speed whose speed value is 0; ISO 100 has 5."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from optics import lens
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 
 class ZoneProbabilities(NamedTuple):

@@ -20,7 +20,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from optics import lens
-from optics.checks import FloatArray, ImpossibleValueError, positive, scalar_back
+from optics.checks import FloatArray, positive, scalar_back
+from optics.errors import ImpossibleValueError
 from optics.figure import (
     KNEES_BEFORE_EYES,
     SHOULDER_BREADTH,

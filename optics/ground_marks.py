@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import ImpossibleValueError, above, positive, quantity, scalar_back
+from optics.checks import above, positive, quantity, scalar_back
+from optics.errors import ImpossibleValueError
 
 
 def slant_m(along_ground_m: ArrayLike, camera_height_m: ArrayLike) -> Any:

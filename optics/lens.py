@@ -18,8 +18,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import FloatArray, ImpossibleValueError, above, positive, quantity, scalar_back
+from optics.checks import FloatArray, above, positive, quantity, scalar_back
 from optics.error_free import exact_product, exact_sum, negative, pair_product, pair_sum
+from optics.errors import ImpossibleValueError
 
 
 @dataclass(frozen=True)

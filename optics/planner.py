@@ -21,7 +21,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optics import diffraction, exposure, framing, lens, motion, room
-from optics.checks import FloatArray, ImpossibleValueError, positive
+from optics.checks import FloatArray, positive
+from optics.errors import ImpossibleValueError
 from optics.exposure import Setting
 from optics.figure import Figure
 from optics.sensor import Sensor

@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import ImpossibleValueError, as_floats, positive, scalar_back
+from optics.checks import as_floats, positive, scalar_back
+from optics.errors import ImpossibleValueError
 
 
 def depth_after_m(range_m: ArrayLike, angle_rad: ArrayLike) -> Any:

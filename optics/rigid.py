@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optics.checks import FloatArray, ImpossibleValueError, as_floats
+from optics.checks import FloatArray, as_floats
+from optics.errors import ImpossibleValueError
 
 
 @dataclass(frozen=True)

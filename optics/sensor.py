@@ -6,7 +6,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from optics.checks import ImpossibleValueError, positive
+from optics.checks import positive
+from optics.errors import ImpossibleValueError
 from optics.units import METRES_PER_MILLIMETRE
 
 _ASPECT_TOLERANCE = 0.02

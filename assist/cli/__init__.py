@@ -18,11 +18,12 @@ from assist.base.errors import BAD_INPUT, INTERRUPTED, UserError
 from assist.base.files import plain
 from assist.base.system import heaps, here
 from assist.base.system.libraries import prepare_process
-from assist.base.words import Words, _, language_of_locale, use
+from assist.base.words import Words, _, language_of_locale, of_error, use
 from assist.cli import help_text, mistakes
 from assist.cli.commands import ENTRIES
 from assist.cli.examples import examples
 from assist.cli.lazy import LazyGroup
+from optics.errors import ImpossibleValueError
 
 
 def _version(wanted: bool) -> None:
@@ -119,15 +120,9 @@ def run(group: LazyGroup | ImportError) -> int:
         code = _complain(_cannot_use(error))
     except MemoryError:
         code = _complain(_("there is not enough memory for this"))
-    except _mistakes() as error:
-        code = _complain(str(error))
+    except (UserError, ImpossibleValueError) as error:
+        code = _complain(of_error(error))
     return code
-
-
-def _mistakes() -> tuple[type[Exception], ...]:
-    """What is the user's to mend; of the optics only where that has been loaded, with NumPy."""
-    checks = sys.modules.get("optics.checks")
-    return (UserError,) if checks is None else (UserError, checks.ImpossibleValueError)
 
 
 def _cannot_use(error: OSError) -> str:

@@ -32,7 +32,7 @@ from assist.review.places import Box, EyeRegion
 from assist.setup.body import Person, Posture
 from assist.setup.set_up import SetUp
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 _MOST_PLACES_EACH = 2
 _THUMBNAIL_PX = 960

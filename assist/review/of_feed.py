@@ -26,7 +26,7 @@ from assist.setup import set_up as set_ups
 from assist.setup.body import Person
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 OWN_LENS = "a picture of the feed, seen by a lens of its own: focus is not to be told from it"
 LOOK_AT_FILE = "look at the camera's own file at 100 %"

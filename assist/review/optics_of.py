@@ -13,7 +13,7 @@ from assist.review.tags import PictureTags
 from assist.setup.set_up import CameraPart, SetUp, criterion_from_text
 from optics import lens as thin_lens
 from optics import sharpness_criterion
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.lens import DepthOfField
 from optics.sensor import FORMATS, Sensor
 from optics.sharpness_criterion import SharpnessCriterion

@@ -14,7 +14,7 @@ from assist.plan.sentences import headline
 from assist.review.checked import Cause, Sharpness
 from assist.setup import set_up as set_ups
 from optics import framing, lens, motion
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.sensor import sensor_from_name
 from optics.sharpness_criterion import from_diagonal, from_pixels, from_print, given
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.sensor import FORMATS
 
 # As strong as ordinary lenses distort; stronger ones fold over and have no inverse.

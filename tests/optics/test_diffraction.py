@@ -10,7 +10,7 @@ from scipy.optimize import minimize_scalar
 from scipy.special import jn_zeros
 
 from optics import diffraction, lens
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 f_numbers = st.floats(0.7, 64)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optics import exposure
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 f_numbers = st.floats(0.7, 64)
 times = st.floats(1e-4, 60)

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 
 from optics import figure, framing, lens
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.figure import Figure
 from optics.sensor import FORMATS, Sensor
 

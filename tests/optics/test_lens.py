@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from mpmath import mp, mpf
 
 from optics import lens
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 mp.dps = 50
 

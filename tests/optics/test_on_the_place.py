@@ -14,7 +14,7 @@ from mpmath import mp, mpf
 from optics import ground_marks, lens, motion, recompose, walking
 from optics.blur_seen import blur_seen
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.sensor import FORMATS
 
 mp.dps = 50

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from optics import exposure, framing, lens, motion
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.figure import Figure
 from optics.planner import LensChoice, Light, Room, Wishes, search
 from optics.sensor import FORMATS

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optics.camera import PinholeCamera
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.rigid import RigidOffset
 
 metres = st.floats(-2, 2)

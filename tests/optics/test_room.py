@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from mpmath import mp, mpf
 
 from optics import lens, room
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 mp.dps = 50
 focal_lengths = st.floats(0.008, 0.6)

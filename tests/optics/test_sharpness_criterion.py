@@ -7,7 +7,7 @@ import math
 import pytest
 
 from optics import sharpness_criterion
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 from optics.sensor import FORMATS, Sensor, sensor_from_name
 
 FULL = FORMATS["full-frame"]

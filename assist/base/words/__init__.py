@@ -23,7 +23,7 @@ from contextvars import ContextVar
 
 from assist.base.words.languages import language_of_locale, languages
 from assist.base.words.words import Units, Words
-from optics.checks import ImpossibleValueError
+from optics.errors import ImpossibleValueError
 
 __all__ = [
     "N_",
