@@ -9,12 +9,12 @@ used:
 
 Plan: where is it sharp, and what follows from lens, aperture and distance?
 
->>> set_up = assist.set_up_of("50mm", "f/5.6", "3m", stature="1.72m")
+>>> set_up = assist.set_up_of("35mm", "f/2.8", "4m", stature="1.72m")
 >>> zone = set_up.focus_zone
 >>> print(f"sharp from {zone.near_from_sensor_m:.2f} to {zone.far_from_sensor_m:.2f} m")
-sharp from 2.53 to 3.68 m
+sharp from 3.18 to 5.39 m
 >>> assist.plan_for(set_up).framing.named
-'knees-up'
+'full body'
 
 Run over a clip, here the one that comes along, and get a moment a picture:
 
