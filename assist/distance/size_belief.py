@@ -15,6 +15,9 @@ from assist.setup.body import BodyShape
 from optics.checks import FloatArray
 
 _BODY_SD = 0.05
+_DRAWN_HEAD_SD = 0.15
+"""The detector's drawing of a head is off by so much besides, and much the same as long as light
+and face stay what they are: however often it is compared, it says little of the body's size."""
 _INDEPENDENT_AFTER_S = 0.5
 """An upright body tells a size to so much, and something new only after a step."""
 _UPRIGHT = 0.35
@@ -39,6 +42,7 @@ class SizeBelief:
         """Begin anew, as with another person."""
         self._mean = np.zeros(3)
         self._covariance = self._shape.size_covariance.copy()
+        self._covariance[Size.HEAD, Size.HEAD] += _DRAWN_HEAD_SD**2
         self._compared_s: dict[Size, float] = {}
 
     @property

@@ -25,7 +25,7 @@ from assist.setup.feed_profile import MARKED_LENS_SD
 from optics.camera import PinholeCamera
 from optics.focus_zone import FocusZone
 from tests.benchmarks.sweep import Shot, load
-from tests.benchmarks.tables import keep, table
+from tests.benchmarks.tables import ROOT, keep, put_between, table
 
 Z_90 = 1.6449
 SURE = 0.90
@@ -147,7 +147,9 @@ def main() -> None:
     """Measure and keep the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--data", type=Path, required=True, help="the rendered sweep")
-    folder = parser.parse_args().data
+    parser.add_argument("--readme", action="store_true", help="put the table into README.md")
+    arguments = parser.parse_args()
+    folder = arguments.data
     shots = load(folder, folder / "detections")
     rows = [row(name, case.measured(shots)) for name, case in CASES.items()]
     lines = [
@@ -159,7 +161,9 @@ def main() -> None:
         "",
         table(HEADER, rows),
     ]
-    keep("honesty.md", "\n".join(lines))
+    keep("honesty", "\n".join(lines))
+    if arguments.readme:
+        put_between(ROOT / "README.md", "honesty", table(HEADER, rows))
 
 
 if __name__ == "__main__":
