@@ -20,9 +20,11 @@ from assist.setup.personal_profile import PersonalProfile
 from optics.checks import FloatArray
 
 ADULT_STATURE_M = 1.69
-ADULT_STATURE_SD_M = 0.09
+ADULT_STATURE_SD_M = 0.13
 """Adults, women and men together: means 1.629 and 1.756 m, standard deviations 0.064 and 0.069 m
-(ANSUR II, NATICK/TR-15/007, 2014; from memory), mixed half and half."""
+(ANSUR II, NATICK/TR-15/007, 2014; from memory), which mixed half and half would be 0.09 m. Wider on
+purpose: the 90 % interval is to hold for nearly everybody, from the first percentile of women
+(1.48 m) to the ninety-ninth of men (1.92 m), not for nine people in ten and never for the tenth."""
 
 STATED_STATURE_SD = 0.01
 """Relative error of a stature as people state it, a centimetre or two. Common practice, no
