@@ -145,8 +145,8 @@ def learn(
     found = separate(summaries, focal_prior_sd=focal_prior_sd, size_prior_sd=usual.scale_sd)
     segments_m = {s: length * found.size for s, length in proportions.segments_m.items()}
     shape = replace(usual, segments_m=segments_m)
-    head, head_sd = _relative_size(Head(shape.head_sd), seen, shape, found.focal)
-    face, face_sd = _relative_size(FaceCue(shape.face_sd), seen, shape, found.focal)
+    head, head_sd = _relative_size(Head(), shape.head_sd, seen, shape, found.focal)
+    face, face_sd = _relative_size(FaceCue(), shape.face_sd, seen, shape, found.focal)
     # With this feed the product of size and focal length counts; with another, the size alone.
     scale_sd = found.size_sd if found.separated else max(found.product_sd, 0.008)
     profile = validated(
@@ -255,9 +255,11 @@ def _summaries(
 
 
 def _relative_size(
-    cue: Head | FaceCue, seen: Sequence[_Seen], shape: BodyShape, focal: float
+    cue: Head | FaceCue, size_sd: float, seen: Sequence[_Seen], shape: BodyShape, focal: float
 ) -> tuple[float, float | None]:
     """Size of head or face over the assumed one, by the pictures that show it; None: unknown.
+
+    size_sd: relative, of the assumed size.
 
     The eyes' depth at a mark is that of the body's axis and what the skeleton adds.
     """
@@ -277,7 +279,7 @@ def _relative_size(
     lasting = 0.02 if isinstance(cue, Head) else 0.01
     middle = float(np.median(ratios))
     sd = math.hypot(lasting, float(np.std(ratios)) / middle / math.sqrt(5))
-    return float(np.clip(middle, 0.6, 1.6)), min(sd, cue.memory.sd)
+    return float(np.clip(middle, 0.6, 1.6)), min(sd, size_sd)
 
 
 def _variety(seen: Sequence[_Seen]) -> float:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assist.distance import BodyDistance, CueAbsent, CueReading
+from assist.distance import BodyDistance, CueAbsent, CueReading, Size
 from assist.distance.body_error import BodyError
 from assist.distance.childlike import HeadAgainstBody
 from assist.distance.cues import joint_fit, rigid_fit
@@ -16,6 +16,7 @@ from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JOINTS, JointFit, JointFitter
 from assist.distance.fusion import fuse
 from assist.distance.observation import Observation, observe
+from assist.distance.size_belief import SizeBelief
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
 from assist.pose.landmarks import Landmark
@@ -81,7 +82,8 @@ class DistanceEngine:
     def _assume(self, shape: BodyShape) -> None:
         """Take the body to be of this shape from now on; what was learned of another is void."""
         self._shape = shape
-        self._face, self._head = FaceCue(shape.face_sd), Head(shape.head_sd)
+        self._face, self._head = FaceCue(), Head()
+        self._sizes = SizeBelief(shape)
         self._body_error = BodyError()
 
     @property
@@ -134,34 +136,31 @@ class DistanceEngine:
         eyes_m = float(z[Landmark.LEFT_EYE] + z[Landmark.RIGHT_EYE]) / 2
         if min(hips_m, eyes_m) <= 0:
             return CueAbsent(rigid_fit.NAME, "the fit puts the person behind the camera")
-        e, scale_sd = self._errors, self._shape.scale_sd
+        e = self._errors
         formal_m, name = fitted.eyes_sd_m, joint_fit.NAME
         lasting = math.hypot(e.folded * seen.folded, 0.0 if seen.steady else e.slip)
         if not seen.face_seen:
             lasting = math.hypot(lasting, e.back)
         own_m = math.hypot(math.hypot(e.eyes, lasting) * eyes_m, math.hypot(formal_m, e.eyes_m))
-        main = CueReading(name, eyes_m, math.hypot(own_m, scale_sd * eyes_m), scale_sd * eyes_m)
+        main = CueReading(name, eyes_m, own_m, Size.BODY)
         face = self._face.read(seen)
         further = [face]
         if isinstance(face, CueReading):
             if seen.steady and self._person.unknown and not self._proportions.childlike:
-                bare_m = face.eyes_m / self._face.memory.size
-                self._proportions.tell(self._time_s, main.eyes_m, bare_m, seen.folded)
-            self._compare(self._face, face, main, seen)
+                self._proportions.tell(self._time_s, main.eyes_m, face.eyes_m, seen.folded)
+            self._compare(face, main, seen)
         elif (better := self._carried_on(main, seen)) is not None:
             main = better
         else:
             further.append(self._head.read(seen))
-            self._compare(self._head, further[-1], main, seen)
+            self._compare(further[-1], main, seen)
             if isinstance(further[-1], CueAbsent) and not seen.hips_seen:
                 return CueAbsent(name, "a back or profile without hips: show face or hips")
-        # A source that contradicts the first one is left out: so that is the surest.
-        sources = sorted(
-            (r for r in (main, *further) if isinstance(r, CueReading)), key=lambda r: r.sd_m
-        )
-        fused = fuse(sources)
+        sources = [self._by_known_size(r) for r in (main, *further) if isinstance(r, CueReading)]
+        fused = fuse(sources, self._sizes.covariance)
         if isinstance(face, CueReading) and seen.steady:
-            self._body_error.tell(self._time_s, eyes_m, fused.eyes_m, fused.sd_m / fused.eyes_m)
+            body_m = sources[0].eyes_m
+            self._body_error.tell(self._time_s, body_m, fused.eyes_m, fused.own_sd_m / fused.eyes_m)
         if self.seems_small and self._shape is not SOME_CHILD:
             self._assume(SOME_CHILD)  # in the next picture; this one was measured as an adult's
         # The head moves the eyes; how far the body follows is between a mistaken size (all of it)
@@ -171,34 +170,42 @@ class DistanceEngine:
         landmarks_m = landmarks_m * (1 + moved_m / eyes_m * _shares(upright))[:, None]
         landmarks_m[~seen.usable] = np.nan
         hips_m += moved_m * upright
+        scale_sd = self._sizes.sd(Size.BODY)
         hips_sd_m = math.hypot(math.hypot(e.hips, lasting / 2), scale_sd) * hips_m
+        common_m = math.hypot(fused.common_sd_m, self._focal_sd * fused.eyes_m)
         return BodyDistance(
             fused.eyes_m,
-            math.hypot(fused.sd_m, self._focal_sd * fused.eyes_m),
+            math.hypot(fused.own_sd_m, common_m),
             hips_m,
             math.hypot(math.hypot(hips_sd_m, formal_m), self._focal_sd * hips_m),
             landmarks_m,
             (main, *further),
+            common_m,
         )
 
-    def _compare(
-        self, cue: FaceCue | Head, own: CueReading | CueAbsent, body: CueReading, seen: Observation
-    ) -> None:
-        """Let a cue of the head learn its size from the body, unless that is as little known."""
+    def _compare(self, own: CueReading | CueAbsent, body: CueReading, seen: Observation) -> None:
+        """Learn how the sizes of head or face and body stand to each other, as far as that tells.
+
+        Where a child is assumed, the body's size is as little known as the head's.
+        """
         if isinstance(own, CueReading) and seen.steady and not self.seems_small:
-            cue.memory.compare(own.eyes_m, body.eyes_m, seen.folded, self._time_s)
+            self._sizes.compare(own.size, own.eyes_m, body.eyes_m, seen.folded, self._time_s)
+
+    def _by_known_size(self, reading: CueReading) -> CueReading:
+        """The reading, put right by what is known of its size by now."""
+        factor = self._sizes.factor(reading.size)
+        return replace(reading, eyes_m=reading.eyes_m * factor, own_sd_m=reading.own_sd_m * factor)
 
     def _carried_on(self, body: CueReading, seen: Observation) -> CueReading | None:
         """The body's reading put right by what the face told a moment ago; None: it did not."""
         if not seen.steady:
             return None  # a posture put right has another error than the one that was compared
-        known = self._body_error.at(self._time_s, body.sd_m / body.eyes_m)
+        known = self._body_error.at(self._time_s, body.own_sd_m / body.eyes_m)
         if known is None:
             return None
-        factor, sd = known
+        factor, own_sd = known
         eyes_m = body.eyes_m * factor
-        sd_m = sd * eyes_m
-        return CueReading(body.cue, eyes_m, sd_m, min(body.scale_sd_m, sd_m / 2))
+        return replace(body, eyes_m=eyes_m, own_sd_m=own_sd * eyes_m)
 
 
 def _shares(upright: float) -> FloatArray:

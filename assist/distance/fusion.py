@@ -1,8 +1,8 @@
 """One distance from several cues whose errors are not independent.
 
 Cues that read the same landmarks tell the same thing twice: their mean is no better than the best
-of them, and two that agree may be wrong together. So the answer comes from the *sources*: the one
-landmark cue that uses most of the picture, and the face or head, which rest on another size.
+of them, and two that agree may be wrong together. So the answer comes from one landmark cue, the
+one that uses most of the picture, and from the face or head, which rest on another size.
 """
 
 from __future__ import annotations
@@ -11,7 +11,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from assist.distance import CueReading
+from optics.checks import FloatArray
 
 SHARED = 0.3
 """Correlation of the own errors of two sources: both take the posture from the same network."""
@@ -20,47 +23,66 @@ _OUTLIER = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Fused:
-    """The fused depth of the eyes, its standard deviation, and the sources that took part."""
+    """The fused depth of the eyes, and the sources that took part.
+
+    own_sd_m: standard deviation of what varies from picture to picture.   common_sd_m: of what is
+    the same in all of them, the sizes that the sources rest on.
+    """
 
     eyes_m: float
-    sd_m: float
+    own_sd_m: float
+    common_sd_m: float
     used: tuple[str, ...]
 
+    @property
+    def sd_m(self) -> float:
+        """Both together."""
+        return math.hypot(self.own_sd_m, self.common_sd_m)
 
-def _own_variance(reading: CueReading) -> float:
-    """The part of a reading's variance that is not the body's scale."""
-    return max(reading.sd_m**2 - reading.scale_sd_m**2, 1e-12)
 
+def fuse(sources: Sequence[CueReading], sizes: FloatArray) -> Fused:
+    """Best linear unbiased estimate from the sources.
 
-def fuse(sources: Sequence[CueReading]) -> Fused:
-    """Weighted mean of the sources; the first is the main one.
+    sizes: (3, 3) covariance of the relative errors of the sizes, in the order of `Size`.
 
-    With w the weights by total variance, s_i a source's own standard deviation, g_i its share of
-    the scale's: variance = sum_ij w_i w_j (r_ij s_i s_j + g_i g_j) + disagreement, r_ii = 1 and
-    else SHARED. Disagreement: sum_i w_i ((z_i - z)^2 - s_i^2 - g_i^2) over the sources that are
-    farther off than they say.
-    A further source more than 4 standard deviations from the main one does not move the answer;
-    one of the two is wrong, and which of them nobody knows, so it widens it like the others.
+    With s_i a source's own standard deviation and P the covariance of the sizes, two sources'
+    errors have the covariance r_ij s_i s_j + z_i z_j P_ij, r_ii = 1 and else SHARED; the weights
+    are those of least variance, none negative. Disagreement adds sum_i w_i ((z_i - z)^2 - v_i) to
+    the own variance, over the sources that are farther off than their variance v_i says.
+    A source more than 4 standard deviations from the surest does not move the answer; one of the
+    two is wrong, and which of them nobody knows, so it widens it like the others.
     Raises ValueError when there is no source.
     """
     if not sources:
         raise ValueError("no cue to fuse")
-    main = sources[0]
-    kept: list[CueReading] = [main]
-    doubted: list[CueReading] = []
-    for reading in sources[1:]:
-        reach = _OUTLIER * math.hypot(main.sd_m, reading.sd_m)
-        (kept if abs(reading.eyes_m - main.eyes_m) <= reach else doubted).append(reading)
-    total = sum(r.sd_m**-2 for r in kept)
-    weights = [r.sd_m**-2 / total for r in kept]
-    mean = sum(w * r.eyes_m for w, r in zip(weights, kept, strict=True))
-    variance = 0.0
-    for i, (w_i, one) in enumerate(zip(weights, kept, strict=True)):
-        for j, (w_j, other) in enumerate(zip(weights, kept, strict=True)):
-            own = math.sqrt(_own_variance(one) * _own_variance(other)) * (1 if i == j else SHARED)
-            variance += w_i * w_j * (own + one.scale_sd_m * other.scale_sd_m)
-    for reading in (*kept, *doubted):
-        excess = (reading.eyes_m - mean) ** 2 - reading.sd_m**2
-        share = reading.sd_m**-2 / (total + (reading.sd_m**-2 if reading in doubted else 0.0))
-        variance += share * max(excess, 0.0)
-    return Fused(mean, math.sqrt(variance), tuple(r.cue for r in kept))
+    depth = np.array([r.eyes_m for r in sources])
+    own = np.array([r.own_sd_m for r in sources])
+    rests_on = [int(r.size) for r in sources]
+    common = depth[:, None] * depth * sizes[np.ix_(rests_on, rests_on)]
+    own_covariance = own[:, None] * own * np.where(np.eye(len(own), dtype=bool), 1.0, SHARED)
+    variance = own**2 + np.diag(common)
+    surest = int(np.argmin(variance))
+    reach = _OUTLIER * np.sqrt(variance + variance[surest])
+    kept = np.abs(depth - depth[surest]) <= reach
+    weights = np.zeros(len(depth))
+    weights[kept] = _least_variance((own_covariance + common)[np.ix_(kept, kept)])
+    mean = float(weights @ depth)
+    own_variance = float(weights @ own_covariance @ weights)
+    total = float(np.sum(1 / variance[kept]))
+    for k, excess in enumerate((depth - mean) ** 2 - variance):
+        share = 1 / variance[k] / (total + (0.0 if kept[k] else 1 / variance[k]))
+        own_variance += share * max(float(excess), 0.0)
+    return Fused(
+        mean,
+        math.sqrt(own_variance),
+        math.sqrt(max(float(weights @ common @ weights), 0.0)),
+        tuple(r.cue for r, k in zip(sources, kept, strict=True) if k),
+    )
+
+
+def _least_variance(covariance: FloatArray) -> FloatArray:
+    """Weights that add up to 1 with the least variance; a negative one is left out."""
+    weights = np.linalg.solve(covariance, np.ones(len(covariance)))
+    if (weights < 0).any():
+        weights = np.where(weights < 0, 0.0, weights)
+    return np.asarray(weights / weights.sum())

@@ -12,6 +12,7 @@ at 1.2 to 1.4 m/s (Bohannon and Williams Andrews 2011, Physiotherapy 97; from me
 or stopped within a second."""
 _FRAME_NOISE = 0.012
 """Relative noise from picture to picture, the part of the error that averaging does remove."""
+_LEAST_NOISE = 0.001
 _GATE = 4.0
 _JUMPS_BELIEVED = 5
 _CONFIRMED_BY = 3
@@ -27,8 +28,9 @@ class DistanceTracker:
     """Kalman filter over depth and speed of the eyes (constant velocity, white acceleration).
 
     Errors of the pose drift slowly with posture, so a covariance that shrinks with every picture
-    would lie: the measurement's standard deviation is split into noise between pictures, which the
-    filter averages, and the rest, which stays in what it reports however long it looks.
+    would lie: the measurement's own standard deviation is split into noise between pictures, which
+    the filter averages, and the rest, which stays in what it reports however long it looks. So does
+    the common one, of sizes and focal length, which is told apart.
     """
 
     def __init__(self) -> None:
@@ -37,6 +39,7 @@ class DistanceTracker:
         self._z = self._v = 0.0
         self._pzz = self._pzv = self._pvv = 0.0
         self._lasting_m = 0.0
+        self._common = 0.0
         self._jumps = 0
         self._agreeing = 0
 
@@ -62,8 +65,10 @@ class DistanceTracker:
                 return None
             self._predict(time_s)
             return self._report()
-        noise_m = min(_FRAME_NOISE * measured.eyes_m, measured.eyes_sd_m)
-        lasting_m = math.sqrt(max(measured.eyes_sd_m**2 - noise_m**2, 0.0))
+        own_m = math.sqrt(max(measured.eyes_sd_m**2 - measured.common_sd_m**2, 0.0))
+        noise_m = min(_FRAME_NOISE * measured.eyes_m, max(own_m, _LEAST_NOISE * measured.eyes_m))
+        lasting_m = math.sqrt(max(own_m**2 - noise_m**2, 0.0))
+        self._common = measured.common_sd_m / measured.eyes_m
         if not known:
             self._start(time_s, measured.eyes_m, noise_m, lasting_m)
             return self._report()
@@ -119,12 +124,15 @@ class DistanceTracker:
     def _report(self) -> TrackedDistance | None:
         if self._agreeing < _CONFIRMED_BY:
             return None
+        eyes_m = max(self._z, 0.01)
+        common_m = self._common * eyes_m
         return TrackedDistance(
             self._time_s,
-            max(self._z, 0.01),
-            math.sqrt(self._lasting_m**2 + self._pzz),
+            eyes_m,
+            math.sqrt(common_m**2 + self._lasting_m**2 + self._pzz),
             self._v,
             self._time_s - self._seen_s,
             math.sqrt(self._pvv),
             self._pzv,
+            common_m,
         )

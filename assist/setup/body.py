@@ -14,12 +14,17 @@ from enum import Enum
 from functools import cached_property
 from typing import Literal, get_args
 
+import numpy as np
+
 from assist.setup.personal_profile import PersonalProfile
+from optics.checks import FloatArray
 
 ADULT_STATURE_M = 1.69
-ADULT_STATURE_SD_M = 0.09
+ADULT_STATURE_SD_M = 0.13
 """Adults, women and men together: means 1.629 and 1.756 m, standard deviations 0.064 and 0.069 m
-(ANSUR II, NATICK/TR-15/007, 2014; from memory), mixed half and half."""
+(ANSUR II, NATICK/TR-15/007, 2014; from memory), which mixed half and half would be 0.09 m. Wider on
+purpose: the 90 % interval is to hold for nearly everybody, from the first percentile of women
+(1.48 m) to the ninety-ninth of men (1.92 m), not for nine people in ten and never for the tenth."""
 
 STATED_STATURE_SD = 0.01
 """Relative error of a stature as people state it, a centimetre or two. Common practice, no
@@ -101,6 +106,9 @@ class BodyShape:
     head: size of the head over that of the adult mean (assist.distance.head); head_sd: its
         relative error.   face, face_sd: the same of the face (assist.distance.face_size).
     scale_sd: relative error common to all lengths.   segment_sd_m: error of each one by itself.
+    shared_sd: the part of scale_sd, head_sd and face_sd that is one error: a stature not known, or
+        the tape at the mark where all were learned.   head_follows: how much of it the sizes of
+        head and face follow, 1 for all.
     """
 
     segments_m: dict[str, float]
@@ -110,6 +118,21 @@ class BodyShape:
     segment_sd_m: float
     face: float = 1.0
     face_sd: float = FACE_SD
+    shared_sd: float = 0.0
+    head_follows: float = 1.0
+
+    @property
+    def size_covariance(self) -> FloatArray:
+        """(3, 3) covariance of the relative errors of body, face and head, in this order."""
+        head_sd = self.shared_sd * self.head_follows
+        body, head = self.shared_sd * head_sd, head_sd**2
+        return np.array(
+            [
+                [self.scale_sd**2, body, body],
+                [body, self.face_sd**2, head],
+                [body, head, self.head_sd**2],
+            ]
+        )
 
     @property
     def stature_m(self) -> float:
@@ -124,13 +147,17 @@ def _proportions_sd(stature_m: float) -> float:
     return PROPORTIONS_SD + min(max(share, 0.0), 1.0) * (CHILD_PROPORTIONS_SD - PROPORTIONS_SD)
 
 
+_HEAD_FOLLOWS = 1 / 3
+"""How much of a body's growth its head shares, relative: see `shape_from_stature`."""
+
+
 def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
     """Usual proportions at a stature known to `relative_sd`."""
     # Heads grow much less than bodies do: about a third as much, relative. So at five years,
     # 1.10 m, a face is 0.87 of an adult's. The outer corners of the eyes are 0.88 as far apart
     # (Farkas et al. 1992, Cleft Palate Craniofac J 29:315), the pupils 0.86 ("Exophthalmometry and
     # age", cross-sectional, 1986); both abstracts looked up.
-    head = (stature_m / ADULT_STATURE_M) ** (1 / 3)
+    head = (stature_m / ADULT_STATURE_M) ** _HEAD_FOLLOWS
     return BodyShape(
         segments_m={name: part * stature_m for name, part in SEGMENTS_PER_STATURE.items()},
         head=head,
@@ -140,6 +167,8 @@ def shape_from_stature(stature_m: float, relative_sd: float) -> BodyShape:
         segment_sd_m=0.015,
         face=head,
         face_sd=math.hypot(FACE_SD, relative_sd),
+        shared_sd=relative_sd,
+        head_follows=_HEAD_FOLLOWS,
     )
 
 
@@ -150,14 +179,18 @@ SOME_CHILD = shape_from_stature(1.25, 0.13)
 def shape_from_profile(profile: PersonalProfile) -> BodyShape:
     """The body that a personal profile describes; what it lacks follows from its scale."""
     usual = shape_from_stature(ADULT_STATURE_M * profile.scale, 0.0)
+    head_sd = HEAD_SD if profile.head_sd is None else profile.head_sd
+    face_sd = FACE_SD if profile.face_sd is None else profile.face_sd
     return BodyShape(
         segments_m={**usual.segments_m, **profile.segments_m},
         head=profile.head,
-        head_sd=HEAD_SD if profile.head_sd is None else profile.head_sd,
+        head_sd=head_sd,
         scale_sd=profile.scale_sd,
         segment_sd_m=0.015,
         face=usual.face if profile.face is None else profile.face,
-        face_sd=FACE_SD if profile.face_sd is None else profile.face_sd,
+        face_sd=face_sd,
+        # Learned at one mark, they share the error of its tape and of the feed's focal length.
+        shared_sd=min(profile.scale_sd, head_sd, face_sd),
     )
 
 

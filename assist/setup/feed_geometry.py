@@ -20,6 +20,11 @@ from optics.rigid import RigidOffset
 from optics.sensor import sensor_from_name
 
 _GUESSED_VIEW_RAD = math.radians(60)
+_GUESSED_VIEW_SD = 0.2
+UNKNOWN_CROP_SD = 0.03
+"""How far a video output may show less of the sensor than its full width where nobody said, as a
+share of the focal length: many cameras crop a little for stabilisation or readout. Common practice,
+no source."""
 _SOME_CAMERA = CameraPart()  # type: ignore[call-arg]
 _LEAST_FOCAL_SD = 0.001
 _MISREAD = 0.12
@@ -177,10 +182,16 @@ class FeedGeometry:
     def distance_sd(self) -> float:
         """What of that a distance told in the run suffers, relative.
 
-        What is stated is taken at its word. A profile learned at a mark makes up for a wrong focal
-        length: it holds its product with the size of the body.
+        A profile learned at a mark makes up for a wrong focal length: it holds its product with the
+        size of the body. What is merely stated is known as well as people and makers state it.
         """
-        return 0.0 if self.profile is None or self.person is not None else self.profile.focal_sd
+        if self.person is not None:
+            return 0.0
+        stated = _GUESSED_VIEW_SD if self.focal_sd is None else self.focal_sd
+        by_lens = self.profile is None and self.feed.stated_view is None and self.lens is not None
+        if by_lens and "crop" not in self.feed.model_fields_set:
+            return math.hypot(stated, UNKNOWN_CROP_SD)
+        return stated
 
     # -- where it stands ----------------------------------------------------------------------
 

@@ -8,7 +8,7 @@ import pytest
 from assist.base.errors import UserError
 from assist.cli.options import set_up as so
 from assist.setup import feed_profile
-from assist.setup.feed_geometry import FeedGeometry
+from assist.setup.feed_geometry import UNKNOWN_CROP_SD, FeedGeometry
 from assist.setup.feed_profile import FeedProfile
 from assist.setup.personal_profile import PersonalProfile, now
 from assist.setup.set_up import from_values
@@ -57,6 +57,11 @@ def test_how_well_the_focal_length_is_known():
     assert FeedGeometry.of(view, profile).focal_sd == 0.011
     assert FeedGeometry(set_up().feed).focal_sd is None
     assert FeedGeometry.of(view, profile).distance_sd == 0.011
+    # What is merely stated is not exact, and a crop that nobody stated less so.
+    assert FeedGeometry.of(view).distance_sd == feed_profile.STATED_VIEW_SD
+    assert FeedGeometry.of(set_up(crop=1.0)).distance_sd == feed_profile.MARKED_LENS_SD
+    unknown = math.hypot(feed_profile.MARKED_LENS_SD, UNKNOWN_CROP_SD)
+    assert FeedGeometry.of(set_up()).distance_sd == pytest.approx(unknown)
     assert FeedGeometry.of(view, profile, person).distance_sd == 0.0
 
 

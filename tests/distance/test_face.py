@@ -16,12 +16,11 @@ from assist.distance.cues.face import FaceCue
 from assist.distance.engine import DistanceEngine
 from assist.distance.face_size import ADULT_FACE_M, look_at
 from assist.distance.observation import observe
-from assist.distance.size_memory import SizeMemory
 from assist.pose.face import COUNT, EYE_CORNERS, Face
 from assist.pose.facing import exchanged
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
-from assist.setup.body import FACE_SD, Person
+from assist.setup.body import Person
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 
@@ -87,7 +86,7 @@ def with_face(z, size=1.0, **more):
 
 
 def test_cue_says_why_it_does_not_apply():
-    cue, shape = FaceCue(FACE_SD), Person(1.75).shape
+    cue, shape = FaceCue(), Person(1.75).shape
     assert "no face" in cue.read(observe(standing_pose(CAMERA, 3.0), CAMERA, shape)).why
     back = replace(standing_pose(CAMERA, 3.0, turn_deg=180.0), face=seen_face((0, -0.6, 3)))
     assert "back of the head" in cue.read(observe(back, CAMERA, shape)).why
@@ -98,9 +97,9 @@ def test_cue_says_why_it_does_not_apply():
 
 
 def test_smaller_and_turned_faces_are_told_less_surely():
-    cue, shape = FaceCue(FACE_SD), Person(1.75).shape
+    cue, shape = FaceCue(), Person(1.75).shape
     near, far = (cue.read(observe(with_face(z), CAMERA, shape)) for z in (2.0, 8.0))
-    assert far.sd_m / far.eyes_m > near.sd_m / near.eyes_m
+    assert far.own_sd_m / far.eyes_m > near.own_sd_m / near.eyes_m
 
 
 def test_known_face_overrules_a_misjudged_body():
@@ -168,17 +167,6 @@ def test_body_error_fades_as_an_ornstein_uhlenbeck_process():
     assert error.at(20.0, 0.05) is None
     error.forget()
     assert error.at(0.0, 0.05) is None
-
-
-def test_size_is_learned_from_upright_bodies_only():
-    memory = SizeMemory(0.045)
-    for k in range(200):
-        memory.compare(4.0 * memory.size, 4.3, 0.9, k / 30)
-    assert memory.size == 1.0
-    for k in range(2000):
-        memory.compare(4.0 * memory.size, 4.3, 0.0, k / 30)
-    assert memory.size == pytest.approx(4.3 / 4.0, rel=0.02)
-    assert memory.sd < 0.02
 
 
 @pytest.mark.parametrize("across_px", [90, 45])

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from assist.distance import CueAbsent, CueReading
+from assist.distance import CueAbsent, CueReading, Size
 from assist.distance.face_size import ADULT_FACE_M, look_at
 from assist.distance.observation import Observation
-from assist.distance.size_memory import SizeMemory
 
 NAME = "face"
 _SHAPE_SD = 0.012
@@ -23,9 +22,6 @@ class FaceCue:
 
     name = NAME
 
-    def __init__(self, size_sd: float) -> None:
-        self.memory = SizeMemory(size_sd)
-
     def read(self, seen: Observation) -> CueReading | CueAbsent:
         """Depth of the eyes by the face alone."""
         if seen.pose.face is None:
@@ -37,8 +33,8 @@ class FaceCue:
             return CueAbsent(NAME, "the landmarks of the face coincide")
         if face.turned_rad > _MOST_TURNED_RAD:
             return CueAbsent(NAME, "the face is turned away")
-        size_m = ADULT_FACE_M * seen.shape.face * self.memory.size
+        size_m = ADULT_FACE_M * seen.shape.face
         turned = _TURNED_SD * math.sin(face.turned_rad) ** 2
         own = math.hypot(_SHAPE_SD, math.hypot(turned, _WIDTH_SD_PX / face.width_px))
         eyes_m = face.eyes_per_face * size_m
-        return CueReading(NAME, eyes_m, math.hypot(own, self.memory.sd) * eyes_m, 0.0)
+        return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE)

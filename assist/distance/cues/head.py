@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 
-from assist.distance import CueAbsent, CueReading
+from assist.distance import CueAbsent, CueReading, Size
 from assist.distance.head import HEAD_LANDMARKS, head_axes
 from assist.distance.observation import Observation
-from assist.distance.size_memory import SizeMemory
 
 NAME = "head"
 _LANDMARK_SD_M = 0.003
@@ -27,9 +26,6 @@ class Head:
     """The rigid fit of five points of the head, whose shape and direction are known."""
 
     name = NAME
-
-    def __init__(self, size_sd: float) -> None:
-        self.memory = SizeMemory(size_sd)
 
     def read(self, seen: Observation) -> CueReading | CueAbsent:
         """Place the head by least squares over translation."""
@@ -50,10 +46,9 @@ class Head:
         target = target - target.mean(axis=0)
         strength = float(np.sum(spread**2))
         z = float(np.sum(spread * target)) / strength
-        eyes_m = (z + float(points[1, 2] + points[2, 2]) / 2) * self.memory.size
+        eyes_m = z + float(points[1, 2] + points[2, 2]) / 2
         if min(z, eyes_m) <= 0.1:
             return CueAbsent(NAME, "the landmarks of the face contradict each other")
         landmark = math.hypot(_LANDMARK_SD_M / z, _PIXEL_SD / seen.camera.fx_px)
         noise = landmark / math.sqrt(strength)
-        sd = math.sqrt(noise**2 + _SHAPE_SD**2 + self.memory.sd**2)
-        return CueReading(NAME, eyes_m, sd * eyes_m, 0.0)
+        return CueReading(NAME, eyes_m, math.hypot(noise, _SHAPE_SD) * eyes_m, Size.HEAD)
