@@ -189,7 +189,7 @@ class PictureTaking:
                 problems = "; ".join(p for p in (attempt.problem, problem) if p)
                 attempt = attempt.model_copy(update={"problem": problems})
         self._taken.attempts.append(attempt)
-        self._taken.fired_at.append(done.ticket.moment)
+        self._taken.fired_at.append(done.ticket.moment.without_picture())
 
     def _attempt(self, ticket: _Ticket, fired: Fired) -> Attempt:
         moment = ticket.moment
