@@ -104,6 +104,13 @@ _MADE: Mapping[str, Callable[[_Context], str]] = {
         "String should have at most {n} characters",
         ctx["max_length"],
     ),
+    "too_long": lambda ctx: _n(
+        "{kind} should have at most {n} item after validation, not {actual}",
+        "{kind} should have at most {n} items after validation, not {actual}",
+        ctx["max_length"],
+        kind=ctx["field_type"],
+        actual=ctx["actual_length"],
+    ),
     "value_error": lambda ctx: of_error(ctx["error"]),
 }
 """Those that say it with what pydantic tells of them, their context."""
