@@ -345,9 +345,9 @@ def test_review(run, drawn, monkeypatch, tmp_path, session):
     edges = np.kron(np.indices((9, 16)).sum(axis=0) % 2 * 200, np.ones((40, 40)))
     for name in ("picture-0001.png", "picture-0003.png"):
         cv2.imwrite(str(tmp_path / "one" / name), edges.astype(np.uint8))
-    given = ("--session", "one") if session else ("one/picture-0001.png", "--out", "two")
+    given = ("--session", "one") if session else ("one/picture-0001.png", "--output", "two")
     code, text = run("review", *given)
-    assert code == 0
+    assert code == 0, text
     check(text, "picture-0001.png", "picture-0003.png")
     for page in tmp_path.glob("*/**/*.html"):
         check(seen_in(page.read_text()), "picture-0001.png", "picture-0003.png")
