@@ -23,5 +23,7 @@ def shown(value: object) -> str:
     try:
         text = repr(value)
     except (ValueError, RecursionError):  # an integer of thousands of digits; endless nesting
-        return f"a {type(value).__name__} too large to show"
+        from assist.base.words import _  # noqa: PLC0415  (words have errors of their own)
+
+        return _("a {kind} too large to show", kind=type(value).__name__)
     return text if len(text) <= _SHOWN else f"{text[: _SHOWN - 4]} ..."

@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 from assist.base.errors import UserError
+from assist.base.words import _
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -15,7 +16,9 @@ def write_whole(path: Path, content: bytes) -> None:
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     except (OSError, ValueError) as error:  # ValueError: a null character in the name
         why = error.strerror if isinstance(error, OSError) else error
-        raise UserError(f"cannot write in {path.parent}: {why}") from error
+        raise UserError(
+            _("cannot write in {folder}: {why}", folder=path.parent, why=why)
+        ) from error
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
@@ -25,7 +28,7 @@ def write_whole(path: Path, content: bytes) -> None:
         Path(temporary).replace(path)
     except OSError as error:
         Path(temporary).unlink(missing_ok=True)
-        raise UserError(f"cannot write {path}: {error.strerror}") from error
+        raise UserError(_("cannot write {path}: {why}", path=path, why=error.strerror)) from error
 
 
 def printable(path: Path | str) -> str:
@@ -62,9 +65,13 @@ def refuse_existing(path: Path, replace: bool) -> None:
     Also where its folder is not: told before what goes into the file has been worked for.
     """
     if path.exists() and not replace:
-        raise UserError(f"{path} exists; give another name, or --replace to write over it")
+        raise UserError(
+            _("{path} exists; give another name, or --replace to write over it", path=path)
+        )
     if not path.parent.is_dir():
-        raise UserError(f"cannot write {path}: there is no folder {path.parent}")
+        raise UserError(
+            _("cannot write {path}: there is no folder {folder}", path=path, folder=path.parent)
+        )
 
 
 def free_name(wish: Path, holds: str) -> Path:

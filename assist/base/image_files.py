@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from assist.base.images import ColourImage
+from assist.base.words import _
 
 MOST_PIXELS = 105_000_000
 """The largest cameras in use have about a hundred megapixels. Common practice, no source."""
@@ -51,13 +52,19 @@ def opened(content: bytes | Path) -> Image.Image:
             io.BytesIO(content) if isinstance(content, bytes) else content, formats=KINDS
         )
     except Image.DecompressionBombError as error:
-        raise TooLargeError(f"more than {MOST_PIXELS // 1_000_000} million pixels") from error
+        raise TooLargeError(
+            _("more than {most} million pixels", most=MOST_PIXELS // 1_000_000)
+        ) from error
     most = MOST_PIXELS_PNG if image.format == "PNG" else MOST_PIXELS
     if image.width * image.height > most:
         image.close()
         raise TooLargeError(
-            f"{image.width} x {image.height} pixels are too many (at most {most // 1_000_000} "
-            "million)"
+            _(
+                "{width} x {height} pixels are too many (at most {most} million)",
+                width=image.width,
+                height=image.height,
+                most=most // 1_000_000,
+            )
         )
     return image
 

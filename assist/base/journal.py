@@ -17,6 +17,7 @@ from assist.base import rescue
 from assist.base.errors import UserError
 from assist.base.reading import MOST_RECORD_BYTES, read_bytes
 from assist.base.system import here, locks
+from assist.base.words import _, _n
 
 MOST_LINES = 40_000
 MOST_LINE_BYTES = 64_000
@@ -37,19 +38,25 @@ def read(path: Path, parse: Callable[[bytes], Entry]) -> list[Entry]:
     """
     if not path.exists():
         return []
-    lines = read_bytes(path, f"record {path}", MOST_RECORD_BYTES).splitlines()
+    lines = read_bytes(path, _("record {path}", path=path), MOST_RECORD_BYTES).splitlines()
     if len(lines) > MOST_LINES:
-        raise UserError(f"record {path} cannot be read: more than {MOST_LINES} lines")
+        raise UserError(
+            _("record {path} cannot be read: more than {most} lines", path=path, most=MOST_LINES)
+        )
     entries = []
     for number, line in enumerate(lines, start=1):
         try:
             entries.append(_entry(line, parse))
         except NewerVersionError as error:
-            raise UserError(f"record {path}, line {number}: {error}") from error
+            raise UserError(
+                _("record {path}, line {number}: {error}", path=path, number=number, error=error)
+            ) from error
         except ValueError as error:
             if number == len(lines):
                 break
-            raise UserError(f"record {path}, line {number} is damaged") from error
+            raise UserError(
+                _("record {path}, line {number} is damaged", path=path, number=number)
+            ) from error
     return entries
 
 
@@ -62,12 +69,15 @@ def mend(path: Path, parse: Callable[[bytes], Entry]) -> None:
     for file in (path, torn):
         if file.is_symlink():
             raise UserError(
-                f"record {file} is a link: a session is written in its own folder only; put the "
-                "file itself there"
+                _(
+                    "record {path} is a link: a session is written in its own folder only; put "
+                    "the file itself there",
+                    path=file,
+                )
             )
     if not path.exists():
         return
-    content = read_bytes(path, f"record {path}", MOST_RECORD_BYTES)
+    content = read_bytes(path, _("record {path}", path=path), MOST_RECORD_BYTES)
     lines = content.splitlines(keepends=True)
     if not lines:
         return
@@ -87,7 +97,9 @@ def mend(path: Path, parse: Callable[[bytes], Entry]) -> None:
             if not ended:
                 end_last_line(path)
     except OSError as error:
-        raise UserError(f"record {path} cannot be mended: {error.strerror}") from error
+        raise UserError(
+            _("record {path} cannot be mended: {why}", path=path, why=error.strerror)
+        ) from error
 
 
 class JournalWriter:
@@ -137,10 +149,14 @@ class JournalWriter:
             try:
                 kept = rescue.keep(self.path.name, b"".join(self._unwritten), folder)
             except UserError:
-                count = len(self._unwritten)
-                lines = "a line is" if count == 1 else f"{count} lines are"
                 raise UserError(
-                    f"record {self.path} cannot be written: {error.strerror}; {lines} not in it"
+                    _n(
+                        "record {path} cannot be written: {why}; a line is not in it",
+                        "record {path} cannot be written: {why}; {n} lines are not in it",
+                        len(self._unwritten),
+                        path=self.path,
+                        why=error.strerror,
+                    )
                 ) from error
             self._unwritten = []
             return kept
@@ -174,7 +190,7 @@ def add(path: Path, content: bytes) -> None:
 
 def _entry(line: bytes, parse: Callable[[bytes], Entry]) -> Entry:
     if len(line) > MOST_LINE_BYTES:
-        raise ValueError(f"longer than {MOST_LINE_BYTES} bytes")
+        raise ValueError(_("longer than {most} bytes", most=MOST_LINE_BYTES))
     return parse(line)
 
 

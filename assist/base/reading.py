@@ -17,6 +17,7 @@ from typing import Any
 import tomlkit
 
 from assist.base.errors import UserError
+from assist.base.words import _
 
 MOST_TOML_BYTES = 32_000
 """A set-up is about 3 kB. The parser takes some seconds for the worst texts of this size."""
@@ -31,17 +32,17 @@ def size_of(path: Path, what: str, most_bytes: int) -> int:
     try:
         about = path.stat()
     except FileNotFoundError as error:
-        raise UserError(f"{what} does not exist") from error
+        raise UserError(_("{what} does not exist", what=what)) from error
     except OSError as error:
-        raise UserError(f"{what} cannot be read: {error.strerror}") from error
+        raise UserError(_("{what} cannot be read: {why}", what=what, why=error.strerror)) from error
     except ValueError as error:  # a null character in the name
-        raise UserError(f"{what} cannot be read: {error}") from error
+        raise UserError(_("{what} cannot be read: {why}", what=what, why=error)) from error
     if stat.S_ISDIR(about.st_mode):
-        raise UserError(f"{what} cannot be read: it is a folder")
+        raise UserError(_("{what} cannot be read: it is a folder", what=what))
     if not stat.S_ISREG(about.st_mode):
-        raise UserError(f"{what} cannot be read: it is not an ordinary file")
+        raise UserError(_("{what} cannot be read: it is not an ordinary file", what=what))
     if about.st_size > most_bytes:
-        raise UserError(f"{what} cannot be read: larger than {_size(most_bytes)}, the most allowed")
+        raise _too_large(what, most_bytes)
     return about.st_size
 
 
@@ -59,9 +60,9 @@ def read_bytes(path: Path, what: str, most_bytes: int) -> bytes:
         with os.fdopen(handle, "rb") as file:
             content = file.read(most_bytes + 1)
     except OSError as error:
-        raise UserError(f"{what} cannot be read: {error.strerror}") from error
+        raise UserError(_("{what} cannot be read: {why}", what=what, why=error.strerror)) from error
     if len(content) > most_bytes:
-        raise UserError(f"{what} cannot be read: larger than {_size(most_bytes)}, the most allowed")
+        raise _too_large(what, most_bytes)
     return content
 
 
@@ -72,14 +73,22 @@ def read_toml(path: Path, what: str) -> dict[str, Any]:
         text = content.decode("utf-8-sig")  # some editors begin with a byte order mark
     except UnicodeDecodeError as error:
         raise UserError(
-            f"{what} cannot be read: byte {error.start} is not UTF-8; save it as UTF-8 text"
+            _(
+                "{what} cannot be read: byte {at} is not UTF-8; save it as UTF-8 text",
+                what=what,
+                at=error.start,
+            )
         ) from error
     try:
         return dict(tomlkit.parse(text).unwrap())
     except RecursionError as error:
-        raise UserError(f"{what} is not TOML that can be read: nested too deeply") from error
+        raise UserError(
+            _("{what} is not TOML that can be read: nested too deeply", what=what)
+        ) from error
     except Exception as error:  # besides its own kind the parser raises what it stumbles over
-        raise UserError(f"{what} is not TOML: {one_line(error)}") from error
+        raise UserError(
+            _("{what} is not TOML: {error}", what=what, error=one_line(error))
+        ) from error
 
 
 def parse_json(content: bytes) -> Any:
@@ -89,7 +98,7 @@ def parse_json(content: bytes) -> Any:
             content.decode("utf-8"), parse_constant=_refuse_constant, parse_float=_finite
         )
     except RecursionError as error:
-        raise ValueError("nested too deeply") from error
+        raise ValueError(_("nested too deeply")) from error
     if b"\\u" in content:  # an escape may be half a character, which no file or page can hold
         json.dumps(value, ensure_ascii=False).encode()
     return value
@@ -102,14 +111,24 @@ def one_line(error: BaseException) -> str:
 
 
 def _refuse_constant(text: str) -> float:
-    raise ValueError(f"{text} is not a finite number")
+    raise ValueError(_("{value} is not a finite number", value=text))
 
 
 def _finite(text: str) -> float:
     number = float(text)
     if not math.isfinite(number):
-        raise ValueError(f"{text[:40]} is not a finite number")
+        raise ValueError(_("{value} is not a finite number", value=text[:40]))
     return number
+
+
+def _too_large(what: str, most_bytes: int) -> UserError:
+    return UserError(
+        _(
+            "{what} cannot be read: larger than {size}, the most allowed",
+            what=what,
+            size=_size(most_bytes),
+        )
+    )
 
 
 def _size(number: int) -> str:

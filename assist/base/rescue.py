@@ -10,6 +10,7 @@ import platformdirs
 
 from assist.base.errors import UserError
 from assist.base.files import write_whole
+from assist.base.words import _
 
 
 def keep(name: str, content: bytes, session: Path) -> Path:
@@ -26,7 +27,9 @@ def keep(name: str, content: bytes, session: Path) -> Path:
     try:
         folder = Path(tempfile.mkdtemp(prefix="self-portrait-assist-"))
     except OSError as error:
-        raise UserError(f"cannot write {name} anywhere: {error.strerror}") from error
+        raise UserError(
+            _("cannot write {name} anywhere: {why}", name=name, why=error.strerror)
+        ) from error
     try:
         return write_new(folder / name, content)
     except UserError:

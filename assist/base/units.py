@@ -10,6 +10,7 @@ import math
 import re
 
 from assist.base.errors import shown
+from assist.base.words import N_, _
 from optics.units import METRES_PER_FOOT, METRES_PER_INCH
 
 _NUMBER = r"([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)"
@@ -42,6 +43,18 @@ _DEGREE_UNITS = {"": 1.0, "°": 1.0, "deg": 1.0, "degrees": 1.0}
 _SHARE_UNITS = {"": 1.0, "%": 0.01, "percent": 0.01}
 _INFINITY = {"inf", "infinity", "∞"}
 
+# The forms that a value may have, for the message about one that has none of them.
+_LENGTHS = N_("3 m, 300 cm, 3000 mm, 10 ft, 10'6\"")
+_LENGTHS_OR_INFINITY = N_("3 m, 300 cm, 3000 mm, 10 ft, 10'6\" or inf")
+_FOCAL_LENGTHS = N_("50 or 50mm")
+_F_NUMBERS = N_("5.6 or f/5.6")
+_SECONDS = N_("1/50, 0.02 or 2s")
+_ANGLES = N_("12 or 12deg")
+_ISO_SPEEDS = N_("400 or ISO 400")
+_EXPOSURE_VALUES = N_("9 or EV 9")
+_METERED = N_('"f/5.6 1/60 ISO 400"')
+_SHARES = N_("8% or 0.08")
+
 
 def _tidy(value: object) -> str:
     text = str(value).strip()
@@ -51,8 +64,13 @@ def _tidy(value: object) -> str:
 def _float(text: str) -> float:
     number = float(text.replace(",", "."))
     if not math.isfinite(number):
-        raise ValueError(f"{shown(text)} is not a finite number")
+        raise ValueError(_("{value} is not a finite number", value=shown(text)))
     return number
+
+
+def _wrong(forms: str, value: object) -> ValueError:
+    """The value has none of the forms."""
+    return ValueError(_("write it as {forms}, not {value}", forms=_(forms), value=shown(value)))
 
 
 def _is_number(value: object) -> bool:
@@ -63,7 +81,7 @@ def _with_unit(value: object, units: dict[str, float], forms: str) -> float:
     match = _WITH_UNIT.match(_tidy(value))
     factor = units.get(match[2].lower()) if match else None
     if match is None or factor is None:
-        raise ValueError(f"write it as {forms}, not {shown(value)}")
+        raise _wrong(forms, value)
     return _float(match[1]) * factor
 
 
@@ -73,13 +91,13 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
     >>> round(parse_length_m("10ft 6in"), 4)
     3.2004
     """
-    forms = "3 m, 300 cm, 3000 mm, 10 ft, 10'6\"" + (" or inf" if infinity else "")
+    forms = _LENGTHS_OR_INFINITY if infinity else _LENGTHS
     text = _tidy(value)
     if infinity and text.lower() in _INFINITY:
         return math.inf
     if _is_number(value):
         if not math.isfinite(float(text)):
-            raise ValueError(f"write it as {forms}, not {shown(value)}")
+            raise _wrong(forms, value)
         return float(text) * _LENGTH_UNITS_M[default_unit]
     both = _FEET_INCHES.match(text)
     if both:
@@ -100,14 +118,14 @@ def parse_focal_length_mm(value: object) -> float:
     """Millimetres; a bare number is millimetres."""
     if _is_number(value):
         return _float(str(value))
-    return _with_unit(value, {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1e3}, "50 or 50mm")
+    return _with_unit(value, {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1e3}, _FOCAL_LENGTHS)
 
 
 def parse_f_number(value: object) -> float:
     """The f-number from `5.6`, `f/5.6`, `f5.6` or `F 5.6`."""
     match = _F_NUMBER.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 5.6 or f/5.6, not {shown(value)}")
+        raise _wrong(_F_NUMBERS, value)
     return _float(match[1])
 
 
@@ -117,21 +135,21 @@ def parse_seconds(value: object) -> float:
     if fraction:
         below = _float(fraction[2])
         if below == 0:
-            raise ValueError(f"write it as 1/50, 0.02 or 2s, not {shown(value)}")
+            raise _wrong(_SECONDS, value)
         return _float(fraction[1]) / below
-    return _with_unit(value, _SECONDS_UNITS, "1/50, 0.02 or 2s")
+    return _with_unit(value, _SECONDS_UNITS, _SECONDS)
 
 
 def parse_angle_deg(value: object) -> float:
     """Degrees from `12`, `12°`, `12 deg`."""
-    return _with_unit(value, _DEGREE_UNITS, "12 or 12deg")
+    return _with_unit(value, _DEGREE_UNITS, _ANGLES)
 
 
 def parse_iso(value: object) -> float:
     """ISO speed from `400`, `ISO 400`, `iso400`."""
     match = _ISO.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 400 or ISO 400, not {shown(value)}")
+        raise _wrong(_ISO_SPEEDS, value)
     return _float(match[1])
 
 
@@ -139,7 +157,7 @@ def parse_exposure_value(value: object) -> float:
     """Exposure value at ISO 100 from `9`, `EV 9`, `9.3 EV`; may be negative."""
     match = _EXPOSURE_VALUE.match(_tidy(value))
     if not match:
-        raise ValueError(f"write it as 9 or EV 9, not {shown(value)}")
+        raise _wrong(_EXPOSURE_VALUES, value)
     return _float(match[1])
 
 
@@ -149,20 +167,20 @@ def parse_metered_exposure(value: object) -> tuple[float, float, float]:
     >>> parse_metered_exposure("f/5.6, 1/50, ISO 400")
     (5.6, 0.02, 400.0)
     """
-    forms = 'write it as "f/5.6 1/60 ISO 400"'
     parts = re.match(
         r"^\s*(f\s*/?\s*[\d.]+)[\s,]+([\d./]+\s*[a-z\"]*)[\s,]+iso\s*([\d.]+)\s*$",
         _tidy(value),
         re.IGNORECASE,
     )
     if not parts:
-        raise ValueError(f"{forms}, not {shown(value)}")
+        raise _wrong(_METERED, value)
     try:
         return parse_f_number(parts[1]), parse_seconds(parts[2]), parse_iso(parts[3])
     except ValueError as error:
-        raise ValueError(f"{forms}, not {shown(value)} ({error})") from error
+        wrong = _wrong(_METERED, value)
+        raise ValueError(_("{wrong} ({why})", wrong=wrong, why=error)) from error
 
 
 def parse_share(value: object) -> float:
     """A part of one, from `8%` or `0.08`."""
-    return _with_unit(value, _SHARE_UNITS, "8% or 0.08")
+    return _with_unit(value, _SHARE_UNITS, _SHARES)

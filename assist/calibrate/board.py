@@ -113,7 +113,11 @@ class Board:
         for k in range(0, 101, 10):
             x = margin + round(bar * k / 100)
             cv2.line(page, (x, y), (x, y + (2 * tick if k % 50 == 0 else tick)), (0, 0, 0), thick)
-        text = f"100 mm. Print at 100 %, then measure this bar. Squares {self.square_mm:g} mm"
+        # L10N: printed in a face of plain letters only: no accents.
+        text = _(
+            "100 mm. Print at 100 %, then measure this bar. Squares {size} mm",
+            size=current().decimal(f"{self.square_mm:g}"),
+        )
         size = 0.055 * per_mm
         place = (margin, y + round(11 * per_mm))
         cv2.putText(page, text, place, cv2.FONT_HERSHEY_SIMPLEX, size, (0, 0, 0), thick)

@@ -31,7 +31,9 @@ def split(text: str) -> tuple[str, ...]:
     try:
         arguments = processes.split(here(), text)
     except ValueError as error:
-        raise UserError(f"--on-fire {text!r}: {error}") from error
+        raise UserError(
+            _("--on-fire {command}: {error}", command=repr(text), error=error)
+        ) from error
     if not arguments:
         raise UserError(_("--on-fire needs a command, such as --on-fire 'release-shutter --now'"))
     return arguments

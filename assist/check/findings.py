@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 from assist import __version__
 from assist.base.system import System
-from assist.base.system.cameras import CameraDevice
+from assist.base.system.cameras import CameraDevice, Lacking
 from assist.base.words import N_, _, current
 from assist.check.probe_process import ProbeResult
 
@@ -137,7 +137,7 @@ def model(system: System, seen: ProbeResult) -> Finding:
     if seen.problem:
         mend = (
             _("give a model of your own with --pose-model, or install the program anew")
-            if "pose model" in seen.problem
+            if seen.lacks == "model"
             else mend_import(system, seen.problem) or _(_ANEW)
         )
         return Finding("pose model", "does not work", seen.problem, _unless_late(seen, mend))
@@ -185,9 +185,9 @@ def feed(
         if seen.ended == "late" and seen.values.get("opened"):
             said = _("opens, but gives no picture ({problem})", problem=seen.problem)
         mend = _mend_feed(system, device)
-        if said == "permission denied":
+        if seen.lacks == "permission":
             mend = _("sudo usermod -aG video $USER, then log in anew")
-        elif "device file" in said:
+        elif seen.lacks == "device file":
             mend = _("plug it in anew; in a container, hand the device in")
         return Finding(what, "does not work", said, mend, named, facts)
     said = f"{seen.values['width_px']} x {seen.values['height_px']}"
@@ -199,6 +199,11 @@ def feed(
         said = _("{feed}, but all is black", feed=said)
         return Finding(what, "works", said, mend, named, facts)
     return Finding(what, "works", said, "", named, facts)
+
+
+def cannot_open(lacks: Lacking) -> str:
+    """Why a camera that the system lists cannot be opened."""
+    return _("permission denied") if lacks == "permission" else _("its device file is missing")
 
 
 def _mend_feed(system: System, device: CameraDevice | None) -> str:
@@ -235,13 +240,13 @@ def sound(system: System, seen: ProbeResult) -> Finding:
     if not seen.problem:
         said = f"{seen.values['rate_hz']} Hz"
         return Finding("sound", "works", said, facts=dict(seen.values))
-    if "sounddevice" in seen.problem:
+    if seen.lacks == "package":
         mend = _with_pip('"self-portrait-assist[sound]"')
         return Finding("sound", "not installed", seen.problem, mend)
-    if "PortAudio library" in seen.problem:
-        said = seen.problem.partition(" (Debian")[0]
+    if seen.lacks == "library":
+        said = _("the PortAudio library is missing")
         return Finding("sound", "not installed", said, _debian(system, "libportaudio2"))
-    if "no output device" in seen.problem:
+    if seen.lacks == "device":
         return Finding("sound", "not here", seen.problem, _("plug in a loudspeaker or headphones"))
     mend = _("choose a working output in your system's sound settings")
     return Finding("sound", "does not work", seen.problem, _unless_late(seen, mend))
@@ -252,8 +257,11 @@ def speech(system: System, seen: ProbeResult) -> Finding:
     if not seen.problem:
         said = _("by {program}", program=seen.values["program"])
         return Finding("speech", "works", said, facts=dict(seen.values))
-    state: State = "not installed" if "no speech engine" in seen.problem else "does not work"
-    said = seen.problem.partition(" (Debian")[0]
+    if seen.lacks == "engine":
+        state: State = "not installed"
+        said = _("no speech engine found")
+    else:
+        state, said = "does not work", seen.problem
     mend = _debian(system, "espeak-ng")
     if system.kind in ("macos", "windows"):
         mend = _("add a voice in your system's speech settings")
@@ -272,7 +280,7 @@ def phone_page() -> Finding:
 def tether(system: System, seen: ProbeResult) -> Finding:
     """A camera on a cable."""
     what = "camera on a cable"
-    if "needs the binding" in seen.problem:
+    if seen.lacks == "binding":
         if system.kind == "windows":
             mend = _("use the camera's own self-timer, or --on-fire")
             return Finding(what, "not installed", _("the library is not made for Windows"), mend)

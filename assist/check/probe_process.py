@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from assist.base.system import System, processes
+from assist.base.words import _, current
 
 MARK = "assist-probe "
 """Begins each line of a probe that is meant for the parent: native libraries print what they like.
@@ -26,9 +27,13 @@ sys.path[:] = [place for place in sys.path if place]
 if {packages!r} not in sys.path:
     sys.path.insert(0, {packages!r})
 from assist.check import probes
-probes.run(sys.argv[1], sys.argv[2:])
+probes.run(sys.argv[1], sys.argv[2], sys.argv[3:])
 """
 _LAST_WORDS = 200
+Lacking = Literal[
+    "", "package", "library", "device", "engine", "binding", "model", "device file", "permission"
+]
+"""What is not there, where a probe can tell: by this a finding chooses how to mend it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +43,23 @@ class ProbeResult:
     ended: "done", also where the answer is bad news; "late" at the time limit; "crashed" when the
         process was ended by something else than itself.
     values: what it told, all that it had told before a bad end included.
-    problem: one line; "" when it went well.
+    problem: one line, in the language of whoever had it run; "" when it went well.
+    lacks: what is missing, where that is the problem.
     """
 
     ended: Literal["done", "late", "crashed"]
     values: Mapping[str, Any] = field(default_factory=dict)
     problem: str = ""
+    lacks: Lacking = ""
 
 
 def look(system: System, probe: str, *arguments: str, limit_s: float) -> ProbeResult:
-    """Run a probe of `assist.check.probes`; never waits longer than a little over the limit."""
-    command = [sys.executable, "-c", _START.format(packages=str(_PACKAGES)), probe, *arguments]
+    """Run a probe of `assist.check.probes`; never waits longer than a little over the limit.
+
+    What it says of a problem is in the language that holds here.
+    """
+    start = _START.format(packages=str(_PACKAGES))
+    command = [sys.executable, "-c", start, probe, current().language, *arguments]
     return look_by(system, command, limit_s)
 
 
@@ -65,7 +76,7 @@ def look_by(system: System, command: list[str], limit_s: float) -> ProbeResult:
                 **processes.group_of_its_own(system),
             )
         except OSError as error:
-            return ProbeResult("crashed", {}, f"cannot be run: {error.strerror}")
+            return ProbeResult("crashed", {}, _("cannot be run: {why}", why=error.strerror))
         try:
             code: int | None = process.wait(limit_s)
         except subprocess.TimeoutExpired:
@@ -74,11 +85,16 @@ def look_by(system: System, command: list[str], limit_s: float) -> ProbeResult:
             processes.end(system, process)  # also what a finished probe may have left behind
         values = _told(out)
         if code is None:
-            return ProbeResult("late", values, f"no answer within {limit_s:g} s")
+            return ProbeResult(
+                "late",
+                values,
+                _("no answer within {limit} s", limit=current().decimal(f"{limit_s:g}")),
+            )
         if "problem" in values:
-            return ProbeResult("done", values, without_names(str(values["problem"])))
+            problem = values["problem"] = without_names(str(values["problem"]))
+            return ProbeResult("done", values, problem, values.pop("lacks", ""))
         if code != 0:
-            words = _last_line(err) or f"ended with code {code}"
+            words = _last_line(err) or _("ended with code {code}", code=code)
             return ProbeResult("crashed", values, without_names(words))
         return ProbeResult("done", values)
 

@@ -5,15 +5,17 @@ Told are numbers and the names that makers give to devices, never a picture.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 from assist.base.errors import UserError
-from assist.check.probe_process import MARK
+from assist.base.words import Words, _, of_error, use
+from assist.check.probe_process import MARK, Lacking
 
 _WATCH_S = 1.5
 """How long a feed's pictures are counted."""
@@ -23,16 +25,27 @@ _BLACK = 8.0
 """Mean brightness (0 to 255) under which a picture shows nothing: a lens cap, a shutter."""
 
 
-def run(name: str, arguments: list[str]) -> None:
-    """Run a probe by its name; what it raises is told as its problem."""
+def run(name: str, language: str, arguments: list[str]) -> None:
+    """Run a probe by its name; what it raises is told as its problem, in that language."""
+    use(Words(language))
     try:
         _PROBES[name](*arguments)
     except Exception as error:  # whatever it is, the parent wants one line
-        _tell(problem=" ".join(str(error).split()) or type(error).__name__)
+        _tell(problem=" ".join(of_error(error).split()) or type(error).__name__)
 
 
 def _tell(**values: Any) -> None:
     print(f"\n{MARK}{json.dumps(values)}", flush=True)
+
+
+@contextlib.contextmanager
+def _needing(part: Lacking, kind: type[Exception]) -> Iterator[None]:
+    """What is raised within, of that kind, means that the part is not there."""
+    try:
+        yield
+    except kind:
+        _tell(lacks=part)
+        raise
 
 
 def _libraries() -> None:
@@ -53,7 +66,9 @@ def _model(file: str = "") -> None:
     from assist.setup.set_up import load  # noqa: PLC0415
 
     samples = demo.sample_folder()
-    with MediaPipePoseDetector(Path(file) if file else None) as detector:
+    with _needing("model", UserError):
+        detector = MediaPipePoseDetector(Path(file) if file else None)
+    with detector:
         _tell(loaded=True)
         found: list[bool] = []
         times: list[float] = []
@@ -86,7 +101,7 @@ def _video_files() -> None:
     frame = source.read()
     source.close()
     if frame is None:
-        raise UserError("the sample clip gives no picture")
+        raise UserError(_("the sample clip gives no picture"))
     height, width = frame.picture.shape[:2]
     _tell(read=True)
     with tempfile.TemporaryDirectory() as folder:
@@ -101,7 +116,7 @@ def _video_files() -> None:
             pictures += 1
         again.close()
     if pictures == 0:
-        raise UserError("a video that was written cannot be read")
+        raise UserError(_("a video that was written cannot be read"))
     _tell(written=True)
 
 
@@ -114,7 +129,7 @@ def _feed(name: str) -> None:
         _tell(opened=True)
         first = source.read()
         if first is None:
-            raise UserError("it opens, but gives no picture")
+            raise UserError(_("it opens, but gives no picture"))
         height, width = first.picture.shape[:2]
         _tell(width_px=width, height_px=height, black=float(first.picture.mean()) < _BLACK)
         began_s = time.perf_counter()
@@ -140,11 +155,11 @@ def _window() -> None:
 
     window = PreviewWindow((640, 360))
     try:
-        for _ in range(10):
+        for _time in range(10):
             window.show(np.full((360, 640, 3), 32, np.uint8))
             time.sleep(0.03)
         if window.closed:
-            raise UserError("a window opens, but does not stay open")
+            raise UserError(_("a window opens, but does not stay open"))
     finally:
         window.close()
     _tell(shown=True)
@@ -154,14 +169,24 @@ def _sound() -> None:
     """The loudspeaker is opened and given silence."""
     import numpy as np  # noqa: PLC0415
 
-    from assist.output.sound.output import Loudspeaker, device_rate_hz  # noqa: PLC0415
+    from assist.output.sound.output import (  # noqa: PLC0415
+        Loudspeaker,
+        NoSoundError,
+        device_rate_hz,
+    )
 
-    rate_hz = device_rate_hz()
+    try:
+        rate_hz = device_rate_hz()
+    except NoSoundError as error:
+        cause = error.__cause__
+        package, library = isinstance(cause, ImportError), isinstance(cause, OSError)
+        _tell(lacks="package" if package else "library" if library else "device")
+        raise
     loudspeaker = Loudspeaker(lambda count: np.zeros(count, np.float32), rate_hz)
     try:
         time.sleep(0.3)
         if not loudspeaker.alive:
-            raise UserError("the device opens, but plays nothing")
+            raise UserError(_("the device opens, but plays nothing"))
         _tell(rate_hz=rate_hz, latency_s=round(loudspeaker.latency_s, 3))
     finally:
         loudspeaker.close()
@@ -170,9 +195,14 @@ def _sound() -> None:
 def _speech(language: str) -> None:
     """The engine is asked for a voice, without a sound."""
     from assist.base.system import here  # noqa: PLC0415
-    from assist.output.speech.engines import check_voice, find_program  # noqa: PLC0415
+    from assist.output.speech.engines import (  # noqa: PLC0415
+        NoSpeechError,
+        check_voice,
+        find_program,
+    )
 
-    name, program = find_program(here())
+    with _needing("engine", NoSpeechError):
+        name, program = find_program(here())
     _tell(program=name)
     check_voice(name, program, language)
 
@@ -181,7 +211,8 @@ def _tether() -> None:
     """Cameras on a cable are listed, none is taken hold of."""
     from assist.camera.tether import load_binding  # noqa: PLC0415
 
-    binding = load_binding()
+    with _needing("binding", UserError):
+        binding = load_binding()
     found = binding.Camera.autodetect()
     _tell(cameras=len(found), names=[str(name) for name, _port in found])
 

@@ -115,10 +115,10 @@ def _by_number(system: System, look: Look) -> list[Finding]:
 
 
 def _camera(system: System, device: CameraDevice, look: Look) -> Finding:
-    problem = cameras.trouble(system, device)
+    lacks = cameras.lacking(system, device)
     seen = (
-        ProbeResult("done", {}, problem)
-        if problem
+        ProbeResult("done", {}, findings.cannot_open(lacks), lacks)
+        if lacks
         else look(system, "feed", str(device.number), limit_s=_LIMIT_S)
     )
     return findings.feed(system, f"camera {device.number}", seen, device)

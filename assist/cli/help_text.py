@@ -13,12 +13,13 @@ from typing import Any
 
 import typer
 
-from assist.base.words import _
+from assist.base.words import N_, _
 from assist.base.words.languages import DOMAIN, FOLDER
 from assist.cli.examples import HEADING
 
 LIBRARY = ("Arguments", "Options", "Commands", "[default: {}]", "[required]")
 """What the library of the command line puts into a help, which it has translated by gettext."""
+USAGE = N_("Usage:")
 OF_EVERY_COMMAND = "Show this message and exit."
 
 
@@ -62,6 +63,7 @@ def translate(command: Any) -> None:
         if parameter.rich_help_panel:
             parameter.rich_help_panel = _(parameter.rich_help_panel)
     _translate_help_option(command)
+    _translate_usage(command)
     for inner in getattr(command, "commands", {}).values():
         translate(inner)
 
@@ -77,6 +79,17 @@ def _translate_help_option(command: Any) -> None:
         return option
 
     command.get_help_option = translated_option
+
+
+def _translate_usage(command: Any) -> None:
+    """The library has the heading of the usage in English alone."""
+    usage = command.get_usage
+
+    def translated_usage(context: Any) -> str:
+        text = str(usage(context))
+        return _(USAGE) + text.removeprefix(USAGE)
+
+    command.get_usage = translated_usage
 
 
 def every_text(command: Any) -> Iterator[str]:

@@ -44,6 +44,14 @@ _FORMS: tuple[tuple[re.Pattern[str], _Told], ...] = tuple(
             lambda m: _("Option {name} requires an argument.", **m),
         ),
         (
+            r"Option (?P<name>\S+) does not take a value\.",
+            lambda m: _("Option {name} does not take a value.", **m),
+        ),
+        (
+            r"Got unexpected extra argument\(s\) \((?P<given>.+)\)",
+            lambda m: _("Got unexpected extra argument(s) ({given})", **m),
+        ),
+        (
             r"Input should be greater than or equal to (?P<least>\S+)",
             lambda m: _("Input should be greater than or equal to {least}", **m),
         ),

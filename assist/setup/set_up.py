@@ -19,7 +19,7 @@ from assist.base.errors import shown
 from assist.base.files import write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
-from assist.base.words import _, current
+from assist.base.words import _, current, of_error
 from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Posture
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
@@ -532,7 +532,7 @@ def criterion_from_text(text: str, sensor: Sensor, camera: CameraPart) -> Sharpn
                 "criterion {text}: use diagonal/1500, 0.02 mm, 2 px or print 30 cm from 40 cm "
                 "({error})",
                 text=shown(text),
-                error=error,
+                error=of_error(error),
             )
         ) from error
     return criterion
@@ -558,10 +558,13 @@ def _criterion(text: str, sensor: Sensor, camera: CameraPart) -> SharpnessCriter
 
 
 def from_values(
-    values: dict[str, Any], what: str = "set-up", names: Mapping[str, str] | None = None
+    values: dict[str, Any], what: str = "", names: Mapping[str, str] | None = None
 ) -> SetUp:
-    """A set-up from nested values; UserError in one line if one is wrong."""
-    return validated(SetUp, _of_today(values), what, names, newest=VERSION)
+    """A set-up from nested values; UserError in one line if one is wrong.
+
+    `what` names the file in that line, where there is one.
+    """
+    return validated(SetUp, _of_today(values), what or _("set-up"), names, newest=VERSION)
 
 
 def _of_today(values: dict[str, Any]) -> dict[str, Any]:
@@ -582,7 +585,7 @@ def read_values(path: Path) -> dict[str, Any]:
 
 def load(path: Path) -> SetUp:
     """Read and check a set-up file."""
-    return from_values(read_values(path), f"set-up file {path}")
+    return from_values(read_values(path), _("set-up file {path}", path=path))
 
 
 def to_toml(set_up: SetUp) -> str:

@@ -159,7 +159,7 @@ def test_what_the_main_job_cannot_do_without(probe, seen, what, lacks):
 
 def test_one_way_of_telling_is_enough(monkeypatch):
     crashed = ProbeResult("crashed", {}, "ended with code -6")
-    silent = ProbeResult("done", {}, "there is no output device")
+    silent = ProbeResult("done", {}, "there is no output device", "device")
     monkeypatch.setattr(findings.importlib.util, "find_spec", lambda name: None)
     assert sequence.missing(run(window=crashed)) == []
     assert sequence.missing(run(sound=silent)) == []
@@ -212,9 +212,43 @@ def test_the_package_is_named_where_the_system_has_such():
 
 
 def test_no_binding_for_a_cable():
-    seen = ProbeResult("done", {}, "--trigger tether needs the binding of libgphoto2: install it")
+    seen = ProbeResult("done", {}, "the binding is not there", "binding")
     assert "[tether]" in by_name(run(tether=seen))["camera on a cable"].mend
     assert "--on-fire" in by_name(run(System("windows"), tether=seen))["camera on a cable"].mend
+
+
+@pytest.mark.parametrize(
+    ("lacks", "state", "mend"),
+    [
+        ("package", "not installed", "[sound]"),
+        ("library", "not installed", "libportaudio2"),
+        ("device", "not here", "headphones"),
+        ("", "does not work", "sound settings"),
+    ],
+)
+def test_how_to_mend_the_sound_follows_what_it_lacks_in_any_language(lacks, state, mend):
+    seen = ProbeResult("done", {}, "Worte einer anderen Sprache", lacks)
+    debian = System("linux", which=lambda name: f"/usr/bin/{name}" if name == "apt-get" else None)
+    finding = by_name(run(debian, sound=seen))["sound"]
+    assert finding.state == state
+    assert mend in finding.mend
+
+
+def test_how_to_mend_model_and_speech_follows_what_they_lack():
+    seen = ProbeResult("done", {}, "Worte einer anderen Sprache", "model")
+    assert "--pose-model" in by_name(run(model=seen))["pose model"].mend
+    seen = ProbeResult("done", {}, "Worte einer anderen Sprache", "engine")
+    speech = by_name(run(speech=seen))["speech"]
+    assert (speech.state, speech.said) == ("not installed", "no speech engine found")
+
+
+def test_a_probe_speaks_the_language_of_the_caller():
+    told = {}
+    for language in ("en", "de"):
+        with speaking(Words(language)):
+            told[language] = probe_process.look(here(), "feed", "gone.mp4", limit_s=60).problem
+    assert told["en"] != told["de"]
+    assert all("gone.mp4" in line for line in told.values())
 
 
 # Cameras.

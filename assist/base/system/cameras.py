@@ -12,6 +12,8 @@ from assist.base.system import Kind, System
 
 Interface = Literal["V4L2", "AVFOUNDATION", "DSHOW", "MSMF", "ANY"]
 """OpenCV's names, less `CAP_`."""
+Lacking = Literal["device file", "permission"]
+"""What a listed camera lacks to be opened."""
 
 # On Windows, OpenCV's users report that Media Foundation takes many seconds to open a camera whose
 # picture size is set; DirectShow does not. Not tried on Windows here.
@@ -70,14 +72,14 @@ def listed(system: System) -> list[CameraDevice] | None:
     return sorted(found, key=lambda camera: camera.number)
 
 
-def trouble(system: System, camera: CameraDevice) -> str:
-    """Why a listed camera cannot be opened, as far as its device file tells; "" if it may be."""
+def lacking(system: System, camera: CameraDevice) -> Lacking | None:
+    """Why a listed camera cannot be opened, as far as its device file tells; None if it may be."""
     path = system.root / "dev" / f"video{camera.number}"
     if not path.exists():
-        return "its device file is missing"
+        return "device file"
     if not os.access(path, os.R_OK | os.W_OK):
-        return "permission denied"
-    return ""
+        return "permission"
+    return None
 
 
 def _text(path: Path) -> str:

@@ -7,6 +7,7 @@ import socket
 from pathlib import Path
 
 from assist.base.system import System
+from assist.base.words import _
 
 _PATIENCE_S = 2.0
 _FIRST_PORT = 6000
@@ -24,14 +25,14 @@ def problem(system: System) -> str:
     if not name:
         # The window's library as it comes with OpenCV speaks X11 only, also under Wayland.
         if system.environment.get("WAYLAND_DISPLAY"):
-            return "Wayland without XWayland"
-        return "no display"
+            return _("Wayland without XWayland")
+        return _("no display")
     match = re.fullmatch(r"(?:unix)?(?P<host>[^:/]*):(?P<number>\d+)(?:\.\d+)?", name)
     if match is None:
         return ""  # a form that only the library itself understands
     host, number = match["host"], int(match["number"])
     answers = _on_network(host, number) if host else _on_this_machine(system.root, number)
-    return "" if answers else f"display {name} does not answer"
+    return "" if answers else _("display {name} does not answer", name=name)
 
 
 def _on_this_machine(root: Path, number: int) -> bool:

@@ -41,7 +41,12 @@ def language_of_locale(environment: Mapping[str, str] = os.environ) -> str:
 def translations(language: str) -> gettext.NullTranslations:
     """The catalogue of a language; UserError where there is none."""
     if language not in languages():
-        raise UserError(f"no words in language {language!r}: use {' or '.join(languages())}")
+        from assist.base.words import _  # noqa: PLC0415  (it is made from this module)
+
+        known = _(" or ").join(languages())
+        raise UserError(
+            _("no words in language {language}: use {known}", language=repr(language), known=known)
+        )
     if language == "en":
         return gettext.NullTranslations()
     return gettext.translation(DOMAIN, FOLDER, [language])

@@ -283,6 +283,13 @@ class GuidanceScreen:
 
     def _big_word(self, action: Action) -> ColourImage:
         _, room = self._parts_of_action()
-        return text.patch(
-            self._big_words[action], self._layout.word_px, room.width, self._theme.action(action)
+        word, cap_px, pair = (
+            self._big_words[action],
+            self._layout.word_px,
+            self._theme.action(action),
         )
+        made = text.patch(word, cap_px, room.width, pair)
+        if made.shape[0] > room.height:  # accents stand above capitals, and hooks hang below them
+            cap_px = cap_px * room.height // made.shape[0]
+            made = text.patch(word, cap_px, room.width, pair)
+        return made
