@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from assist.review import coefficients, compression, fine_edges
-from assist.review.edges import Edges
-from assist.review.redrawn import Steps
+from assist.review.blur import coefficients, compression, pixel_fit
+from assist.review.blur.drawn_edges import Steps
+from assist.review.blur.edges import Edges
 from tests.assist import blur_truth as bt
 
 TILE, ACROSS = 24, 12
@@ -59,7 +59,7 @@ def test_they_tell_the_width_of_an_edge_better_than_its_pixels():
     rng = np.random.default_rng(2)
     picture, edges = half_planes(rng)
     packed, told = bt.compressed(bt.noisy(picture, rng))
-    fits = fine_edges.fit(packed, edges)
+    fits = pixel_fit.fit(packed, edges)
     steps = Steps(
         edges.place_px + fits.offset_px[:, None] * edges.normal,
         fits.angle,

@@ -17,12 +17,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import directions, fine_blur, sparse, wide_blur
-from assist.review.compression import Compression
-from assist.review.directions import Directions
-from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import blur_in_noise, directions, fine_blur, wide_blur
+from assist.review.blur.compression import Compression
+from assist.review.blur.directions import Directions
+from assist.review.blur.edge_models import BOX_LENGTHS, DISC_DIAMETERS
+from assist.review.blur.edges import GrayImage
+from assist.review.blur.estimate import Estimate, NotMeasured
 
 __all__ = ["Blur", "NotMeasured", "measure"]
 
@@ -117,8 +117,8 @@ def measure(
     with all models; without them it is quicker and a few per cent less certain.   compression: what
     the image went through as it is, not resized, not turned.
     """
-    if fine and sparse.is_so(image, within):
-        found, ways = sparse.together(sparse.look(image, within, most, compression))
+    if fine and blur_in_noise.is_so(image, within):
+        found, ways = blur_in_noise.together(blur_in_noise.look(image, within, most, compression))
         return found if isinstance(found, NotMeasured) else _blur(found, ways)
     far: Estimate | NotMeasured | None = None
     if not fine:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edges import GrayImage
+from assist.review.blur.edges import GrayImage
 
 _TIMES = 2.5
 _BLOCK_PX = 16

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
-from assist.review import normal
+from assist.review.blur import normal
 
 SIDE = 8
 """Pixels along a side of a square that is transformed by itself."""

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edge_models import HALF_LENGTH_PX, TIMES, Samples
+from assist.review.blur.edge_models import HALF_LENGTH_PX, TIMES, Samples
 
 GrayImage = NDArray[np.float32]
 """(height, width) of float32: luminance in linear light, 0 to 1."""

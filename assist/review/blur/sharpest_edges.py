@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.normal import log_cdf
+from assist.review.blur.normal import log_cdf
 
 Array = NDArray[np.float64]
 

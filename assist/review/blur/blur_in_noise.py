@@ -16,12 +16,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import directions, fine_blur, noise, wide_blur
-from assist.review.compression import Compression
-from assist.review.directions import Directions
-from assist.review.edge_models import DISC_DIAMETERS
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import directions, fine_blur, noise, wide_blur
+from assist.review.blur.compression import Compression
+from assist.review.blur.directions import Directions
+from assist.review.blur.edge_models import DISC_DIAMETERS
+from assist.review.blur.edges import GrayImage
+from assist.review.blur.estimate import Estimate, NotMeasured
 
 _NOISE_PER_PIXEL = 0.007 / 40_000
 """Noise as a part of the range of brightness, for each pixel there is: more is hard to see in."""

@@ -1,8 +1,9 @@
 """Blur of less than about four pixels, where pixels and compression are as large as the blur.
 
-Every edge is fitted to the pixels themselves (`fine_edges`); what a JPEG's compression added to it
-is taken off (`redrawn`), where the file tells how it was compressed; and the blur is what the
-sharpest of them agree on (`sharpest`), as an ellipse: the variance may depend on the direction.
+Every edge is fitted to the pixels themselves (`pixel_fit`); what a JPEG's compression added to it
+is taken off (`drawn_edges`), where the file tells how it was compressed; and the blur is what the
+sharpest of them agree on (`sharpest_edges`), as an ellipse: the variance may depend on the
+direction.
 """
 
 from __future__ import annotations
@@ -13,11 +14,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import bells, coefficients, edges, fine_edges, noise, redrawn, shapes, sharpest
-from assist.review.compression import Compression
-from assist.review.edge_models import SHAPES
-from assist.review.edges import Edges, GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import (
+    coefficients,
+    drawn_edges,
+    edges,
+    gaussian_bias,
+    kernel_shape,
+    noise,
+    pixel_fit,
+    sharpest_edges,
+)
+from assist.review.blur.compression import Compression
+from assist.review.blur.edge_models import SHAPES
+from assist.review.blur.edges import Edges, GrayImage
+from assist.review.blur.estimate import Estimate, NotMeasured
 
 _LEAST_EDGES = 12
 _WORST_MISFIT = 0.2
@@ -51,7 +61,7 @@ much of their variance a direction makes, and it counts as that of the whole."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitted:
-    """Edges that stand out and fit, one line each; fields as in `fine_edges.FineFits`."""
+    """Edges that stand out and fit, one line each; fields as in `pixel_fit.FineFits`."""
 
     edges: Edges
     variance_px2: NDArray[np.float64]
@@ -63,7 +73,7 @@ class Fitted:
 class Drawable(Fitted):
     """The same as steps that can be drawn anew."""
 
-    steps: redrawn.Steps
+    steps: drawn_edges.Steps
 
 
 def fitted(
@@ -83,7 +93,7 @@ def fitted(
     found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = fine_edges.fit(image, found)
+    fits = pixel_fit.fit(image, found)
     strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
     if floor is not None:
         strong &= noise.stands_out(fits.height, found.place_px, floor)
@@ -94,7 +104,7 @@ def fitted(
         return NotMeasured("too few clear edges to measure on")
     kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
     variance, error, angle = fits.variance_px2[good], fits.error_px2[good], fits.angle[good]
-    steps = redrawn.Steps(
+    steps = drawn_edges.Steps(
         kept.place_px
         + fits.offset_px[good, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1),
         angle,
@@ -106,8 +116,8 @@ def fitted(
     if compression is None:
         return Drawable(kept, variance, error, angle, steps)
     true = np.clip(variance, _LEAST_TRUE, _LARGEST_VARIANCE)
-    patches = redrawn.Patches(image, steps, compression)
-    again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
+    patches = drawn_edges.Patches(image, steps, compression)
+    again = pixel_fit.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
     clear = Drawable(kept, variance, error, angle, steps)
@@ -168,13 +178,13 @@ def estimate(
     seen = shape and high > _SHAPE_FROM**2
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     if seen:
-        weights = shapes.told(image, clear.steps.of(good), variance, compression)
+        weights = kernel_shape.told(image, clear.steps.of(good), variance, compression)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
-    long = math.sqrt(bells.believed(high, beliefs))
-    short = math.sqrt(bells.believed(low, beliefs)) if directed else long
+    long = math.sqrt(gaussian_bias.believed(high, beliefs))
+    short = math.sqrt(gaussian_bias.believed(low, beliefs)) if directed else long
     spread = sd / (2 * max(high, sd))
     turned = 0.5 * math.atan2(turn[1], turn[0])
-    pooled = math.sqrt(bells.believed(middle, beliefs))
+    pooled = math.sqrt(gaussian_bias.believed(middle, beliefs))
     return Estimate(
         long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
     )
@@ -185,14 +195,16 @@ def _agreed(
     error: NDArray[np.float64],
     angle: NDArray[np.float64],
     place_px: NDArray[np.float64],
-) -> tuple[sharpest.Agreed, NDArray[np.float64]]:
+) -> tuple[sharpest_edges.Agreed, NDArray[np.float64]]:
     """What edges agree on, as an ellipse, and (n, 3) how much of each coefficient is in each."""
     design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     _, group = np.unique(
         np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
     )
     lean = np.array([0.0, _ROUND, _ROUND])
-    return sharpest.agree(variance, _even(error, variance), design, group.ravel(), lean), design
+    return sharpest_edges.agree(
+        variance, _even(error, variance), design, group.ravel(), lean
+    ), design
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

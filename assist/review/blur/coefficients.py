@@ -17,11 +17,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import compression as compressions
-from assist.review import fine_edges
-from assist.review.compression import MIDDLE, SIDE, Compression
-from assist.review.edges import GrayImage
-from assist.review.redrawn import CURVE, Steps, looked_up
+from assist.review.blur import compression as compressions
+from assist.review.blur import pixel_fit
+from assist.review.blur.compression import MIDDLE, SIDE, Compression
+from assist.review.blur.drawn_edges import CURVE, Steps, looked_up
+from assist.review.blur.edges import GrayImage
 
 Array = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ _SLOPE = np.gradient(CURVE, 1 / (CURVE.size - 1))
 
 @dataclass(frozen=True, slots=True)
 class Refined:
-    """Steps (n) with the variances of their blur, as of `fine_edges.FineFits`.
+    """Steps (n) with the variances of their blur, as of `pixel_fit.FineFits`.
 
     misfit: how far the coefficients that tell the variance are off, in their errors.
     """
@@ -140,7 +140,7 @@ def _drawn(steps: Steps, variance: Array, told: Compression) -> tuple[Array, Arr
     cos, sin = np.cos(steps.angle)[:, None], np.sin(steps.angle)[:, None]
     t, aside = x * cos + y * sin, y * cos - x * sin
     sigma = np.sqrt(variance)[:, None]
-    edge, line, bend = fine_edges.drawn(t, sigma, cos, sin)
+    edge, line, bend = pixel_fit.drawn(t, sigma, cos, sin)
     low, high = steps.low[:, None], steps.height[:, None]
     light = low + high * edge
     across, wider = high * line, 0.5 * high * bend
@@ -148,7 +148,7 @@ def _drawn(steps: Steps, variance: Array, told: Compression) -> tuple[Array, Arr
     more = np.flatnonzero(steps.second)
     if more.size:
         gap, second = steps.gap_px[more, None], steps.second[more, None]
-        edge_2, line_2, bend_2 = fine_edges.drawn(t[more] - gap, sigma[more], cos[more], sin[more])
+        edge_2, line_2, bend_2 = pixel_fit.drawn(t[more] - gap, sigma[more], cos[more], sin[more])
         light[more] += second * edge_2
         across[more] += second * line_2
         wider[more] += 0.5 * second * bend_2

@@ -14,10 +14,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges, noise, shapes
-from assist.review.edge_models import DISC_DIAMETERS, SHAPES
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import edges, kernel_shape, noise, profile_fit
+from assist.review.blur.edge_models import DISC_DIAMETERS, SHAPES
+from assist.review.blur.edges import GrayImage
+from assist.review.blur.estimate import Estimate, NotMeasured
 
 _LARGEST_SCALE = 32
 _LEAST_SIDE_PX = 24
@@ -49,7 +49,7 @@ _DIRECTION_FROM_PX = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Sample:
+class _LevelEdges:
     """Edges that fit at one level: sigma (shapes, n) in full-size pixels, misfit, direction."""
 
     scale: int
@@ -77,9 +77,9 @@ def estimate(
     believed: belief in each shape, where it is known better than the edges at full size tell.
     floor: standard deviation of the noise at each place, where edges may be noise.
     """
-    levels: list[_Sample] = []
+    levels: list[_LevelEdges] = []
     why = "no edges to measure on"
-    settled: _Sample | None = None
+    settled: _LevelEdges | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     for scale, small_image, small_within in _pyramid(image, within):
         found = _fitting_edges(small_image, small_within, scale, most, False, floor)
@@ -119,13 +119,13 @@ def estimate(
     return Estimate(sigma, sigma, None, sigma, float(np.std(np.log(tried))), beliefs, len(sample))
 
 
-def _beliefs(found: _Sample, believed: dict[str, float] | None) -> NDArray[np.float64]:
+def _beliefs(found: _LevelEdges, believed: dict[str, float] | None) -> NDArray[np.float64]:
     if believed is not None and found.scale == 1:
         return np.array([believed[shape] for shape in SHAPES])
-    return shapes.belief(found.misfit[:, _as_sharp_as_most(found)])
+    return kernel_shape.belief(found.misfit[:, _as_sharp_as_most(found)])
 
 
-def _as_sharp_as_most(found: _Sample) -> NDArray[np.bool_]:
+def _as_sharp_as_most(found: _LevelEdges) -> NDArray[np.bool_]:
     """The edges that are not soft by themselves, among those facing the same way.
 
     What an edge of the scene is softened by is no disc and no line, and would tell of a bell.
@@ -179,13 +179,13 @@ def _fitting_edges(
     most: int,
     fine: bool,
     floor: GrayImage | None,
-) -> _Sample | NotMeasured:
+) -> _LevelEdges | NotMeasured:
     if floor is not None and scale > 1:
         floor = noise.shrunk(floor, image)
     found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = edge_fit.fit(edges.profiles(image, found), fine)
+    fits = profile_fit.fit(edges.profiles(image, found), fine)
     strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
     if floor is not None:
         # Half: heights here are a profile's standard deviation.
@@ -198,7 +198,7 @@ def _fitting_edges(
     if good.sum() < _LEAST_EDGES:
         return NotMeasured("too few clear edges to measure on")
     angle = np.arctan2(found.normal[good, 1], found.normal[good, 0])
-    return _Sample(
+    return _LevelEdges(
         scale,
         fits.sigma_px[:, good] * scale,
         fits.misfit[:, good],
@@ -207,7 +207,7 @@ def _fitting_edges(
     )
 
 
-def _pooled(sample: _Sample, weights: NDArray[np.float64]) -> float:
+def _pooled(sample: _LevelEdges, weights: NDArray[np.float64]) -> float:
     """Standard deviation of the blur, full-size pixels, all directions together."""
     return _agreed(weights @ np.log(sample.sigma_px))
 
@@ -230,7 +230,7 @@ def _quantile(ordered: NDArray[np.float64], share: float) -> float:
     return float(ordered[low] + (ordered[high] - ordered[low]) * (place - low))
 
 
-def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
+def _groups(sample: _LevelEdges) -> list[NDArray[np.int64]]:
     """Edges by small cell: what is drawn together when edges are drawn anew."""
     cells = np.floor(sample.place_px / (12 * sample.scale)).astype(int)
     _, index = np.unique(cells, axis=0, return_inverse=True)
@@ -239,10 +239,10 @@ def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
 
 
 def _resampled(
-    sample: _Sample, groups: list[NDArray[np.int64]], rng: np.random.Generator
-) -> _Sample:
+    sample: _LevelEdges, groups: list[NDArray[np.int64]], rng: np.random.Generator
+) -> _LevelEdges:
     drawn = np.concatenate([groups[k] for k in rng.integers(len(groups), size=len(groups))])
-    return _Sample(
+    return _LevelEdges(
         sample.scale,
         sample.sigma_px[:, drawn],
         sample.misfit[:, drawn],
@@ -251,14 +251,14 @@ def _resampled(
     )
 
 
-def _sectors(sample: _Sample) -> NDArray[np.int64]:
+def _sectors(sample: _LevelEdges) -> NDArray[np.int64]:
     """Which sector of the half circle each edge faces."""
     turn = np.mod(sample.angle, np.pi) / np.pi
     return np.asarray(np.floor(turn * _SECTORS).astype(np.int64) % _SECTORS)
 
 
 def _by_sector(
-    samples: list[_Sample], weights: NDArray[np.float64]
+    samples: list[_LevelEdges], weights: NDArray[np.float64]
 ) -> dict[int, tuple[float, float, int]]:
     """Variance, mean direction and number of edges of each sector that has enough of them.
 
@@ -282,7 +282,7 @@ def _by_sector(
     return told
 
 
-def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
+def _some_sector_above(samples: list[_LevelEdges], weights: NDArray[np.float64]) -> bool:
     """Whether some way may be smeared, and by more than the last of these levels measures well."""
     variances = [variance for variance, *_ in _by_sector(samples, weights).values()]
     if not variances or max(variances) < _LEAST_RATIO**2 * min(variances):
@@ -292,7 +292,7 @@ def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> 
 
 
 def _fit_ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64]
+    samples: list[_LevelEdges], weights: NDArray[np.float64]
 ) -> tuple[float, float, float] | None:
     """Standard deviation along the most and the least blurred direction, and the former's angle."""
     told = _by_sector(samples, weights)
@@ -315,7 +315,7 @@ def _fit_ellipse(
 
 
 def _ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64], rng: np.random.Generator, times: int
+    samples: list[_LevelEdges], weights: NDArray[np.float64], rng: np.random.Generator, times: int
 ) -> tuple[float, float, float, float] | None:
     """The ellipse and the relative spread of its long axis, where it surely is none too round."""
     whole = _fit_ellipse(samples, weights)

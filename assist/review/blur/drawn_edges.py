@@ -15,11 +15,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import normal
-from assist.review.compression import SIDE, Compression
-from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
-from assist.review.edges import Edges, GrayImage
-from assist.review.picture import LINEAR
+from assist.review.blur import normal
+from assist.review.blur.compression import SIDE, Compression
+from assist.review.blur.edge_models import BOX_LENGTHS, DISC_DIAMETERS
+from assist.review.blur.edges import Edges, GrayImage
+from assist.review.blur.luminance import LINEAR
 
 Array = NDArray[np.float64]
 

@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edge_models import DISC_DIAMETERS
-from assist.review.fine_blur import Fitted
+from assist.review.blur.edge_models import DISC_DIAMETERS
+from assist.review.blur.fine_blur import Fitted
 
 _WAYS = 6
 _HALF_SECTOR = math.pi / 8
