@@ -111,7 +111,7 @@ def _fine(
     scale: int,
 ) -> tuple[Estimate | NotMeasured, Directions | None]:
     """The fine estimate of an image smaller by `scale`, in full-size pixels, and its ways."""
-    clear = fine_blur.fitted(image, within, most, compression, floor, apart=False)
+    clear = fine_blur.fitted(image, within, most, compression, floor)
     if isinstance(clear, NotMeasured):
         return clear, None
     found = fine_blur.estimate(image, clear, scale == 1, compression)

@@ -9,13 +9,12 @@ direction.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assist.review.blur import (
-    coefficients,
     drawn_edges,
     edges,
     gaussian_bias,
@@ -46,11 +45,6 @@ _LEAST_TRUE = 0.04
 """Variance, square pixels: an edge that happened to be found sharper was not."""
 _ADDED_WITHIN = (-0.3, 0.5)
 """What a compression may add to a variance; beyond, its own fit went astray."""
-_REFINED_PX2, _UNREFINED_PX2 = 0.14, 0.3
-"""Variance up to which edges are held against a compression's coefficients alone, and from which
-the fit to the pixels counts: a wider blur's shape would be seen differently by the two."""
-_UNFITTING = 0.7
-"""The misfit of the coefficients at which half of their word is taken."""
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -82,13 +76,11 @@ def fitted(
     most: int,
     compression: Compression | None = None,
     floor: GrayImage | None = None,
-    apart: bool = True,
 ) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a picture, fitted.
 
     compression: what the picture went through; its part in the variances is taken off.   floor:
     standard deviation of the noise at each place, where edges that are noise must be told apart.
-    apart: whether most edges have the squares round them to themselves.
     """
     found = edges.find(image, most, within, floor=floor)
     if len(found) < _LEAST_EDGES:
@@ -120,32 +112,7 @@ def fitted(
     again = pixel_fit.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
-    clear = Drawable(kept, variance, error, angle, steps)
-    return _refined(image, clear, compression) if apart else clear
-
-
-def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
-    """The same, held against the compression's coefficients where the blur is fine.
-
-    From what all edges together say of each, which errs less than the edge's own fit. Edges that
-    do not fit the coefficients, as of no straight step, stay more as they are.
-    """
-    good = np.flatnonzero(clear.variance_px2 < _LARGEST_VARIANCE)
-    if good.size < _LEAST_EDGES:
-        return clear
-    place, angle = clear.edges.place_px[good], clear.angle[good]
-    first, first_error = clear.variance_px2[good], clear.error_px2[good]
-    agreed, design = _agreed(first, first_error, angle, place)
-    share = (_UNREFINED_PX2 - float(agreed.answer[0])) / (_UNREFINED_PX2 - _REFINED_PX2)
-    if share <= 0:
-        return clear
-    likely = design @ agreed.answer + agreed.softness
-    better = coefficients.refined(image, clear.steps.of(good), likely, compression)
-    part = min(share, 1.0) / (1 + (better.misfit / _UNFITTING) ** 4)
-    variance, error = clear.variance_px2.copy(), clear.error_px2.copy()
-    variance[good] += part * (better.variance_px2 - first)
-    error[good] += part * (better.error_px2 - first_error)
-    return replace(clear, variance_px2=variance, error_px2=error)
+    return Drawable(kept, variance, error, angle, steps)
 
 
 def estimate(
@@ -162,7 +129,7 @@ def estimate(
         return NotMeasured("too wide a blur to be measured at full size")
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
-    agreed, _ = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
+    agreed = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
     middle, *turn = (float(part) for part in agreed.answer)
     swing = math.hypot(*turn)
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
@@ -195,16 +162,14 @@ def _agreed(
     error: NDArray[np.float64],
     angle: NDArray[np.float64],
     place_px: NDArray[np.float64],
-) -> tuple[sharpest_edges.Agreed, NDArray[np.float64]]:
-    """What edges agree on, as an ellipse, and (n, 3) how much of each coefficient is in each."""
+) -> sharpest_edges.Agreed:
+    """What edges agree on, as an ellipse."""
     design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     _, group = np.unique(
         np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
     )
     lean = np.array([0.0, _ROUND, _ROUND])
-    return sharpest_edges.agree(
-        variance, _even(error, variance), design, group.ravel(), lean
-    ), design
+    return sharpest_edges.agree(variance, _even(error, variance), design, group.ravel(), lean)
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

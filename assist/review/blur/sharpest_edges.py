@@ -29,14 +29,10 @@ _LOG_ROOT_TAU = 0.5 * np.log(2 * np.pi)
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """Coefficients (k,) without softness, and their covariance (k, k).
-
-    softness: (n,) what of each value is to be expected to be softness.
-    """
+    """Coefficients (k,) without softness, and their covariance (k, k)."""
 
     answer: Array
     covariance: Array
-    softness: Array
 
 
 def agree(
@@ -94,4 +90,4 @@ def agree(
     scores = weighted * (over - expected)[:, None]
     sums = np.zeros((int(group.max()) + 1, design.shape[1]))
     np.add.at(sums, group, scores)
-    return Agreed(answer, bread @ (sums.T @ sums) @ bread, expected)
+    return Agreed(answer, bread @ (sums.T @ sums) @ bread)
