@@ -4,12 +4,10 @@ import math
 
 import numpy as np
 import pytest
-from scipy import special
 
 from assist.review.blur import (
     directions,
     gaussian_bias,
-    normal,
     pixel_fit,
     sharpest_edges,
 )
@@ -20,12 +18,6 @@ from assist.review.checked import Sharpness
 from assist.review.diagnosis import verdict_of
 from tests.assist import blur_truth as bt
 from tests.benchmarks.review_blur import agreement, causes
-
-
-def test_normal_distribution_agrees_with_scipy():
-    x = np.linspace(-30, 8, 4001)
-    assert np.allclose(normal.cdf(x), special.ndtr(x), atol=2e-6)
-    assert np.allclose(normal.log_cdf(x), special.log_ndtr(x), atol=2e-3)
 
 
 def disc_edge(variance, angle, offset):

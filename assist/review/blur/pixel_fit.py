@@ -16,8 +16,9 @@ from dataclasses import dataclass, fields
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from assist.review.blur import normal
+from assist.review.blur.edge_models import gauss_legendre, normal_density
 from assist.review.blur.edges import Edges, GrayImage
 
 _PIXELS = 56
@@ -26,9 +27,7 @@ _STEPS, _FEW_STEPS = 5, 2
 _ALONG_PX, _ACROSS_PX = 2.6, 3.1
 """Half widths of the window, along and across; it is round outside."""
 _LEAST_VARIANCE, _BEGIN_VARIANCE = 0.02, 0.25
-_NODES = np.array([-0.7745966692414834, 0.0, 0.7745966692414834])
-_WEIGHTS = np.array([5 / 9, 8 / 9, 5 / 9])
-"""Gauss and Legendre on -1 to 1. Source: Abramowitz and Stegun, table 25.4."""
+_NODES, _WEIGHTS = gauss_legendre(3)
 _ONE_LIMITS = np.array([0.15, 0.5, np.inf])
 _TWO_LIMITS = np.array([0.15, 0.5, 0.7, np.inf])
 """How far a step of the fit may change the parameters."""
@@ -209,10 +208,10 @@ def _with_gap(seen: _Windows, one: _State) -> tuple[NDArray[np.float64], NDArray
     t = seen.x * cos + seen.y * sin - offset[:, None]
     # The pixel as a bell of its variance: good enough to begin with.
     sigma = np.sqrt(np.maximum(variance, _TWO_BEGIN_VARIANCE) + 1 / 12)[:, None]
-    first = normal.cdf(t / sigma)
+    first = ndtr(t / sigma)
     best, gap = np.full(len(one.at), np.inf), np.full(len(one.at), _GAPS[-1])
     for tried in _GAPS:
-        basis = np.stack([np.ones_like(t), first, normal.cdf((t - tried) / sigma)], axis=2)
+        basis = np.stack([np.ones_like(t), first, ndtr((t - tried) / sigma)], axis=2)
         level, left, _ = _levels(seen, basis)
         better = (left < best) & (level[:, 1] * level[:, 2] < 0)
         best, gap = np.where(better, left, best), np.where(better, tried, gap)
@@ -359,9 +358,9 @@ def drawn(
     for node, part in zip(_NODES, _WEIGHTS / 2, strict=True):
         ahead = (t + narrow * node / 2 + wide / 2) / sigma
         behind = (t + narrow * node / 2 - wide / 2) / sigma
-        upper, lower = normal.cdf(ahead), normal.cdf(behind)
-        bell_a = normal.density(ahead)
-        bell_b = normal.density(behind)
+        upper, lower = ndtr(ahead), ndtr(behind)
+        bell_a = normal_density(ahead)
+        bell_b = normal_density(behind)
         edge += part * sigma / wide * (ahead * upper + bell_a - behind * lower - bell_b)
         line += part / wide * (upper - lower)
         bend += part / wide * (bell_a - bell_b) / sigma

@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-
-from assist.review.blur.normal import log_cdf
+from scipy.special import log_ndtr
 
 Array = NDArray[np.float64]
 
@@ -67,7 +66,7 @@ def agree(
         log_p[0] = -0.5 * z * z - np.log(error) - _LOG_ROOT_TAU
         # Given that it belongs to a part, softness is a normal cut off below zero.
         middle = z[None] - scaled
-        tail = log_cdf(middle)
+        tail = log_ndtr(middle)
         log_p[1:] = 0.5 * scaled**2 - scaled * z[None] + tail - np.log(means)[:, None]
         log_p += np.log(np.maximum(share, 1e-12))[:, None]
         belief = np.exp(log_p - log_p.max(axis=0))
