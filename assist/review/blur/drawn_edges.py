@@ -23,8 +23,8 @@ from assist.review.blur.edge_models import (
     gauss_legendre,
     normal_density,
 )
-from assist.review.blur.edges import Edges, GrayImage
-from assist.review.blur.luminance import LINEAR
+from assist.review.blur.edges import Edges
+from assist.review.blur.luminance import LINEAR, GrayImage
 
 Array = NDArray[np.float64]
 

@@ -23,10 +23,11 @@ from assist.review.blur import (
     pixel_fit,
     sharpest_edges,
 )
-from assist.review.blur.compression import Compression
 from assist.review.blur.edge_models import SHAPES
-from assist.review.blur.edges import Edges, GrayImage
+from assist.review.blur.edges import Edges
+from assist.review.blur.ellipse import Ellipse, terms_at
 from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.region import Region
 
 _LEAST_EDGES = 12
 _WORST_MISFIT = 0.2
@@ -70,25 +71,18 @@ class Drawable(Fitted):
     steps: drawn_edges.Steps
 
 
-def fitted(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    compression: Compression | None = None,
-    floor: GrayImage | None = None,
-) -> Drawable | NotMeasured:
-    """The clear edges among the strongest of a picture, fitted.
+def fitted(region: Region) -> Drawable | NotMeasured:
+    """The clear edges among the strongest of a region, fitted.
 
-    compression: what the picture went through; its part in the variances is taken off.   floor:
-    standard deviation of the noise at each place, where edges that are noise must be told apart.
+    What its compression added to the variances is taken off.
     """
-    found = edges.find(image, most, within, floor=floor)
+    found = edges.find(region)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = pixel_fit.fit(image, found)
-    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
-    if floor is not None:
-        strong &= noise.stands_out(fits.height, found.place_px, floor)
+    fits = pixel_fit.fit(region.image, found)
+    strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
+    if region.floor is not None:
+        strong &= noise.stands_out(fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     good = strong & (fits.misfit <= _WORST_MISFIT)
@@ -105,20 +99,20 @@ def fitted(
         fits.gap_px[good],
         fits.second[good],
     )
-    if compression is None:
+    if region.compression is None:
         return Drawable(kept, variance, error, angle, steps)
     true = np.clip(variance, _LEAST_TRUE, _LARGEST_VARIANCE)
-    patches = drawn_edges.Patches(image, steps, compression)
+    patches = drawn_edges.Patches(region.image, steps, region.compression)
     again = pixel_fit.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
     return Drawable(kept, variance, error, angle, steps)
 
 
-def estimate(
-    image: GrayImage, clear: Drawable, shape: bool, compression: Compression | None = None
-) -> Estimate | NotMeasured:
-    """Blur at full size. Believe it up to about a pixel of standard deviation, not above.
+def estimate(region: Region, clear: Drawable, shape: bool) -> Estimate | NotMeasured:
+    """Blur of a region at full size, by its clear edges.
+
+    Believe it up to about a pixel of standard deviation, not above.
 
     shape: whether to look for the shape of the blur, which is to be seen from 2.7 px of width on.
     """
@@ -130,14 +124,13 @@ def estimate(
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
     agreed = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
-    middle, *turn = (float(part) for part in agreed.answer)
-    swing = math.hypot(*turn)
+    found = Ellipse.of_terms(agreed.answer)
+    middle, swing = found.middle_px2, found.swing_px2
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
     # A direction that is only noise still has a length: taken off, as Stein's estimator does, and
     # as firmly as Akaike's criterion asks of two more parameters (1974, from memory).
     kept_part = max(0.0, 1 - 2 * jitter / max(swing**2, 1e-12))
-    axis = np.array([1.0, turn[0] / max(swing, 1e-9), turn[1] / max(swing, 1e-9)])
-    axis[1:] *= kept_part
+    axis = np.array([1.0, *(kept_part * agreed.answer[1:] / max(swing, 1e-9))])
     sd = math.sqrt(max(float(axis @ agreed.covariance @ axis), 1e-8))
     high, low = middle + kept_part * swing, middle - kept_part * swing
     sure = swing > _DIRECTION_TIMES * math.sqrt(jitter / 2)
@@ -145,15 +138,14 @@ def estimate(
     seen = shape and high > _SHAPE_FROM**2
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     if seen:
-        weights = kernel_shape.told(image, clear.steps.of(good), variance, compression)
+        weights = kernel_shape.told(region, clear.steps.of(good), variance)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
     long = math.sqrt(gaussian_bias.believed(high, beliefs))
     short = math.sqrt(gaussian_bias.believed(low, beliefs)) if directed else long
     spread = sd / (2 * max(high, sd))
-    turned = 0.5 * math.atan2(turn[1], turn[0])
     pooled = math.sqrt(gaussian_bias.believed(middle, beliefs))
     return Estimate(
-        long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
+        long, short, found.angle if directed else None, pooled, spread, beliefs, len(kept), seen
     )
 
 
@@ -164,12 +156,13 @@ def _agreed(
     place_px: NDArray[np.float64],
 ) -> sharpest_edges.Agreed:
     """What edges agree on, as an ellipse."""
-    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     _, group = np.unique(
         np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
     )
     lean = np.array([0.0, _ROUND, _ROUND])
-    return sharpest_edges.agree(variance, _even(error, variance), design, group.ravel(), lean)
+    return sharpest_edges.agree(
+        variance, _even(error, variance), terms_at(angle), group.ravel(), lean
+    )
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -18,10 +18,9 @@ from assist.review.blur import (
     gaussian_bias,
     pixel_fit,
 )
-from assist.review.blur.compression import Compression
 from assist.review.blur.drawn_edges import Steps
 from assist.review.blur.edge_models import SHAPES
-from assist.review.blur.edges import GrayImage
+from assist.review.blur.region import Region
 
 Array = NDArray[np.float64]
 
@@ -56,10 +55,8 @@ def belief(misfit: Array) -> Array:
     return np.asarray(share / share.sum())
 
 
-def told(
-    image: GrayImage, steps: Steps, variance_px2: Array, compression: Compression | None
-) -> Array:
-    """Share of each shape in the blur of a picture's fitted edges.
+def told(region: Region, steps: Steps, variance_px2: Array) -> Array:
+    """Share of each shape in the blur of a region's fitted edges.
 
     variance_px2: (n,) of the bells that fit them, without the compression's part.
     """
@@ -67,7 +64,7 @@ def told(
     kept = np.flatnonzero(variance_px2 < _SOFT_TIMES * max(usual, 0.0) + _SOFT_PX2)
     steps = steps.of(kept)
     variance = np.clip(variance_px2[kept], _LEAST_VARIANCE, _LARGEST_VARIANCE)
-    patches = drawn_edges.Patches(image, steps, compression)
+    patches = drawn_edges.Patches(region.image, steps, region.compression)
     unlike = []
     for shape in SHAPES:
         sigma = np.sqrt(gaussian_bias.without_shape(shape, variance))

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assist.base.images import ColourImage
-from assist.review.blur.edges import GrayImage
+
+GrayImage = NDArray[np.float32]
+"""(height, width) of float32: luminance in linear light, 0 to 1."""
 
 _V = np.arange(256) / 255.0
 LINEAR = np.where(_V <= 0.04045, _V / 12.92, ((_V + 0.055) / 1.055) ** 2.4).astype(np.float32)

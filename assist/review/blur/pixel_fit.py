@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from assist.review.blur.edge_models import gauss_legendre, normal_density
-from assist.review.blur.edges import Edges, GrayImage
+from assist.review.blur.edges import Edges
+from assist.review.blur.luminance import GrayImage
 
 _PIXELS = 56
 """As many as reach into the window of the fit, whatever its angle."""

@@ -7,20 +7,16 @@ is believed: the blur is what the sharper ones among the edges that fit a model 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.blur import edges, kernel_shape, noise, profile_fit
+from assist.review.blur import edges, ellipse, kernel_shape, noise, profile_fit
 from assist.review.blur.edge_models import DISC_DIAMETERS, SHAPES
-from assist.review.blur.edges import GrayImage
 from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.region import Region
 
-_LARGEST_SCALE = 32
-_LEAST_SIDE_PX = 24
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
 _SECTOR_TOP, _FULL_SECTOR_TOP = 2.2, 1.6
@@ -63,26 +59,20 @@ class _LevelEdges:
 
 
 def estimate(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    fine: bool,
-    believed: dict[str, float] | None = None,
-    floor: GrayImage | None = None,
+    region: Region, fine: bool, believed: dict[str, float] | None = None
 ) -> Estimate | NotMeasured:
-    """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
+    """Blur at the edges of a region.
 
-    most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
-    with all models; without them it is three times as quick and a few per cent less certain.
-    believed: belief in each shape, where it is known better than the edges at full size tell.
-    floor: standard deviation of the noise at each place, where edges may be noise.
+    fine: whether to finish with all models; without them it is three times as quick and a few per
+    cent less certain.   believed: belief in each shape, where it is known better than the edges at
+    full size tell.
     """
     levels: list[_LevelEdges] = []
     why = "no edges to measure on"
     settled: _LevelEdges | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
-    for scale, small_image, small_within in _pyramid(image, within):
-        found = _fitting_edges(small_image, small_within, scale, most, False, floor)
+    for scale, reduced in region.levels():
+        found = _fitting_edges(reduced, scale, fine=False)
         if isinstance(found, NotMeasured):
             why = found.why if not levels else why
             if settled is not None:
@@ -94,7 +84,7 @@ def estimate(
             if _pooled(found, weights) <= _LEVEL_TOP * scale:
                 # A quick look finds the level; the answer comes from all the models.
                 if fine:
-                    again = _fitting_edges(small_image, small_within, scale, most, True, floor)
+                    again = _fitting_edges(reduced, scale, fine=True)
                     if not isinstance(again, NotMeasured):
                         levels[-1] = found = again
                         weights = _beliefs(found, believed)
@@ -108,9 +98,9 @@ def estimate(
     rng = np.random.default_rng(0)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
     trials = _TRIALS if fine else _FEW_TRIALS
-    ellipse = _ellipse(levels[levels.index(sample) :], weights, rng, trials)
-    if ellipse is not None:
-        long, short, angle, spread = ellipse
+    directed = _directed(levels[levels.index(sample) :], weights, rng, trials)
+    if directed is not None:
+        long, short, angle, spread = directed
         pooled = _pooled(sample, weights)
         return Estimate(long, short, angle, pooled, spread, beliefs, len(sample))
     groups = _groups(sample)
@@ -141,55 +131,15 @@ def _as_sharp_as_most(found: _LevelEdges) -> NDArray[np.bool_]:
     return sharp
 
 
-def _pyramid(
-    image: GrayImage, within: NDArray[np.bool_] | None
-) -> Iterator[tuple[int, GrayImage, NDArray[np.bool_] | None]]:
-    """The image at full size, half, a quarter and so on, each with its scale."""
-    scale = 1
-    while True:
-        yield scale, image, within
-        half = (image.shape[1] // 2, image.shape[0] // 2)
-        if min(half) < _LEAST_SIDE_PX or scale == _LARGEST_SCALE:
-            return
-        image = _as_gray(cv2.resize(image, half, interpolation=cv2.INTER_AREA))
-        if within is not None:
-            shrunk = cv2.resize(within.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
-            within = np.asarray(shrunk, dtype=np.uint8) > 0
-        scale *= 2
-
-
-def reduced(
-    image: GrayImage, within: NDArray[np.bool_] | None, scale: int
-) -> tuple[GrayImage, NDArray[np.bool_] | None] | None:
-    """The image smaller by that power of two, or None where too little would be left."""
-    for level, small_image, small_within in _pyramid(image, within):
-        if level == scale:
-            return small_image, small_within
-    return None
-
-
-def _as_gray(image: object) -> GrayImage:
-    return np.asarray(image, dtype=np.float32)
-
-
-def _fitting_edges(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    scale: int,
-    most: int,
-    fine: bool,
-    floor: GrayImage | None,
-) -> _LevelEdges | NotMeasured:
-    if floor is not None and scale > 1:
-        floor = noise.shrunk(floor, image)
-    found = edges.find(image, most, within, floor=floor)
+def _fitting_edges(region: Region, scale: int, fine: bool) -> _LevelEdges | NotMeasured:
+    found = edges.find(region)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = profile_fit.fit(edges.profiles(image, found), fine)
-    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
-    if floor is not None:
+    fits = profile_fit.fit(edges.profiles(region.image, found), fine)
+    strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
+    if region.floor is not None:
         # Half: heights here are a profile's standard deviation.
-        strong &= noise.stands_out(2 * fits.height, found.place_px, floor)
+        strong &= noise.stands_out(2 * fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     best = fits.misfit.min(axis=0)
@@ -299,22 +249,17 @@ def _fit_ellipse(
     if len(told) < _LEAST_SECTORS:
         return None
     variance, angle, count = (np.array(column) for column in zip(*told.values(), strict=True))
-    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     # Relative errors are alike, but what is nearly sharp varies much within its sector.
     weight = np.sqrt(count) / (variance + 0.4 * variance.max())
-    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
-    middle, swing = float(solution[0]), float(np.hypot(solution[1], solution[2]))
-    if middle <= 0:
+    found = ellipse.fit(variance, angle, weight)
+    if found is None:
         return None
+    middle, swing = found.middle_px2, found.swing_px2
     least = max(middle - swing, 0.02 * middle)
-    return (
-        math.sqrt(middle + swing),
-        math.sqrt(least),
-        0.5 * math.atan2(solution[2], solution[1]),
-    )
+    return math.sqrt(middle + swing), math.sqrt(least), found.angle
 
 
-def _ellipse(
+def _directed(
     samples: list[_LevelEdges], weights: NDArray[np.float64], rng: np.random.Generator, times: int
 ) -> tuple[float, float, float, float] | None:
     """The ellipse and the relative spread of its long axis, where it surely is none too round."""
