@@ -16,9 +16,9 @@ from assist.base.files import plain
 from assist.base.words import _, _p
 from assist.cli.examples import examples
 from assist.cli.options import common
-from assist.review import of_session, picture
+from assist.review import picture, session_attempts
 from assist.review.checked import CheckedPicture, Sharpness
-from assist.review.examine import Examined
+from assist.review.examiner import Examined
 from assist.review.reviewing import USUAL_PRINT, Reviewed, ReviewRequest
 from assist.review.reviewing import review as review_pictures
 
@@ -103,7 +103,7 @@ def _tell(reviewed: Reviewed) -> None:
         _tell_of(checked)
     typer.echo(_counted(reviewed.pictures))
     for group in reviewed.without:
-        named = of_session.names(group.pictures, _MOST_NAMED)
+        named = session_attempts.names(group.pictures, _MOST_NAMED)
         typer.echo(plain(f"{group.words}: {named}" if named else group.words))
     typer.echo(_("report: {file}", file=reviewed.page))
 

@@ -19,7 +19,7 @@ from assist.report import charts, formats
 from assist.report.formats import metres
 from assist.report.summary import SessionSummary
 from assist.review import zone_plot
-from assist.review.words import verdict_word
+from assist.review.verdict_sign import verdict_word
 from assist.review.zone_plot import Place
 
 

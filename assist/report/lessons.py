@@ -8,7 +8,7 @@ from assist.base import terms
 from assist.base.words import _, _n, current
 from assist.guidance.verdict import Verdict
 from assist.report.formats import metres
-from assist.review.best import best_attempt, called_in_focus
+from assist.review.best_attempt import best_attempt, called_in_focus
 from assist.review.checked import MOVEMENT, CheckedPicture, Sharpness
 from assist.session import rehearsal
 from assist.session.folder import Attempt

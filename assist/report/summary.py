@@ -12,7 +12,7 @@ from assist.base.files import printable
 from assist.base.words import _
 from assist.report import lessons
 from assist.report.formats import metres, number
-from assist.review.best import best_attempt, best_pictures, read_review
+from assist.review.best_attempt import best_attempt, best_pictures, read_review
 from assist.review.checked import CheckedPicture
 from assist.session import folder as session
 from assist.session import rehearsal

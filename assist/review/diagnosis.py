@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from assist.review.blur import Blur
+from assist.review.blur.measure import Blur
 from assist.review.checked import MOVEMENT, Cause, Sharpness
-from assist.review.optics_of import TakenWith, depths_for_blur_m
+from assist.review.taking_lens import TakenWith, depths_for_blur_m
 from assist.setup.body import Posture
 from optics import lens as thin_lens
 from optics.focus_zone import normal_cdf

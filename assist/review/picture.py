@@ -17,9 +17,9 @@ from assist.base.errors import UserError
 from assist.base.image_files import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
 from assist.base.images import ColourImage
 from assist.base.reading import read_bytes, size_of
-from assist.review import compression, tags
-from assist.review.compression import Compression
-from assist.review.edges import GrayImage
+from assist.review import tags
+from assist.review.blur import compression
+from assist.review.blur.compression import Compression
 from assist.review.tags import PictureTags
 
 ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
@@ -185,15 +185,3 @@ def _open_raw(path: Path) -> OpenedPicture:
         known = told
     whole = np.ascontiguousarray(np.asarray(rgb, dtype=np.uint8)[..., ::-1])
     return OpenedPicture(path, known, _small(whole), whole)
-
-
-_V = np.arange(256) / 255.0
-LINEAR = np.where(_V <= 0.04045, _V / 12.92, ((_V + 0.055) / 1.055) ** 2.4).astype(np.float32)
-"""Linear light of an 8-bit value. Source: IEC 61966-2-1 (sRGB)."""
-_LUMINANCE = np.array([0.0722, 0.7152, 0.2126], np.float32)
-"""Weights of blue, green and red. Source: ITU-R BT.709."""
-
-
-def linear_luminance(picture: ColourImage) -> GrayImage:
-    """Luminance in linear light, 0 to 1, of a part of a picture."""
-    return np.asarray(LINEAR[picture] @ _LUMINANCE, dtype=np.float32)

@@ -13,8 +13,8 @@ from assist.guidance.verdict import NINETY_PERCENT
 from assist.review import zone_plot
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.matching import Match
-from assist.review.of_session import Without
-from assist.review.words import verdict_word
+from assist.review.session_attempts import Without
+from assist.review.verdict_sign import verdict_word
 from assist.review.zone_plot import Place
 
 _STYLE = """

@@ -10,12 +10,12 @@ from assist.base.errors import UserError
 from assist.base.files import free_name, printable, write_whole
 from assist.base.words import _
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.review import of_session, report, run, tables
+from assist.review import batch, export, report, session_attempts
 from assist.review.checked import CheckedPicture
-from assist.review.examine import Examined
-from assist.review.of_feed import FeedPictures
-from assist.review.optics_of import DEFAULT_PRINT, print_text, taken_with
+from assist.review.examiner import Examined
+from assist.review.feed_pictures import FeedPictures
 from assist.review.tags import PictureTags
+from assist.review.taking_lens import DEFAULT_PRINT, print_text, taken_with
 from assist.session import folder as sessions
 from assist.session.folder import Attempt
 from assist.setup import set_up as set_ups
@@ -58,11 +58,11 @@ class Reviewed:
 
     page: Path
     pictures: list[CheckedPicture]
-    without: Sequence[of_session.Without]
+    without: Sequence[session_attempts.Without]
 
     def as_json(self) -> str:
         """The pictures for programs."""
-        return tables.pictures_json(self.pictures).decode()
+        return export.pictures_json(self.pictures).decode()
 
 
 def review(request: ReviewRequest, progress: Progress = lambda checked: checked) -> Reviewed:
@@ -82,24 +82,26 @@ def review(request: ReviewRequest, progress: Progress = lambda checked: checked)
             _("{option}: {error}", option="--criterion or --print", error=error)
         ) from error
     folder = _folder(request)
-    store = run.PictureStore(folder)
-    examined = run.examine_all(
+    store = batch.PictureStore(folder)
+    examined = batch.examine_all(
         list(request.pictures),
         lambda: MediaPipePoseDetector(request.pose_model, stills=True),
         set_up,
         criterion=request.criterion,
         print_size=wanted_print,
-        workers=request.workers or run.default_workers(len(request.pictures)),
+        workers=request.workers or batch.default_workers(len(request.pictures)),
         feed=feed,
     )
     checked = [store.keep(one) for one in progress(examined)]
-    finished, found = run.finish(checked, record)
+    finished, found = batch.finish(checked, record)
     page = folder / REPORT_FILE
     name = None if request.session is None else printable(request.session.resolve().name)
-    without = [] if name is None else of_session.without_attempt(finished, record, found, name)
+    without = (
+        [] if name is None else session_attempts.without_attempt(finished, record, found, name)
+    )
     write_whole(page, report.page_of(finished, found, name, without))
-    write_whole(folder / "review.csv", tables.pictures_csv(finished))
-    write_whole(folder / "review.json", tables.pictures_json(finished))
+    write_whole(folder / "review.csv", export.pictures_csv(finished))
+    write_whole(folder / "review.json", export.pictures_json(finished))
     return Reviewed(page, finished, without)
 
 

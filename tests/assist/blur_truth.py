@@ -19,9 +19,9 @@ from PIL import Image
 from scipy import ndimage, signal
 from skimage.draw import disk, polygon
 
-from assist.review import compression
-from assist.review.compression import Compression
-from assist.review.picture import linear_luminance
+from assist.review.blur import compression
+from assist.review.blur.compression import Compression
+from assist.review.blur.luminance import linear_luminance
 
 FINE = 8
 EYES = Path(__file__).parent / "data" / "eyes"

@@ -25,8 +25,8 @@ from assist.camera.command import CommandTrigger
 from assist.feed.image_folder import ImageFolderSource, natural_order, read_picture
 from assist.pose import bundle
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.review import picture, tables
-from assist.review.examine import Examiner
+from assist.review import export, picture
+from assist.review.examiner import Examiner
 from assist.run.repeat import earlier
 from assist.session import folder as session
 from assist.session import rehearsal
@@ -381,7 +381,7 @@ def test_a_name_that_is_no_text_is_reviewed_like_any_other(tmp_path):
     Image.fromarray(seeds.picture()).save(path)
     checked = Examiner(Nobody(), SET_UP).examine(files.Path(path)).checked
     assert checked.file.endswith("\\xff<b>.png")
-    assert b"\\xff<b>.png" in tables.pictures_csv([checked])
+    assert b"\\xff<b>.png" in export.pictures_csv([checked])
     assert sorted([files.Path("²1.jpg"), files.Path("a2.jpg")], key=natural_order)
     assert ImageFolderSource(tmp_path).read() is not None
 

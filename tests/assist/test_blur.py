@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from assist.review import blur as blurs
-from assist.review.blur import NotMeasured
+from assist.review.blur.edge_models import SHAPES, SIGMAS, spread
+from assist.review.blur.measure import NotMeasured, measure
 from assist.review.checked import Sharpness
-from assist.review.edge_models import SHAPES, SIGMAS, spread
 from tests.assist import blur_truth as bt
 from tests.benchmarks.review_blur import LIMIT_PX, agreement, eyes
 
@@ -24,7 +23,7 @@ def rendered():
 def test_known_kernels_with_noise_within_ten_per_cent(shape, width):
     rng = np.random.default_rng(5)
     picture = bt.noisy(bt.blurred(CHART, shape, width), rng)
-    assert blurs.measure(picture).width_px == pytest.approx(width, rel=0.10)
+    assert measure(picture).width_px == pytest.approx(width, rel=0.10)
 
 
 @pytest.mark.parametrize("shape", ["gauss", "disc", "line"])
@@ -33,7 +32,7 @@ def test_known_kernels_through_jpeg_80_within_ten_per_cent(shape, width):
     rng = np.random.default_rng(6)
     noisy = bt.noisy(bt.blurred(CHART, shape, width), rng)
     picture, packed = bt.compressed(noisy)
-    got = blurs.measure(picture, compression=packed)
+    got = measure(picture, compression=packed)
     # At one pixel, what rounding leaves open is more (the benchmark has several charts' errors).
     assert got.width_px == pytest.approx(width, rel=0.10 if width > 1 else 0.15)
 
@@ -41,7 +40,7 @@ def test_known_kernels_through_jpeg_80_within_ten_per_cent(shape, width):
 def test_a_place_that_is_sharp_by_chance_makes_no_smear():
     """Compression can leave one: through it, this disc was taken for a smear, 29 % too long."""
     noisy = bt.noisy(bt.blurred(CHART, "disc", 10.0), np.random.default_rng(1))
-    got = blurs.measure(bt.through_jpeg(noisy))
+    got = measure(bt.through_jpeg(noisy))
     assert got.direction_deg is None
     assert got.width_px == pytest.approx(10.0, rel=0.10)
 
@@ -52,24 +51,24 @@ def test_gaussians_of_one_to_twelve_pixels_standard_deviation(sigma):
     base = bt.blurred(bt.chart(480, 2), "gauss", 0)
     picture = bt.through_jpeg(bt.noisy(ndimage.gaussian_filter(base, sigma),
                                        np.random.default_rng(7)))  # fmt: skip
-    assert blurs.measure(picture).width_px / 4 == pytest.approx(sigma, rel=0.10)
+    assert measure(picture).width_px / 4 == pytest.approx(sigma, rel=0.10)
 
 
 @pytest.mark.parametrize("width", [4.0, 8.0])
 def test_a_line_is_told_from_a_disc_with_its_direction(width):
-    line = blurs.measure(bt.blurred(CHART, "line", width))
+    line = measure(bt.blurred(CHART, "line", width))
     assert line.direction_deg == pytest.approx(bt.LINE_DEG, abs=8)
     assert line.across_px < 0.4 * line.width_px
     length = width / 4 * np.sqrt(12)
     assert line.smear_px == pytest.approx(length, rel=0.12)
     for shape in ("disc", "gauss"):
-        assert blurs.measure(bt.blurred(CHART, shape, width)).direction_deg is None
+        assert measure(bt.blurred(CHART, shape, width)).direction_deg is None
 
 
 @pytest.mark.parametrize("width", [4.0, 8.0])
 def test_defocus_is_told_from_a_bell(width):
-    disc = blurs.measure(bt.blurred(CHART, "disc", width)).shapes
-    bell = blurs.measure(bt.blurred(CHART, "gauss", width)).shapes
+    disc = measure(bt.blurred(CHART, "disc", width)).shapes
+    bell = measure(bt.blurred(CHART, "gauss", width)).shapes
     assert max(disc, key=disc.get) == "disc"
     assert max(bell, key=bell.get) == "gauss"
 
@@ -88,7 +87,7 @@ def test_defocus_is_told_from_a_bell(width):
     ],
 )
 def test_what_is_smeared_most_is_not_left_out(seed, shape, width):
-    got = blurs.measure(bt.blurred(bt.chart(320, seed), shape, width))
+    got = measure(bt.blurred(bt.chart(320, seed), shape, width))
     assert got.width_px == pytest.approx(width, rel=0.06)
     assert (got.direction_deg is not None) == (shape == "line")
 
@@ -96,11 +95,11 @@ def test_what_is_smeared_most_is_not_left_out(seed, shape, width):
 def test_nothing_to_measure_is_said_not_guessed():
     rng = np.random.default_rng(0)
     flat = np.full((120, 160), 0.4, np.float32)
-    assert isinstance(blurs.measure(flat), NotMeasured)
-    assert isinstance(blurs.measure(bt.noisy(flat, rng, 0.02)), NotMeasured)
-    assert isinstance(blurs.measure(np.zeros((9, 9), np.float32)), NotMeasured)
+    assert isinstance(measure(flat), NotMeasured)
+    assert isinstance(measure(bt.noisy(flat, rng, 0.02)), NotMeasured)
+    assert isinstance(measure(np.zeros((9, 9), np.float32)), NotMeasured)
     nowhere = np.zeros((320, 320), bool)
-    assert isinstance(blurs.measure(bt.blurred(CHART, "gauss", 2), nowhere), NotMeasured)
+    assert isinstance(measure(bt.blurred(CHART, "gauss", 2), nowhere), NotMeasured)
 
 
 def slanted_edge(width, size=200, fine=8, angle_deg=5.0):
@@ -145,7 +144,7 @@ def test_agrees_with_the_slanted_edge_of_iso_12233(width):
     picture = slanted_edge(width)
     sigma = iso_12233_sigma(picture)
     assert sigma == pytest.approx(width / 4, rel=0.04)  # the standard's method on a known edge
-    assert blurs.measure(picture).width_px == pytest.approx(4 * sigma, rel=0.08)
+    assert measure(picture).width_px == pytest.approx(4 * sigma, rel=0.08)
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -179,7 +178,7 @@ def test_rendered_eyes_width(rendered):
 @pytest.mark.parametrize("factor", [0.5, 0.75, 1.5])
 def test_rendered_eyes_agree_at_other_limits(rendered, factor):
     """The criterion is a choice; the agreement must not hang on one."""
-    from assist.review.blur import Blur
+    from assist.review.blur.measure import Blur
     from assist.review.diagnosis import verdict_of
 
     limit = factor * LIMIT_PX
@@ -196,11 +195,10 @@ def test_rendered_eyes_agree_at_other_limits(rendered, factor):
 def test_real_photographs_get_wider_with_every_blur():
     """Photographs that scikit-image and matplotlib carry: a sanity check, not a truth."""
     for name, picture in bt.photographs():
-        own = blurs.measure(picture)
+        own = measure(picture)
         assert own.width_px < 3.5, name
         widths = [
-            blurs.measure(ndimage.gaussian_filter(picture, width / 4)).width_px
-            for width in (4, 6, 9)
+            measure(ndimage.gaussian_filter(picture, width / 4)).width_px for width in (4, 6, 9)
         ]
         assert own.width_px < widths[0] < widths[1] < widths[2], name
         for width, got in zip((4, 6, 9), widths, strict=True):
@@ -208,7 +206,7 @@ def test_real_photographs_get_wider_with_every_blur():
 
 
 def test_sure_is_sharp_only_with_most_of_the_belief_within_the_limit():
-    from assist.review.blur import Blur
+    from assist.review.blur.measure import Blur
     from assist.review.diagnosis import verdict_of
 
     def said(width, sd=0.4):

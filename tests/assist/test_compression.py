@@ -7,9 +7,17 @@ import numpy as np
 import pytest
 from PIL import ExifTags, Image
 
-from assist.review import bells, compression, fine_blur, fine_edges, redrawn, shapes
-from assist.review import blur as blurs
-from assist.review.compression import SIDE, Compression
+from assist.review.blur import (
+    compression,
+    drawn_edges,
+    fine_blur,
+    gaussian_bias,
+    kernel_shape,
+    pixel_fit,
+)
+from assist.review.blur.compression import SIDE, Compression
+from assist.review.blur.measure import measure
+from assist.review.blur.region import Region
 from assist.review.picture import open_picture
 from tests.assist import blur_truth as bt
 
@@ -110,7 +118,7 @@ def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
         )
         image, how = bt.compressed(picture, quality)
         for told, found in usual.items():
-            fits = fine_blur.fitted(image, None, 260, how if told else None)
+            fits = fine_blur.fitted(Region(image, compression=how if told else None))
             found.append(np.quantile(fits.variance_px2, 0.4))
     assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.01)
     assert np.mean(usual[False]) > np.mean(usual[True]) + 0.005
@@ -120,7 +128,7 @@ def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
 def test_redrawn_steps_have_the_blur_they_are_given(shape):
     """Uncompressed (steps of nearly nothing), each fitted as a picture's edge would be."""
     angle = np.radians([10.0, 60.0, 200.0, 285.0])
-    steps = redrawn.Steps(
+    steps = drawn_edges.Steps(
         np.array([[20.3, 30.1], [40.0, 9.9], [33.3, 12.2], [50.5, 50.5]]),
         angle,
         np.full(4, 0.2),
@@ -129,15 +137,15 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
         np.array([0.0, 0.0, -0.3, -0.1]),
     )
     index = 2
-    sigma = np.full(4, np.sqrt(bells.TRUE_VARIANCE[index]))
+    sigma = np.full(4, np.sqrt(gaussian_bias.TRUE_VARIANCE[index]))
     kept = Compression(np.full((8, 8), 1e-6), 3, 5)
-    patches = redrawn.Patches(np.full((80, 80), 0.2, np.float32), steps, kept)
-    plain = redrawn.Patches(np.full((80, 80), 0.2, np.float32), steps, None)
+    patches = drawn_edges.Patches(np.full((80, 80), 0.2, np.float32), steps, kept)
+    plain = drawn_edges.Patches(np.full((80, 80), 0.2, np.float32), steps, None)
     assert len(patches.places) == 4
-    fits = fine_edges.fit(patches.among(sigma, shape), patches.places)
-    again = fine_edges.fit(plain.among(sigma, shape), plain.places)
+    fits = pixel_fit.fit(patches.among(sigma, shape), patches.places)
+    again = pixel_fit.fit(plain.among(sigma, shape), plain.places)
     assert fits.variance_px2 == pytest.approx(again.variance_px2, abs=5e-3)
-    assert np.mean(fits.variance_px2) == pytest.approx(bells.FOUND[shape][index], rel=0.06)
+    assert np.mean(fits.variance_px2) == pytest.approx(gaussian_bias.FOUND[shape][index], rel=0.06)
     assert fits.height == pytest.approx(0.4, rel=0.05)
     assert fits.gap_px == pytest.approx(steps.gap_px, abs=0.2)
 
@@ -145,9 +153,9 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
 def shape_told(shape, width, seed, quality, told=True):
     noisy = bt.noisy(bt.blurred(bt.chart(280, seed), shape, width), np.random.default_rng(seed))
     image, how = bt.compressed(noisy, quality)
-    how = how if told else None
-    clear = fine_blur.fitted(image, None, 260, how)
-    return shapes.told(image, clear.steps, clear.variance_px2, how)
+    region = Region(image, compression=how if told else None)
+    clear = fine_blur.fitted(region)
+    return kernel_shape.told(region, clear.steps, clear.variance_px2)
 
 
 @pytest.mark.parametrize("seed", [1, 3])
@@ -161,10 +169,10 @@ def test_a_disc_keeps_its_corners_through_jpeg(seed):
 def test_a_shape_between_two_is_told_as_that():
     """A disc and a bell one after the other: neither alone, and not a line."""
     square = np.array([[4.0, 0.0, -4.0], [0.0, 4.0, 8.0], [-4.0, 8.0, 20.0]])
-    half = shapes._shares(50 * (square + square.T) / 2)
+    half = kernel_shape._shares(50 * (square + square.T) / 2)
     assert half[0] == pytest.approx(0.5, abs=0.1)
     assert half[2] < 0.05
-    assert shapes._shares(np.zeros((3, 3))) == pytest.approx(1 / 3, abs=0.04)
+    assert kernel_shape._shares(np.zeros((3, 3))) == pytest.approx(1 / 3, abs=0.04)
 
 
 def test_a_resized_picture_is_no_worse_for_the_last_files_steps():
@@ -172,5 +180,5 @@ def test_a_resized_picture_is_no_worse_for_the_last_files_steps():
     wide = bt.noisy(bt.blurred(bt.chart(400, 5), "gauss", 4.0, 8), np.random.default_rng(5))
     half = cv2.resize(bt.through_jpeg(wide, 70), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     image, how = bt.compressed(half, 95)
-    told, untold = blurs.measure(image, compression=how), blurs.measure(image)
+    told, untold = measure(image, compression=how), measure(image)
     assert told.width_px == pytest.approx(untold.width_px, rel=0.05)

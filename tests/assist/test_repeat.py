@@ -15,7 +15,7 @@ from assist.guidance.assistant import Assistant
 from assist.guidance.camera_hints import CameraHint, Hint
 from assist.guidance.guide import Action, Reason, Why
 from assist.guidance.wording import camera_hint
-from assist.review import tables
+from assist.review import export
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.run.repeat import earlier
 from assist.run.repeat.camera_shift import CameraShift, ShiftFinder
@@ -206,7 +206,7 @@ def by_camera(folder, *verdicts):
                     blur_px=2.0, thumbnail=name,
                 )
             )  # fmt: skip
-    (review / "review.json").write_bytes(tables.pictures_json(pictures))
+    (review / "review.json").write_bytes(export.pictures_json(pictures))
     return folder
 
 

@@ -11,7 +11,7 @@ import pytest
 from assist import cli
 from assist.base.errors import UserError
 from assist.report import as_page, as_pdf, summary
-from assist.review import tables
+from assist.review import export
 from assist.review.checked import MOVEMENT, Cause, CheckedPicture, Sharpness
 from assist.session.folder import Session, now
 from assist.session.rehearsal import RunScore
@@ -50,7 +50,7 @@ def session(folder, attempts=3, rehearsed=2, reviewed=True, name="Window light")
             CheckedPicture(file="a", attempt=1, verdict=Sharpness.SOFT.value, blur_px=9),
             CheckedPicture(file="b", attempt=3, verdict=Sharpness.SHARP.value, blur_px=2),
         ]
-        (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+        (folder / "review" / "review.json").write_bytes(export.pictures_json(pictures))
     return folder
 
 
@@ -74,7 +74,7 @@ def test_a_soft_picture_is_nothing_to_keep(tmp_path):
         CheckedPicture(file="a", attempt=1, verdict=Sharpness.SOFT.value, blur_px=9),
         CheckedPicture(file="b", attempt=2, verdict=Sharpness.NOT_SURE.value),
     ]
-    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    (folder / "review" / "review.json").write_bytes(export.pictures_json(pictures))
     first = summary.gather(folder).keep[0]
     assert first.startswith("No picture is surely sharp yet; the nearest to it is attempt 1")
 
@@ -85,7 +85,7 @@ def test_a_picture_that_is_good_for_a_print_names_it(tmp_path):
         CheckedPicture(file="b", attempt=3, verdict=Sharpness.ACCEPTABLE.value, blur_px=4,
                        print_size="8 cm wide seen from 60 cm"),
     ]  # fmt: skip
-    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    (folder / "review" / "review.json").write_bytes(export.pictures_json(pictures))
     told = summary.gather(folder)
     assert "(its picture is acceptable for a print 8 cm wide seen from 60 cm)" in told.keep[0]
     page = as_page.page_of(told).decode()
@@ -127,7 +127,7 @@ def test_what_to_keep_comes_from_the_pictures_where_they_were_checked(tmp_path):
 def test_movement_of_any_kind_is_something_to_change(tmp_path, cause, told):
     folder = session(tmp_path)
     pictures = [CheckedPicture(file="a", attempt=1, cause=cause.value)]
-    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    (folder / "review" / "review.json").write_bytes(export.pictures_json(pictures))
     lines = summary.gather(folder).keep
     assert any(line.startswith(f"Change: {cause.value}") for line in lines) is told
 
@@ -181,7 +181,7 @@ def test_who_moved_did_not_stand_in_the_wrong_place(tmp_path):
         CheckedPicture(file="a", attempt=1, verdict="sharp", blur_px=1.0),
         CheckedPicture(file="b", attempt=3, verdict="soft", blur_px=9.0, cause="you moved"),
     ]
-    (folder / "review" / "review.json").write_bytes(tables.pictures_json(pictures))
+    (folder / "review" / "review.json").write_bytes(export.pictures_json(pictures))
     lines = summary.gather(folder).keep
     assert lines[0].startswith("Keep: the place of attempt 1")
     assert not any("that place" in line or line.startswith("Check the focus") for line in lines)

@@ -17,26 +17,26 @@ from PIL import ExifTags, Image, TiffImagePlugin
 
 from assist import cli
 from assist.base.errors import UserError
-from assist.review import blur as blurs
 from assist.review import (
+    batch,
     bursts,
     diagnosis,
-    of_session,
+    export,
     picture,
     report,
-    run,
-    tables,
+    session_attempts,
     tags,
     zone_plot,
 )
-from assist.review.blur import Blur
+from assist.review.blur.luminance import linear_luminance
+from assist.review.blur.measure import Blur, measure
 from assist.review.checked import Cause, CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
-from assist.review.examine import Examiner
+from assist.review.examiner import Examiner
+from assist.review.feed_pictures import FeedPictures
 from assist.review.matching import match
-from assist.review.of_feed import FeedPictures
-from assist.review.optics_of import depths_for_blur_m, largest_print_m, print_text, taken_with
 from assist.review.tags import PictureTags
+from assist.review.taking_lens import depths_for_blur_m, largest_print_m, print_text, taken_with
 from assist.session import folder as session
 from assist.setup import feed_profile
 from assist.setup.body import Posture
@@ -202,7 +202,7 @@ def test_a_raw_file_is_developed_and_measured(tmp_path):
     )  # fmt: skip
     opened = picture.open_picture(path)
     assert opened.whole.shape == (240, 240, 3)
-    got = blurs.measure(picture.linear_luminance(opened.whole))
+    got = measure(linear_luminance(opened.whole))
     assert got.width_px == pytest.approx(6.0, rel=0.2)  # the mosaic and its tone curve included
 
 
@@ -543,7 +543,7 @@ def test_with_somebody_else_in_it_the_one_that_was_judged_is_named(tmp_path, oth
 
 def test_order_is_kept_whatever_the_threads(tmp_path):
     paths = [saved(tmp_path / f"{i:02d}.png", GRAY) for i in range(17)]
-    found = run.examine_all(paths, NoOne, None, print_size="print 10 cm from 40 cm", workers=3)
+    found = batch.examine_all(paths, NoOne, None, print_size="print 10 cm from 40 cm", workers=3)
     assert [Path(e.checked.file) for e in found] == paths
 
 
@@ -579,13 +579,15 @@ def test_no_network_is_closed_while_it_looks_at_a_picture(tmp_path):
 
     paths = [saved(tmp_path / f"{n}.jpg", np.zeros((40, 60, 3), np.uint8)) for n in range(2)]
     with pytest.raises(ValueError, match="the first one fails"):
-        list(run.examine_all(paths, Working, None, print_size="print 10 cm from 40 cm", workers=2))
+        list(
+            batch.examine_all(paths, Working, None, print_size="print 10 cm from 40 cm", workers=2)
+        )
     assert Working.closed_at_work == [False, False]
 
 
 def test_csv_runs_no_formulas_and_reads_back():
     rows = [CheckedPicture(file=WICKED, why='a, "quoted"\nline', blur_px=3.25, cut=("-1", "feet"))]
-    text = tables.pictures_csv(rows).decode("utf-8-sig")
+    text = export.pictures_csv(rows).decode("utf-8-sig")
     [row] = csv.DictReader(io.StringIO(text))
     assert row["file"] == "'" + WICKED
     assert row["why"] == 'a, "quoted"\nline'
@@ -594,7 +596,7 @@ def test_csv_runs_no_formulas_and_reads_back():
 
 
 def test_json_reads_back():
-    content = json.loads(tables.pictures_json([CheckedPicture(file="a", taken_at=START)]))
+    content = json.loads(export.pictures_json([CheckedPicture(file="a", taken_at=START)]))
     assert CheckedPicture.model_validate(content["pictures"][0]).taken_at == START
 
 
@@ -622,7 +624,7 @@ def test_plot_marks_where_things_are(far_m):
 def test_pictures_join_their_attempts_by_name_or_time():
     first, second = attempt(1), attempt(2)
     second = second.model_copy(update={"taken_at": first.taken_at + timedelta(seconds=40)})
-    found, _ = run.finish(
+    found, _ = batch.finish(
         [
             CheckedPicture(file="x/picture-0001.png"),
             CheckedPicture(file="x/b.jpg", taken_at=second.taken_at.replace(tzinfo=None)),
@@ -657,9 +659,9 @@ def test_pictures_of_another_time_are_named():
         dated("a.jpg", 100), dated("b.jpg", 140), dated("c.jpg", 1000), dated("d.jpg", 9000),
         CheckedPicture(file="e.jpg"), CheckedPicture(file="f.jpg", problem="damaged"),
     ]  # fmt: skip
-    found, match_ = run.finish(pictures, record)
-    told = of_session.without_attempt(found, record, match_, "hall")
-    assert [(group.words, of_session.names(group.pictures, 9)) for group in told] == [
+    found, match_ = batch.finish(pictures, record)
+    told = session_attempts.without_attempt(found, record, match_, "hall")
+    assert [(group.words, session_attempts.names(group.pictures, 9)) for group in told] == [
         ("2 pictures belong to no attempt of session hall, by the time", "c.jpg, d.jpg"),
         ("1 without a time, so that the attempt is not known", "e.jpg"),
     ]
@@ -667,7 +669,7 @@ def test_pictures_of_another_time_are_named():
     assert '<a href="#p3">c.jpg</a>, <a href="#p4">d.jpg</a>.' in page
     assert page.count("none of the session&") + page.count("none of the session's") == 2
     assert page.count("&middot; no attempt") == 2
-    assert of_session.names([p for p in found if p.attempt is None], 1) == "c.jpg and 3 more"
+    assert session_attempts.names([p for p in found if p.attempt is None], 1) == "c.jpg and 3 more"
 
 
 @pytest.mark.parametrize(
@@ -675,8 +677,8 @@ def test_pictures_of_another_time_are_named():
 )
 def test_why_no_picture_has_an_attempt(seconds, words):
     record = session_of(*seconds)
-    found, match_ = run.finish([dated("a.jpg", 90_000)], record)
-    [told] = of_session.without_attempt(found, record, match_, "hall")
+    found, match_ = batch.finish([dated("a.jpg", 90_000)], record)
+    [told] = session_attempts.without_attempt(found, record, match_, "hall")
     assert words in told.words
     page = report.page_of(found, match_, "hall", [told]).decode()
     assert words in page
@@ -689,7 +691,7 @@ def test_why_no_picture_has_an_attempt(seconds, words):
 )
 def test_a_place_that_contradicts_the_feeds_is_noted(here_m, there_m, noted):
     shown = CheckedPicture(file="a", taken_at=START, distance_m=here_m, distance_sd_m=0.12)
-    [found], _ = run.finish([shown], session_of(0, place_m=there_m))
+    [found], _ = batch.finish([shown], session_of(0, place_m=there_m))
     assert found.attempt == 1
     assert [
         f"at {here_m:.2f} m, where the feed told {there_m:.2f} m" in n for n in found.notes
@@ -725,7 +727,7 @@ def test_who_does_not_see_a_picture_is_told_what_it_is():
 def test_blur_alone_does_not_call_a_picture_of_the_feed_out_of_focus(trigger, cause, verdict):
     taken = attempt(1).model_copy(update={"trigger": trigger})
     soft = CheckedPicture(file="picture-0001.png", verdict="soft", cause=cause.value, why="2 px; x")
-    found, _ = run.finish([soft], [taken])
+    found, _ = batch.finish([soft], [taken])
     assert found[0].verdict == verdict
     assert ("focus is not to be told" in found[0].why) == (verdict == "not sure")
 

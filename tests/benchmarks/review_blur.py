@@ -11,11 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
-from assist.review import blur as blurs
-from assist.review.blur import NotMeasured
+from assist.review.blur.luminance import linear_luminance
+from assist.review.blur.measure import NotMeasured, measure
 from assist.review.checked import Sharpness
 from assist.review.diagnosis import verdict_of
-from assist.review.picture import linear_luminance
 from tests.assist import blur_truth as bt
 
 RESULT = Path(__file__).parent / "results" / "review_blur.md"
@@ -62,7 +61,7 @@ def interval_held(rows):
 
 def _error(picture, width, packed=None):
     """Relative error of the width, and the direction."""
-    got = blurs.measure(picture, compression=packed)
+    got = measure(picture, compression=packed)
     if isinstance(got, NotMeasured):
         return np.nan, None
     return got.width_px / width - 1, got.direction_deg
@@ -114,7 +113,7 @@ def measured(rendered):
     rows = []
     for eye in rendered:
         gray = linear_luminance(eye.picture)
-        got = blurs.measure(gray, eye_mask(eye.eyes_px, gray.shape), compression=eye.compression)
+        got = measure(gray, eye_mask(eye.eyes_px, gray.shape), compression=eye.compression)
         if isinstance(got, NotMeasured):
             rows.append((eye.name, eye.width_px, np.nan, np.nan, Sharpness.NOT_SURE))
             continue
@@ -213,7 +212,7 @@ def _photographs():
     rng = np.random.default_rng(3)
     every = {"clean": [], "noise": [], "JPEG 80": []}
     for name, image in bt.photographs(bt.PHOTOGRAPHS + bt.LATER_PHOTOGRAPHS):
-        own = blurs.measure(image)
+        own = measure(image)
         if isinstance(own, NotMeasured):
             lines.append(f"| {name} | not measured |" + " |" * len(kernels_drawn))
             continue

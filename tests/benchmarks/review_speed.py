@@ -17,9 +17,9 @@ import matplotlib
 import numpy as np
 
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.review import run
+from assist.review import batch
 from assist.review.checked import Sharpness
-from assist.review.optics_of import DEFAULT_PRINT
+from assist.review.taking_lens import DEFAULT_PRINT
 from tests.benchmarks import tables
 
 WIDTH, HEIGHT = 6000, 4000
@@ -59,12 +59,12 @@ def main():
         files = sorted(folder.glob("*.jpg"))
         size_mb = sum(f.stat().st_size for f in files) / len(files) / 1e6
         paths = [files[i % len(files)] for i in range(total)]
-        store = run.PictureStore(folder)
-        workers = run.default_workers(total)
+        store = batch.PictureStore(folder)
+        workers = batch.default_workers(total)
         rows, judged = [], 0
         began_s, began_cpu = time.perf_counter(), time.process_time()
         for number, examined in enumerate(
-            run.examine_all(
+            batch.examine_all(
                 paths, lambda: MediaPipePoseDetector(stills=True), None,
                 print_size=DEFAULT_PRINT, workers=workers,
             ),

@@ -67,11 +67,11 @@ from assist.output.speech.talk import Talk
 from assist.pose import Pose, PoseDetector
 from assist.pose.face import Face
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.review.blur import NotMeasured, measure
+from assist.review.blur.luminance import linear_luminance
+from assist.review.blur.measure import NotMeasured, measure
 from assist.review.diagnosis import cause_of, diagnose, verdict_of
-from assist.review.optics_of import taken_with
-from assist.review.picture import linear_luminance
 from assist.review.tags import PictureTags
+from assist.review.taking_lens import taken_with
 from assist.run.live import LiveOptions, LiveRun
 from assist.setup.set_up import SetUp, from_values, load
 from tests.assist import blur_truth

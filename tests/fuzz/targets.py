@@ -46,12 +46,12 @@ from assist.output.phone.page_words import page_words
 from assist.output.phone.pairing import Pairing, PairingOutcome
 from assist.output.phone.server import ShareServer
 from assist.report import as_page, as_pdf, summary
-from assist.review import picture, run, tables, zone_plot
+from assist.review import batch, export, picture, zone_plot
 from assist.review import report as review_report
-from assist.review.best import read_review
+from assist.review.best_attempt import read_review
 from assist.review.checked import CheckedPicture
-from assist.review.examine import facts_of
-from assist.review.optics_of import taken_with
+from assist.review.examiner import facts_of
+from assist.review.taking_lens import taken_with
 from assist.run import true_distances
 from assist.run.repeat import earlier
 from assist.session import folder as session
@@ -219,7 +219,7 @@ def _record(content: bytes) -> None:
         return _bearable(error)
     sessions_told.lines_of(attempts)
     _no_formula(sessions_told.attempts_csv(attempts))
-    run.with_record([CheckedPicture.model_validate(seeds.CHECKED)], attempts)
+    batch.with_record([CheckedPicture.model_validate(seeds.CHECKED)], attempts)
     with contextlib.suppress(UserError):
         assert earlier.choose(kept, None, own_lens=False).path.parent == kept
     try:
@@ -290,10 +290,10 @@ def review_json(data: bytes) -> None:
         pictures = read_review(kept).pictures
     except UserError as error:
         return _bearable(error)
-    finished, found = run.finish(pictures, [session.Attempt.model_validate(seeds.ATTEMPT)])
+    finished, found = batch.finish(pictures, [session.Attempt.model_validate(seeds.ATTEMPT)])
     _safe_page(review_report.page_of(finished, found, "a session"))
-    _no_formula(tables.pictures_csv(finished))
-    json.loads(tables.pictures_json(finished))
+    _no_formula(export.pictures_csv(finished))
+    json.loads(export.pictures_json(finished))
     return None
 
 
@@ -346,7 +346,7 @@ def tags(data: bytes) -> None:
         lens = taken_with(opened.tags, opened.width_px, opened.height_px, chosen)
         assert lens.limit_px > 0
         checked = facts_of(opened, lens)
-        _no_formula(tables.pictures_csv([checked]))
+        _no_formula(export.pictures_csv([checked]))
         _safe_page(review_report.page_of([checked], None))
 
 

@@ -14,7 +14,7 @@ from assist.base.words import N_, _
 from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.feed.image_folder import read_picture
 from assist.pose import Pose, PoseDetector
-from assist.review.best import KeptReview, best_attempt, best_pictures, read_review
+from assist.review.best_attempt import KeptReview, best_attempt, best_pictures, read_review
 from assist.review.checked import CheckedPicture
 from assist.review.picture import RAW_ENDINGS
 from assist.session import folder as session

@@ -7,20 +7,16 @@ is believed: the blur is what the sharper ones among the edges that fit a model 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import edge_fit, edges, noise, shapes
-from assist.review.edge_models import DISC_DIAMETERS, SHAPES
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import edges, ellipse, kernel_shape, noise, profile_fit
+from assist.review.blur.edge_models import DISC_DIAMETERS, SHAPES
+from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.region import Region
 
-_LARGEST_SCALE = 32
-_LEAST_SIDE_PX = 24
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
 _SECTOR_TOP, _FULL_SECTOR_TOP = 2.2, 1.6
@@ -49,7 +45,7 @@ _DIRECTION_FROM_PX = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Sample:
+class _LevelEdges:
     """Edges that fit at one level: sigma (shapes, n) in full-size pixels, misfit, direction."""
 
     scale: int
@@ -63,26 +59,20 @@ class _Sample:
 
 
 def estimate(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    fine: bool,
-    believed: dict[str, float] | None = None,
-    floor: GrayImage | None = None,
+    region: Region, fine: bool, believed: dict[str, float] | None = None
 ) -> Estimate | NotMeasured:
-    """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
+    """Blur at the edges of a region.
 
-    most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
-    with all models; without them it is three times as quick and a few per cent less certain.
-    believed: belief in each shape, where it is known better than the edges at full size tell.
-    floor: standard deviation of the noise at each place, where edges may be noise.
+    fine: whether to finish with all models; without them it is three times as quick and a few per
+    cent less certain.   believed: belief in each shape, where it is known better than the edges at
+    full size tell.
     """
-    levels: list[_Sample] = []
+    levels: list[_LevelEdges] = []
     why = "no edges to measure on"
-    settled: _Sample | None = None
+    settled: _LevelEdges | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
-    for scale, small_image, small_within in _pyramid(image, within):
-        found = _fitting_edges(small_image, small_within, scale, most, False, floor)
+    for scale, reduced in region.levels():
+        found = _fitting_edges(reduced, scale, fine=False)
         if isinstance(found, NotMeasured):
             why = found.why if not levels else why
             if settled is not None:
@@ -94,7 +84,7 @@ def estimate(
             if _pooled(found, weights) <= _LEVEL_TOP * scale:
                 # A quick look finds the level; the answer comes from all the models.
                 if fine:
-                    again = _fitting_edges(small_image, small_within, scale, most, True, floor)
+                    again = _fitting_edges(reduced, scale, fine=True)
                     if not isinstance(again, NotMeasured):
                         levels[-1] = found = again
                         weights = _beliefs(found, believed)
@@ -108,9 +98,9 @@ def estimate(
     rng = np.random.default_rng(0)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
     trials = _TRIALS if fine else _FEW_TRIALS
-    ellipse = _ellipse(levels[levels.index(sample) :], weights, rng, trials)
-    if ellipse is not None:
-        long, short, angle, spread = ellipse
+    directed = _directed(levels[levels.index(sample) :], weights, rng, trials)
+    if directed is not None:
+        long, short, angle, spread = directed
         pooled = _pooled(sample, weights)
         return Estimate(long, short, angle, pooled, spread, beliefs, len(sample))
     groups = _groups(sample)
@@ -119,13 +109,13 @@ def estimate(
     return Estimate(sigma, sigma, None, sigma, float(np.std(np.log(tried))), beliefs, len(sample))
 
 
-def _beliefs(found: _Sample, believed: dict[str, float] | None) -> NDArray[np.float64]:
+def _beliefs(found: _LevelEdges, believed: dict[str, float] | None) -> NDArray[np.float64]:
     if believed is not None and found.scale == 1:
         return np.array([believed[shape] for shape in SHAPES])
-    return shapes.belief(found.misfit[:, _as_sharp_as_most(found)])
+    return kernel_shape.belief(found.misfit[:, _as_sharp_as_most(found)])
 
 
-def _as_sharp_as_most(found: _Sample) -> NDArray[np.bool_]:
+def _as_sharp_as_most(found: _LevelEdges) -> NDArray[np.bool_]:
     """The edges that are not soft by themselves, among those facing the same way.
 
     What an edge of the scene is softened by is no disc and no line, and would tell of a bell.
@@ -141,55 +131,15 @@ def _as_sharp_as_most(found: _Sample) -> NDArray[np.bool_]:
     return sharp
 
 
-def _pyramid(
-    image: GrayImage, within: NDArray[np.bool_] | None
-) -> Iterator[tuple[int, GrayImage, NDArray[np.bool_] | None]]:
-    """The image at full size, half, a quarter and so on, each with its scale."""
-    scale = 1
-    while True:
-        yield scale, image, within
-        half = (image.shape[1] // 2, image.shape[0] // 2)
-        if min(half) < _LEAST_SIDE_PX or scale == _LARGEST_SCALE:
-            return
-        image = _as_gray(cv2.resize(image, half, interpolation=cv2.INTER_AREA))
-        if within is not None:
-            shrunk = cv2.resize(within.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
-            within = np.asarray(shrunk, dtype=np.uint8) > 0
-        scale *= 2
-
-
-def reduced(
-    image: GrayImage, within: NDArray[np.bool_] | None, scale: int
-) -> tuple[GrayImage, NDArray[np.bool_] | None] | None:
-    """The image smaller by that power of two, or None where too little would be left."""
-    for level, small_image, small_within in _pyramid(image, within):
-        if level == scale:
-            return small_image, small_within
-    return None
-
-
-def _as_gray(image: object) -> GrayImage:
-    return np.asarray(image, dtype=np.float32)
-
-
-def _fitting_edges(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    scale: int,
-    most: int,
-    fine: bool,
-    floor: GrayImage | None,
-) -> _Sample | NotMeasured:
-    if floor is not None and scale > 1:
-        floor = noise.shrunk(floor, image)
-    found = edges.find(image, most, within, floor=floor)
+def _fitting_edges(region: Region, scale: int, fine: bool) -> _LevelEdges | NotMeasured:
+    found = edges.find(region)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = edge_fit.fit(edges.profiles(image, found), fine)
-    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
-    if floor is not None:
+    fits = profile_fit.fit(edges.profiles(region.image, found), fine)
+    strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
+    if region.floor is not None:
         # Half: heights here are a profile's standard deviation.
-        strong &= noise.stands_out(2 * fits.height, found.place_px, floor)
+        strong &= noise.stands_out(2 * fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     best = fits.misfit.min(axis=0)
@@ -198,7 +148,7 @@ def _fitting_edges(
     if good.sum() < _LEAST_EDGES:
         return NotMeasured("too few clear edges to measure on")
     angle = np.arctan2(found.normal[good, 1], found.normal[good, 0])
-    return _Sample(
+    return _LevelEdges(
         scale,
         fits.sigma_px[:, good] * scale,
         fits.misfit[:, good],
@@ -207,7 +157,7 @@ def _fitting_edges(
     )
 
 
-def _pooled(sample: _Sample, weights: NDArray[np.float64]) -> float:
+def _pooled(sample: _LevelEdges, weights: NDArray[np.float64]) -> float:
     """Standard deviation of the blur, full-size pixels, all directions together."""
     return _agreed(weights @ np.log(sample.sigma_px))
 
@@ -230,7 +180,7 @@ def _quantile(ordered: NDArray[np.float64], share: float) -> float:
     return float(ordered[low] + (ordered[high] - ordered[low]) * (place - low))
 
 
-def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
+def _groups(sample: _LevelEdges) -> list[NDArray[np.int64]]:
     """Edges by small cell: what is drawn together when edges are drawn anew."""
     cells = np.floor(sample.place_px / (12 * sample.scale)).astype(int)
     _, index = np.unique(cells, axis=0, return_inverse=True)
@@ -239,10 +189,10 @@ def _groups(sample: _Sample) -> list[NDArray[np.int64]]:
 
 
 def _resampled(
-    sample: _Sample, groups: list[NDArray[np.int64]], rng: np.random.Generator
-) -> _Sample:
+    sample: _LevelEdges, groups: list[NDArray[np.int64]], rng: np.random.Generator
+) -> _LevelEdges:
     drawn = np.concatenate([groups[k] for k in rng.integers(len(groups), size=len(groups))])
-    return _Sample(
+    return _LevelEdges(
         sample.scale,
         sample.sigma_px[:, drawn],
         sample.misfit[:, drawn],
@@ -251,14 +201,14 @@ def _resampled(
     )
 
 
-def _sectors(sample: _Sample) -> NDArray[np.int64]:
+def _sectors(sample: _LevelEdges) -> NDArray[np.int64]:
     """Which sector of the half circle each edge faces."""
     turn = np.mod(sample.angle, np.pi) / np.pi
     return np.asarray(np.floor(turn * _SECTORS).astype(np.int64) % _SECTORS)
 
 
 def _by_sector(
-    samples: list[_Sample], weights: NDArray[np.float64]
+    samples: list[_LevelEdges], weights: NDArray[np.float64]
 ) -> dict[int, tuple[float, float, int]]:
     """Variance, mean direction and number of edges of each sector that has enough of them.
 
@@ -282,7 +232,7 @@ def _by_sector(
     return told
 
 
-def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> bool:
+def _some_sector_above(samples: list[_LevelEdges], weights: NDArray[np.float64]) -> bool:
     """Whether some way may be smeared, and by more than the last of these levels measures well."""
     variances = [variance for variance, *_ in _by_sector(samples, weights).values()]
     if not variances or max(variances) < _LEAST_RATIO**2 * min(variances):
@@ -292,30 +242,25 @@ def _some_sector_above(samples: list[_Sample], weights: NDArray[np.float64]) -> 
 
 
 def _fit_ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64]
+    samples: list[_LevelEdges], weights: NDArray[np.float64]
 ) -> tuple[float, float, float] | None:
     """Standard deviation along the most and the least blurred direction, and the former's angle."""
     told = _by_sector(samples, weights)
     if len(told) < _LEAST_SECTORS:
         return None
     variance, angle, count = (np.array(column) for column in zip(*told.values(), strict=True))
-    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     # Relative errors are alike, but what is nearly sharp varies much within its sector.
     weight = np.sqrt(count) / (variance + 0.4 * variance.max())
-    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
-    middle, swing = float(solution[0]), float(np.hypot(solution[1], solution[2]))
-    if middle <= 0:
+    found = ellipse.fit(variance, angle, weight)
+    if found is None:
         return None
+    middle, swing = found.middle_px2, found.swing_px2
     least = max(middle - swing, 0.02 * middle)
-    return (
-        math.sqrt(middle + swing),
-        math.sqrt(least),
-        0.5 * math.atan2(solution[2], solution[1]),
-    )
+    return math.sqrt(middle + swing), math.sqrt(least), found.angle
 
 
-def _ellipse(
-    samples: list[_Sample], weights: NDArray[np.float64], rng: np.random.Generator, times: int
+def _directed(
+    samples: list[_LevelEdges], weights: NDArray[np.float64], rng: np.random.Generator, times: int
 ) -> tuple[float, float, float, float] | None:
     """The ellipse and the relative spread of its long axis, where it surely is none too round."""
     whole = _fit_ellipse(samples, weights)

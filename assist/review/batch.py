@@ -16,10 +16,10 @@ from assist.base.files import write_whole
 from assist.base.images import ColourImage
 from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.pose import PoseDetector
-from assist.review import bursts, matching, of_session
+from assist.review import bursts, matching, session_attempts
 from assist.review.checked import CheckedPicture
-from assist.review.examine import Examined, Examiner
-from assist.review.of_feed import FeedPictures, softened
+from assist.review.examiner import Examined, Examiner
+from assist.review.feed_pictures import FeedPictures, softened
 from assist.session.folder import Attempt
 from assist.setup.set_up import SetUp
 
@@ -130,7 +130,7 @@ def with_record(
                     "live_distance_m": attempt.distance_m,
                     "live_distance_sd_m": attempt.standard_deviation_m,
                     "live_verdict": attempt.verdict,
-                    "notes": picture.notes + of_session.contradiction(picture, attempt),
+                    "notes": picture.notes + session_attempts.contradiction(picture, attempt),
                 }
             )
         )

@@ -17,8 +17,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edge_models import DISC_DIAMETERS
-from assist.review.fine_blur import Fitted
+from assist.review.blur import ellipse
+from assist.review.blur.edge_models import DISC_DIAMETERS
+from assist.review.blur.fine_blur import Fitted
 
 _WAYS = 6
 _HALF_SECTOR = math.pi / 8
@@ -126,14 +127,9 @@ def _bound(sigma: NDArray[np.float64], facing: NDArray[np.float64], way: float) 
 
 
 def _fit(variance: NDArray[np.float64], angle: NDArray[np.float64]) -> Oval | None:
-    rows = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
     weight = 1 / (variance + 0.4 * variance.max() + 1e-6)  # relative errors are alike
-    solution, *_ = np.linalg.lstsq(rows * weight[:, None], variance * weight, rcond=None)
-    middle, swing = float(solution[0]), math.hypot(solution[1], solution[2])
-    if middle <= 0:
+    found = ellipse.fit(variance, angle, weight)
+    if found is None:
         return None
-    return Oval(
-        math.sqrt(middle + swing),
-        math.sqrt(max(middle - swing, 0.0)),
-        0.5 * math.atan2(solution[2], solution[1]),
-    )
+    middle, swing = found.middle_px2, found.swing_px2
+    return Oval(math.sqrt(middle + swing), math.sqrt(max(middle - swing, 0.0)), found.angle)

@@ -14,12 +14,17 @@ from dataclasses import dataclass, fields
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from assist.review import normal
-from assist.review.compression import SIDE, Compression
-from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
-from assist.review.edges import Edges, GrayImage
-from assist.review.picture import LINEAR
+from assist.review.blur.compression import SIDE, Compression
+from assist.review.blur.edge_models import (
+    BOX_LENGTHS,
+    DISC_DIAMETERS,
+    gauss_legendre,
+    normal_density,
+)
+from assist.review.blur.edges import Edges
+from assist.review.blur.luminance import LINEAR, GrayImage
 
 Array = NDArray[np.float64]
 
@@ -27,9 +32,7 @@ _PATCH = 3 * SIDE
 """Pixels along a side of a patch: the square that the step goes through, and those beside it."""
 _ROW = 16
 """Patches beside each other in the picture that holds them."""
-_NODES = np.array([-0.7745966692414834, 0.0, 0.7745966692414834])
-_WEIGHTS = np.array([5 / 18, 8 / 18, 5 / 18])
-"""Gauss and Legendre on -1 to 1, halved. Source: Abramowitz and Stegun, table 25.4."""
+_NODES, _WEIGHTS = gauss_legendre(3)
 _ELSE, _NOISE = 4.0, 3.0
 """What lies beside an edge in its square and is not drawn with it, as a standard deviation in 8-bit
 values, and noise alone: it makes the rounding fall either way. Charts with and without noise agree
@@ -73,7 +76,7 @@ def _integrals() -> dict[str, Array]:
     disc += np.maximum(t - half, 0)
     box = np.clip(t / BOX_LENGTHS + 0.5, 0, 1)
     line = BOX_LENGTHS * box**2 / 2 + np.maximum(t - BOX_LENGTHS / 2, 0)
-    gauss = t * normal.cdf(t) + normal.density(t)
+    gauss = t * ndtr(t) + normal_density(t)
     return {"gauss": gauss, "disc": disc, "box": line}
 
 
@@ -175,7 +178,7 @@ def _stepped(t: Array, cos: Array, sin: Array, sigma: Array, shape: str) -> Arra
     near = t[row, column]
     s, w, v = sigma[row], wide[row], narrow[row]
     total = np.zeros_like(near)
-    for node, part in zip(_NODES, _WEIGHTS, strict=True):
+    for node, part in zip(_NODES, _WEIGHTS / 2, strict=True):
         middle = near + v * node / 2
         upper, lower = (middle + w / 2) / s, (middle - w / 2) / s
         total += part * s / w * (_read(integral, upper) - _read(integral, lower))

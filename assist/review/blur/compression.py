@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
-
-from assist.review import normal
+from scipy.special import ndtr
 
 SIDE = 8
 """Pixels along a side of a square that is transformed by itself."""
@@ -101,39 +100,6 @@ def turned(steps: Array, orientation: int, width: int, height: int) -> Compressi
     return Compression(steps.T if quarter else steps, left, top)
 
 
-_TRANSFORM = np.kron(_COSINES, _COSINES)
-
-
-def transformed(squares: Array) -> Array:
-    """(n, m, 64, k) coefficients of (n, m, 64, k) squares of pixels, both row by row."""
-    return np.asarray(_TRANSFORM @ squares)
-
-
-def expected(value: Array, noise: Array) -> tuple[Array, Array, Array]:
-    """The average of the rounded value with normal noise added, its slope, and its variance.
-
-    All in steps. Where the noise is more than a step, rounding only adds to it.
-    """
-    spread = np.broadcast_to(np.maximum(noise, 1e-3), value.shape)
-    fine = spread > 1
-    mean = np.where(fine, value, 0.0)
-    slope = fine.astype(np.float64)
-    variance = np.where(fine, spread**2 + 1 / 12, 0.0)
-    told = np.nonzero(~fine & (abs(value) > 0.5 - _SURE * spread))
-    near, own = value[told], spread[told]
-    whole = np.rint(near)
-    part = near - whole
-    first, second, steep = (np.zeros_like(near) for _ in range(3))
-    for k in range(_STEPS_TOLD):
-        above, below = (part - 0.5 - k) / own, (-part - 0.5 - k) / own
-        up, down = normal.cdf(above), normal.cdf(below)
-        first += up - down
-        second += (2 * k + 1) * (up + down)
-        steep += (normal.density(above) + normal.density(below)) / own
-    mean[told], slope[told], variance[told] = whole + first, steep, second - first**2
-    return mean, slope, variance
-
-
 def _rounded(value: Array, noise: Array) -> Array:
     """The average of the rounded value with normal noise added; all in steps."""
     spread = np.broadcast_to(np.maximum(noise, 1e-3), value.shape)
@@ -144,6 +110,8 @@ def _rounded(value: Array, noise: Array) -> Array:
     whole = np.rint(near)
     part = near - whole
     for k in range(_STEPS_TOLD):
-        whole += normal.cdf((part - 0.5 - k) / own) - normal.cdf((-part - 0.5 - k) / own)
+        far = np.flatnonzero(own > k / _SURE)  # others surely fall no farther
+        up, down = (part[far] - 0.5 - k) / own[far], (-part[far] - 0.5 - k) / own[far]
+        whole[far] += ndtr(up) - ndtr(down)
     total[told] = whole
     return total

@@ -13,11 +13,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import bells, fine_edges, redrawn
-from assist.review.compression import Compression
-from assist.review.edge_models import SHAPES
-from assist.review.edges import GrayImage
-from assist.review.redrawn import Steps
+from assist.review.blur import (
+    drawn_edges,
+    gaussian_bias,
+    pixel_fit,
+)
+from assist.review.blur.drawn_edges import Steps
+from assist.review.blur.edge_models import SHAPES
+from assist.review.blur.region import Region
 
 Array = NDArray[np.float64]
 
@@ -52,10 +55,8 @@ def belief(misfit: Array) -> Array:
     return np.asarray(share / share.sum())
 
 
-def told(
-    image: GrayImage, steps: Steps, variance_px2: Array, compression: Compression | None
-) -> Array:
-    """Share of each shape in the blur of a picture's fitted edges.
+def told(region: Region, steps: Steps, variance_px2: Array) -> Array:
+    """Share of each shape in the blur of a region's fitted edges.
 
     variance_px2: (n,) of the bells that fit them, without the compression's part.
     """
@@ -63,14 +64,14 @@ def told(
     kept = np.flatnonzero(variance_px2 < _SOFT_TIMES * max(usual, 0.0) + _SOFT_PX2)
     steps = steps.of(kept)
     variance = np.clip(variance_px2[kept], _LEAST_VARIANCE, _LARGEST_VARIANCE)
-    patches = redrawn.Patches(image, steps, compression)
+    patches = drawn_edges.Patches(region.image, steps, region.compression)
     unlike = []
     for shape in SHAPES:
-        sigma = np.sqrt(bells.without_shape(shape, variance))
+        sigma = np.sqrt(gaussian_bias.without_shape(shape, variance))
         unlike.append(patches.own - patches.among(sigma, shape))
     reach = _REACH_PX + _REACH_SIGMAS * math.sqrt(max(usual, 0.0))
     reach = min(max(reach, _LEAST_REACH_PX), _LARGEST_REACH_PX)
-    products, free = fine_edges.remainders(
+    products, free = pixel_fit.remainders(
         patches.own, unlike, patches.places, variance, steps.gap_px, reach
     )
     error = np.einsum("nss->ns", products).min(axis=1) / free

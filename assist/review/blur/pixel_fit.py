@@ -16,9 +16,11 @@ from dataclasses import dataclass, fields
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from assist.review import normal
-from assist.review.edges import Edges, GrayImage
+from assist.review.blur.edge_models import gauss_legendre, normal_density
+from assist.review.blur.edges import Edges
+from assist.review.blur.luminance import GrayImage
 
 _PIXELS = 56
 """As many as reach into the window of the fit, whatever its angle."""
@@ -26,9 +28,7 @@ _STEPS, _FEW_STEPS = 5, 2
 _ALONG_PX, _ACROSS_PX = 2.6, 3.1
 """Half widths of the window, along and across; it is round outside."""
 _LEAST_VARIANCE, _BEGIN_VARIANCE = 0.02, 0.25
-_NODES = np.array([-0.7745966692414834, 0.0, 0.7745966692414834])
-_WEIGHTS = np.array([5 / 9, 8 / 9, 5 / 9])
-"""Gauss and Legendre on -1 to 1. Source: Abramowitz and Stegun, table 25.4."""
+_NODES, _WEIGHTS = gauss_legendre(3)
 _ONE_LIMITS = np.array([0.15, 0.5, np.inf])
 _TWO_LIMITS = np.array([0.15, 0.5, 0.7, np.inf])
 """How far a step of the fit may change the parameters."""
@@ -68,7 +68,7 @@ class FineFits:
 
 
 @dataclass(frozen=True, slots=True)
-class _Seen:
+class _Windows:
     """(n, k) pixels of each edge: values, weights, and places from the edge's."""
 
     values: NDArray[np.float64]
@@ -76,8 +76,8 @@ class _Seen:
     x: NDArray[np.float64]
     y: NDArray[np.float64]
 
-    def of(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Seen:
-        return _Seen(self.values[which], self.weight[which], self.x[which], self.y[which])
+    def of(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Windows:
+        return _Windows(self.values[which], self.weight[which], self.x[which], self.y[which])
 
 
 def fit(
@@ -148,7 +148,7 @@ def remainders(
     return products, free
 
 
-def _again(seen: _Seen, at: NDArray[np.float64]) -> FineFits:
+def _again(seen: _Windows, at: NDArray[np.float64]) -> FineFits:
     """From parameters near the answer; a gap of 0 is none."""
     fits = _told(seen, _descended(seen, at[:, [0, 1, 3]], _FEW_STEPS, _ONE_LIMITS))
     which = np.flatnonzero(at[:, 2])
@@ -163,7 +163,7 @@ def _put(fits: FineFits, where: NDArray[np.int64], better: FineFits) -> None:
 
 
 def _descended(
-    seen: _Seen, at: NDArray[np.float64], steps: int, limits: NDArray[np.float64]
+    seen: _Windows, at: NDArray[np.float64], steps: int, limits: NDArray[np.float64]
 ) -> _State:
     """After so many steps of Levenberg and Marquardt from those parameters."""
     damping = np.full(len(at), 1e-3)
@@ -180,7 +180,7 @@ def _descended(
     return state
 
 
-def _told(seen: _Seen, state: _State) -> FineFits:
+def _told(seen: _Windows, state: _State) -> FineFits:
     n, count = state.at.shape
     last = _step(state, seen.weight, np.zeros(n))[:, -1]
     free = np.maximum(seen.weight.sum(axis=1) - count - state.level.shape[1], 1.0)
@@ -202,17 +202,17 @@ def _told(seen: _Seen, state: _State) -> FineFits:
     )
 
 
-def _with_gap(seen: _Seen, one: _State) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _with_gap(seen: _Windows, one: _State) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Parameters to begin with for two steps, and what they leave over: the best gap of a few."""
     angle, offset, variance = one.at.T
     cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
     t = seen.x * cos + seen.y * sin - offset[:, None]
     # The pixel as a bell of its variance: good enough to begin with.
     sigma = np.sqrt(np.maximum(variance, _TWO_BEGIN_VARIANCE) + 1 / 12)[:, None]
-    first = normal.cdf(t / sigma)
+    first = ndtr(t / sigma)
     best, gap = np.full(len(one.at), np.inf), np.full(len(one.at), _GAPS[-1])
     for tried in _GAPS:
-        basis = np.stack([np.ones_like(t), first, normal.cdf((t - tried) / sigma)], axis=2)
+        basis = np.stack([np.ones_like(t), first, ndtr((t - tried) / sigma)], axis=2)
         level, left, _ = _levels(seen, basis)
         better = (left < best) & (level[:, 1] * level[:, 2] < 0)
         best, gap = np.where(better, left, best), np.where(better, tried, gap)
@@ -221,7 +221,7 @@ def _with_gap(seen: _Seen, one: _State) -> tuple[NDArray[np.float64], NDArray[np
 
 
 def _levels(
-    seen: _Seen, basis: NDArray[np.float64]
+    seen: _Windows, basis: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Levels that fit best, what is left over in squares, and at every pixel."""
     weighted = np.swapaxes(basis * seen.weight[:, :, None], 1, 2)
@@ -232,7 +232,7 @@ def _levels(
     return level[..., 0], (seen.weight * residual**2).sum(axis=1), residual
 
 
-def _window(pictures: list[GrayImage], found: Edges, across_px: float) -> list[_Seen]:
+def _window(pictures: list[GrayImage], found: Edges, across_px: float) -> list[_Windows]:
     """Of each picture the pixels round every edge."""
     half = math.ceil(math.hypot(across_px, _ALONG_PX) + 1)
     count = round(_PIXELS * (across_px + 0.5) / (_ACROSS_PX + 0.5))
@@ -249,7 +249,7 @@ def _window(pictures: list[GrayImage], found: Edges, across_px: float) -> list[_
     windows = []
     for picture in pictures:
         padded = cv2.copyMakeBorder(picture, *(half + 1,) * 4, cv2.BORDER_REFLECT_101)
-        windows.append(_Seen(padded[rows, columns].astype(np.float64), weight, x, y))
+        windows.append(_Windows(padded[rows, columns].astype(np.float64), weight, x, y))
     return windows
 
 
@@ -319,7 +319,7 @@ def _step(
     return np.asarray(solved[:, -state.at.shape[1] :])
 
 
-def _solve(seen: _Seen, at: NDArray[np.float64]) -> _State:
+def _solve(seen: _Windows, at: NDArray[np.float64]) -> _State:
     angle, offset, variance = at[:, 0], at[:, 1], at[:, -1]
     cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
     t = seen.x * cos + seen.y * sin - offset[:, None]
@@ -359,9 +359,9 @@ def drawn(
     for node, part in zip(_NODES, _WEIGHTS / 2, strict=True):
         ahead = (t + narrow * node / 2 + wide / 2) / sigma
         behind = (t + narrow * node / 2 - wide / 2) / sigma
-        upper, lower = normal.cdf(ahead), normal.cdf(behind)
-        bell_a = normal.density(ahead)
-        bell_b = normal.density(behind)
+        upper, lower = ndtr(ahead), ndtr(behind)
+        bell_a = normal_density(ahead)
+        bell_b = normal_density(behind)
         edge += part * sigma / wide * (ahead * upper + bell_a - behind * lower - bell_b)
         line += part / wide * (upper - lower)
         bend += part / wide * (bell_a - bell_b) / sigma

@@ -14,21 +14,25 @@ from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.pose import Pose, PoseDetector, posture
 from assist.pose import framing as framing_check
-from assist.review import blur as blurs
-from assist.review import company, diagnosis, of_feed, places
-from assist.review.blur import Blur, NotMeasured
+from assist.review import (
+    diagnosis,
+    feed_pictures,
+    measuring_places,
+    other_people,
+)
+from assist.review.blur.luminance import linear_luminance
+from assist.review.blur.measure import Blur, NotMeasured, measure
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
-from assist.review.of_feed import Feed, FeedPictures
-from assist.review.optics_of import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
+from assist.review.feed_pictures import Feed, FeedPictures
+from assist.review.measuring_places import Box, EyeRegion
 from assist.review.picture import (
     OpenedPicture,
     UnreadableError,
-    linear_luminance,
     open_picture,
     room_for,
 )
-from assist.review.places import Box, EyeRegion
+from assist.review.taking_lens import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
 from assist.setup.body import Person, Posture
 from assist.setup.set_up import SetUp
 from optics.camera import PinholeCamera
@@ -110,13 +114,15 @@ class Examiner:
         found: dict[str, object] = {
             "framing": framing.shows,
             "cut": framing.cut,
-            "notes": known.notes + company.told(pose, picture.small, self._detector),
+            "notes": known.notes + other_people.told(pose, picture.small, self._detector),
         }
         if where is not None:
             found |= {"distance_m": where.eyes_m, "distance_sd_m": where.sd_m}
         known = known.model_copy(update=found)
         if feed is not None and feed.own_lens:
-            return Examined(_not_judged(known, of_feed.OWN_LENS, of_feed.LOOK_AT_FILE), thumbnail)
+            return Examined(
+                _not_judged(known, feed_pictures.OWN_LENS, feed_pictures.LOOK_AT_FILE), thumbnail
+            )
         eyes = _eyes(pose, picture)
         if isinstance(eyes.blur, NotMeasured):
             return Examined(_not_judged(known, eyes.blur.why), thumbnail, eyes.crop)
@@ -210,11 +216,13 @@ class Examiner:
     def _others(self, pose: Pose, picture: OpenedPicture) -> list[PlaceBlur]:
         found: list[PlaceBlur] = []
         taken: dict[str, int] = {}
-        for place in places.other_places(pose, picture.scale, picture.width_px, picture.height_px):
+        for place in measuring_places.other_places(
+            pose, picture.scale, picture.width_px, picture.height_px
+        ):
             if taken.get(place.depth, 0) >= _MOST_PLACES_EACH:
                 continue
             part = picture.whole[place.box.top : place.box.bottom, place.box.left : place.box.right]
-            measured = blurs.measure(linear_luminance(part), most=100, fine=False)
+            measured = measure(linear_luminance(part), most=100, fine=False)
             if isinstance(measured, NotMeasured):
                 continue
             taken[place.depth] = taken.get(place.depth, 0) + 1
@@ -231,7 +239,7 @@ class _Eyes:
 
 
 def _eyes(pose: Pose, picture: OpenedPicture) -> _Eyes:
-    region = places.eye_region(pose, picture.scale, picture.width_px, picture.height_px)
+    region = measuring_places.eye_region(pose, picture.scale, picture.width_px, picture.height_px)
     if region is None:
         return _Eyes(NotMeasured("the eyes are outside the picture, or too small in it to judge"))
     crop = _crop(picture, region.around)
@@ -255,7 +263,7 @@ def _blur_within(picture: OpenedPicture, region: EyeRegion) -> Blur | NotMeasure
     packed = None
     if factor == 1 and picture.compression is not None:
         packed = picture.compression.of_part(around.left, around.top)
-    measured = blurs.measure(gray, mask, compression=packed)
+    measured = measure(gray, mask, compression=packed)
     return measured if isinstance(measured, NotMeasured) else measured.scaled(factor)
 
 

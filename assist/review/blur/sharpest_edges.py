@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-
-from assist.review.normal import log_cdf
+from scipy.special import log_ndtr
 
 Array = NDArray[np.float64]
 
@@ -29,14 +28,10 @@ _LOG_ROOT_TAU = 0.5 * np.log(2 * np.pi)
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """Coefficients (k,) without softness, and their covariance (k, k).
-
-    softness: (n,) what of each value is to be expected to be softness.
-    """
+    """Coefficients (k,) without softness, and their covariance (k, k)."""
 
     answer: Array
     covariance: Array
-    softness: Array
 
 
 def agree(
@@ -71,7 +66,7 @@ def agree(
         log_p[0] = -0.5 * z * z - np.log(error) - _LOG_ROOT_TAU
         # Given that it belongs to a part, softness is a normal cut off below zero.
         middle = z[None] - scaled
-        tail = log_cdf(middle)
+        tail = log_ndtr(middle)
         log_p[1:] = 0.5 * scaled**2 - scaled * z[None] + tail - np.log(means)[:, None]
         log_p += np.log(np.maximum(share, 1e-12))[:, None]
         belief = np.exp(log_p - log_p.max(axis=0))
@@ -94,4 +89,4 @@ def agree(
     scores = weighted * (over - expected)[:, None]
     sums = np.zeros((int(group.max()) + 1, design.shape[1]))
     np.add.at(sums, group, scores)
-    return Agreed(answer, bread @ (sums.T @ sums) @ bread, expected)
+    return Agreed(answer, bread @ (sums.T @ sums) @ bread)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edge_models import SHAPES, SIGMAS, Samples, dictionary
+from assist.review.blur.edge_models import SHAPES, SIGMAS, Samples, dictionary
 
 _SECOND_STEP_PAYS = 0.6
 """A second step is believed only where it takes away this much of what one step leaves over."""

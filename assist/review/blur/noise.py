@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edges import GrayImage
+from assist.review.blur.luminance import GrayImage
+from assist.review.blur.region import Region
 
 _TIMES = 2.5
 _BLOCK_PX = 16
@@ -24,20 +25,20 @@ def of(image: GrayImage) -> float:
     return float(np.median(np.abs(response))) / 0.6745 / 6.0
 
 
-def span(image: GrayImage, within: NDArray[np.bool_] | None) -> float:
-    """The range of brightness where `within` allows, without its extremes."""
-    smooth = cv2.GaussianBlur(image, (0, 0), 1.5)
-    inside = smooth if within is None else smooth[within]
+def span(region: Region) -> float:
+    """The range of brightness in a region, without its extremes."""
+    smooth = cv2.GaussianBlur(region.image, (0, 0), 1.5)
+    inside = smooth if region.within is None else smooth[region.within]
     dark, bright = np.quantile(inside, [0.03, 0.97])
     return float(bright - dark)
 
 
-def least_step(image: GrayImage, within: NDArray[np.bool_] | None, part: float) -> float:
+def least_step(region: Region, part: float) -> float:
     """How high a step must be to stand out from the noise and to count among the others.
 
-    part: of the range of brightness, where `within` allows, that counts.
+    part: of the region's range of brightness, that counts.
     """
-    return max(part * span(image, within), _TIMES * of(image))
+    return max(part * span(region), _TIMES * of(region.image))
 
 
 def local(image: GrayImage) -> GrayImage:
@@ -55,13 +56,6 @@ def local(image: GrayImage) -> GrayImage:
     return np.asarray(
         cv2.resize(calm, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32
     )
-
-
-def shrunk(floor: GrayImage, to: GrayImage) -> GrayImage:
-    """The noise at each place of a picture that was made smaller by averaging."""
-    scale = floor.shape[1] / to.shape[1]
-    small = cv2.resize(floor, to.shape[::-1], interpolation=cv2.INTER_AREA)
-    return np.asarray(small / scale, dtype=np.float32)
 
 
 def stands_out(

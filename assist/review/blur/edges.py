@@ -9,14 +9,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review.edge_models import HALF_LENGTH_PX, TIMES, Samples
-
-GrayImage = NDArray[np.float32]
-"""(height, width) of float32: luminance in linear light, 0 to 1."""
+from assist.review.blur.edge_models import HALF_LENGTH_PX, TIMES, Samples
+from assist.review.blur.luminance import GrayImage
+from assist.review.blur.region import Region
 
 _SECTORS = 8
 _ALONG = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
-_SMOOTH_NOISY_PX = 2.0
+_SMOOTH_PX, _SMOOTH_NOISY_PX = 1.0, 2.0
 _STANDS_OUT = 3.0
 _GOES_ON, _GOES_ON_PX = 0.45, (2.5, 4.5)
 """An edge has at least this part of its gradient so far along it; a speck of noise has not."""
@@ -39,23 +38,17 @@ class Edges:
         return len(self.strength)
 
 
-def find(
-    image: GrayImage,
-    most: int = 300,
-    within: NDArray[np.bool_] | None = None,
-    smooth_px: float = 1.0,
-    floor: GrayImage | None = None,
-) -> Edges:
-    """The strongest edge points, of every direction alike, where `within` (height, width) allows.
+def find(region: Region) -> Edges:
+    """The strongest edge points of a region, of every direction alike.
 
     A picture blurred along one direction has its strongest edges along the other: choosing by
     strength alone would see only what is still sharp.
 
-    floor: (height, width) standard deviation of the noise; with it, only edges that stand out from
-    it and go on for a few pixels.
+    Where its noise is known, only edges that stand out from it and go on for a few pixels.
     """
-    smooth_px = smooth_px if floor is None else _SMOOTH_NOISY_PX
-    smooth = cv2.GaussianBlur(image, (0, 0), smooth_px)
+    within, floor = region.within, region.floor
+    smooth_px = _SMOOTH_PX if floor is None else _SMOOTH_NOISY_PX
+    smooth = cv2.GaussianBlur(region.image, (0, 0), smooth_px)
     gx = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32), dtype=np.float32)
     gy = np.asarray(cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32), dtype=np.float32)
     size = np.hypot(gx, gy)
@@ -79,7 +72,7 @@ def find(
         # What smoothing leaves of white noise has this gradient along one axis.
         left = floor * np.float32(_STANDS_OUT / (math.sqrt(8 * math.pi) * smooth_px**2))
         kept = kept[_real(gx, gy, xs[kept], ys[kept], left)]
-    kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), most)]
+    kept = kept[_choose(xs[kept], ys[kept], s[kept], np.arctan2(ny[kept], nx[kept]), region.most)]
     xs, ys, s = xs[kept], ys[kept], s[kept]
     nx, ny, ahead, behind = nx[kept], ny[kept], ahead[kept], behind[kept]
     bend = np.minimum(ahead + behind - 2 * s, -1e-12)

@@ -1,23 +1,33 @@
 """Blur of less than about four pixels, where pixels and compression are as large as the blur.
 
-Every edge is fitted to the pixels themselves (`fine_edges`); what a JPEG's compression added to it
-is taken off (`redrawn`), where the file tells how it was compressed; and the blur is what the
-sharpest of them agree on (`sharpest`), as an ellipse: the variance may depend on the direction.
+Every edge is fitted to the pixels themselves (`pixel_fit`); what a JPEG's compression added to it
+is taken off (`drawn_edges`), where the file tells how it was compressed; and the blur is what the
+sharpest of them agree on (`sharpest_edges`), as an ellipse: the variance may depend on the
+direction.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import bells, coefficients, edges, fine_edges, noise, redrawn, shapes, sharpest
-from assist.review.compression import Compression
-from assist.review.edge_models import SHAPES
-from assist.review.edges import Edges, GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import (
+    drawn_edges,
+    edges,
+    gaussian_bias,
+    kernel_shape,
+    noise,
+    pixel_fit,
+    sharpest_edges,
+)
+from assist.review.blur.edge_models import SHAPES
+from assist.review.blur.edges import Edges
+from assist.review.blur.ellipse import Ellipse, terms_at
+from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.region import Region
 
 _LEAST_EDGES = 12
 _WORST_MISFIT = 0.2
@@ -36,11 +46,6 @@ _LEAST_TRUE = 0.04
 """Variance, square pixels: an edge that happened to be found sharper was not."""
 _ADDED_WITHIN = (-0.3, 0.5)
 """What a compression may add to a variance; beyond, its own fit went astray."""
-_REFINED_PX2, _UNREFINED_PX2 = 0.14, 0.3
-"""Variance up to which edges are held against a compression's coefficients alone, and from which
-the fit to the pixels counts: a wider blur's shape would be seen differently by the two."""
-_UNFITTING = 0.7
-"""The misfit of the coefficients at which half of their word is taken."""
 _CELL_PX = 12
 _LEAST_RATIO = 1.25
 _DIRECTION_TIMES = 3.5
@@ -51,7 +56,7 @@ much of their variance a direction makes, and it counts as that of the whole."""
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fitted:
-    """Edges that stand out and fit, one line each; fields as in `fine_edges.FineFits`."""
+    """Edges that stand out and fit, one line each; fields as in `pixel_fit.FineFits`."""
 
     edges: Edges
     variance_px2: NDArray[np.float64]
@@ -63,30 +68,21 @@ class Fitted:
 class Drawable(Fitted):
     """The same as steps that can be drawn anew."""
 
-    steps: redrawn.Steps
+    steps: drawn_edges.Steps
 
 
-def fitted(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    compression: Compression | None = None,
-    floor: GrayImage | None = None,
-    apart: bool = True,
-) -> Drawable | NotMeasured:
-    """The clear edges among the strongest of a picture, fitted.
+def fitted(region: Region) -> Drawable | NotMeasured:
+    """The clear edges among the strongest of a region, fitted.
 
-    compression: what the picture went through; its part in the variances is taken off.   floor:
-    standard deviation of the noise at each place, where edges that are noise must be told apart.
-    apart: whether most edges have the squares round them to themselves.
+    What its compression added to the variances is taken off.
     """
-    found = edges.find(image, most, within, floor=floor)
+    found = edges.find(region)
     if len(found) < _LEAST_EDGES:
         return NotMeasured("too few edges to measure on")
-    fits = fine_edges.fit(image, found)
-    strong = fits.height >= noise.least_step(image, within, _LEAST_CONTRAST)
-    if floor is not None:
-        strong &= noise.stands_out(fits.height, found.place_px, floor)
+    fits = pixel_fit.fit(region.image, found)
+    strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
+    if region.floor is not None:
+        strong &= noise.stands_out(fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
         return NotMeasured("too little contrast above the noise")
     good = strong & (fits.misfit <= _WORST_MISFIT)
@@ -94,7 +90,7 @@ def fitted(
         return NotMeasured("too few clear edges to measure on")
     kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
     variance, error, angle = fits.variance_px2[good], fits.error_px2[good], fits.angle[good]
-    steps = redrawn.Steps(
+    steps = drawn_edges.Steps(
         kept.place_px
         + fits.offset_px[good, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1),
         angle,
@@ -103,45 +99,20 @@ def fitted(
         fits.gap_px[good],
         fits.second[good],
     )
-    if compression is None:
+    if region.compression is None:
         return Drawable(kept, variance, error, angle, steps)
     true = np.clip(variance, _LEAST_TRUE, _LARGEST_VARIANCE)
-    patches = redrawn.Patches(image, steps, compression)
-    again = fine_edges.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
+    patches = drawn_edges.Patches(region.image, steps, region.compression)
+    again = pixel_fit.fit(patches.alone(np.sqrt(true)), patches.places, true, steps.gap_px)
     added = again.variance_px2 - true
     variance = variance - np.clip(added, *_ADDED_WITHIN)
-    clear = Drawable(kept, variance, error, angle, steps)
-    return _refined(image, clear, compression) if apart else clear
+    return Drawable(kept, variance, error, angle, steps)
 
 
-def _refined(image: GrayImage, clear: Drawable, compression: Compression) -> Drawable:
-    """The same, held against the compression's coefficients where the blur is fine.
+def estimate(region: Region, clear: Drawable, shape: bool) -> Estimate | NotMeasured:
+    """Blur of a region at full size, by its clear edges.
 
-    From what all edges together say of each, which errs less than the edge's own fit. Edges that
-    do not fit the coefficients, as of no straight step, stay more as they are.
-    """
-    good = np.flatnonzero(clear.variance_px2 < _LARGEST_VARIANCE)
-    if good.size < _LEAST_EDGES:
-        return clear
-    place, angle = clear.edges.place_px[good], clear.angle[good]
-    first, first_error = clear.variance_px2[good], clear.error_px2[good]
-    agreed, design = _agreed(first, first_error, angle, place)
-    share = (_UNREFINED_PX2 - float(agreed.answer[0])) / (_UNREFINED_PX2 - _REFINED_PX2)
-    if share <= 0:
-        return clear
-    likely = design @ agreed.answer + agreed.softness
-    better = coefficients.refined(image, clear.steps.of(good), likely, compression)
-    part = min(share, 1.0) / (1 + (better.misfit / _UNFITTING) ** 4)
-    variance, error = clear.variance_px2.copy(), clear.error_px2.copy()
-    variance[good] += part * (better.variance_px2 - first)
-    error[good] += part * (better.error_px2 - first_error)
-    return replace(clear, variance_px2=variance, error_px2=error)
-
-
-def estimate(
-    image: GrayImage, clear: Drawable, shape: bool, compression: Compression | None = None
-) -> Estimate | NotMeasured:
-    """Blur at full size. Believe it up to about a pixel of standard deviation, not above.
+    Believe it up to about a pixel of standard deviation, not above.
 
     shape: whether to look for the shape of the blur, which is to be seen from 2.7 px of width on.
     """
@@ -152,15 +123,14 @@ def estimate(
         return NotMeasured("too wide a blur to be measured at full size")
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
-    agreed, _ = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
-    middle, *turn = (float(part) for part in agreed.answer)
-    swing = math.hypot(*turn)
+    agreed = _agreed(variance, clear.error_px2[good], angle, kept.place_px)
+    found = Ellipse.of_terms(agreed.answer)
+    middle, swing = found.middle_px2, found.swing_px2
     jitter = float(np.trace(agreed.covariance[1:, 1:]))
     # A direction that is only noise still has a length: taken off, as Stein's estimator does, and
     # as firmly as Akaike's criterion asks of two more parameters (1974, from memory).
     kept_part = max(0.0, 1 - 2 * jitter / max(swing**2, 1e-12))
-    axis = np.array([1.0, turn[0] / max(swing, 1e-9), turn[1] / max(swing, 1e-9)])
-    axis[1:] *= kept_part
+    axis = np.array([1.0, *(kept_part * agreed.answer[1:] / max(swing, 1e-9))])
     sd = math.sqrt(max(float(axis @ agreed.covariance @ axis), 1e-8))
     high, low = middle + kept_part * swing, middle - kept_part * swing
     sure = swing > _DIRECTION_TIMES * math.sqrt(jitter / 2)
@@ -168,15 +138,14 @@ def estimate(
     seen = shape and high > _SHAPE_FROM**2
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     if seen:
-        weights = shapes.told(image, clear.steps.of(good), variance, compression)
+        weights = kernel_shape.told(region, clear.steps.of(good), variance)
     beliefs = dict(zip(SHAPES, (float(w) for w in weights), strict=True))
-    long = math.sqrt(bells.believed(high, beliefs))
-    short = math.sqrt(bells.believed(low, beliefs)) if directed else long
+    long = math.sqrt(gaussian_bias.believed(high, beliefs))
+    short = math.sqrt(gaussian_bias.believed(low, beliefs)) if directed else long
     spread = sd / (2 * max(high, sd))
-    turned = 0.5 * math.atan2(turn[1], turn[0])
-    pooled = math.sqrt(bells.believed(middle, beliefs))
+    pooled = math.sqrt(gaussian_bias.believed(middle, beliefs))
     return Estimate(
-        long, short, turned if directed else None, pooled, spread, beliefs, len(kept), seen
+        long, short, found.angle if directed else None, pooled, spread, beliefs, len(kept), seen
     )
 
 
@@ -185,14 +154,15 @@ def _agreed(
     error: NDArray[np.float64],
     angle: NDArray[np.float64],
     place_px: NDArray[np.float64],
-) -> tuple[sharpest.Agreed, NDArray[np.float64]]:
-    """What edges agree on, as an ellipse, and (n, 3) how much of each coefficient is in each."""
-    design = np.stack([np.ones_like(angle), np.cos(2 * angle), np.sin(2 * angle)], axis=1)
+) -> sharpest_edges.Agreed:
+    """What edges agree on, as an ellipse."""
     _, group = np.unique(
         np.floor(place_px / _CELL_PX).astype(np.int64), axis=0, return_inverse=True
     )
     lean = np.array([0.0, _ROUND, _ROUND])
-    return sharpest.agree(variance, _even(error, variance), design, group.ravel(), lean), design
+    return sharpest_edges.agree(
+        variance, _even(error, variance), terms_at(angle), group.ravel(), lean
+    )
 
 
 def _even(error: NDArray[np.float64], variance: NDArray[np.float64]) -> NDArray[np.float64]:

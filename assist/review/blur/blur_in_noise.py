@@ -14,14 +14,12 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from assist.review import directions, fine_blur, noise, wide_blur
-from assist.review.compression import Compression
-from assist.review.directions import Directions
-from assist.review.edge_models import DISC_DIAMETERS
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import directions, fine_blur, noise, wide_blur
+from assist.review.blur.directions import Directions
+from assist.review.blur.edge_models import DISC_DIAMETERS
+from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.region import Region
 
 _NOISE_PER_PIXEL = 0.007 / 40_000
 """Noise as a part of the range of brightness, for each pixel there is: more is hard to see in."""
@@ -66,55 +64,41 @@ class Seen:
     soft_px: float
 
 
-def is_so(image: GrayImage, within: NDArray[np.bool_] | None) -> bool:
+def is_so(region: Region) -> bool:
     """Whether there are too few pixels for the noise that is in them.
 
     Without a mask it is a whole picture, where the other estimates do better even in noise.
     """
-    pixels = 0 if within is None else int(within.sum())
+    pixels = 0 if region.within is None else int(region.within.sum())
     if pixels == 0:
         return False
-    return noise.of(image) > _NOISE_PER_PIXEL * pixels * noise.span(image, within)
+    return noise.of(region.image) > _NOISE_PER_PIXEL * pixels * noise.span(region)
 
 
-def look(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    compression: Compression | None,
-) -> Seen:
-    """Measure in every way. compression: as of `fine_blur.fitted`."""
-    floor = None
-    if noise.of(image) > _NOISY * noise.span(image, within):
-        floor = noise.local(image)
-        image = np.asarray(cv2.medianBlur(image, 3), dtype=np.float32)
-        compression = None
-    full, full_ways = _fine(image, within, most, compression, floor, 1)
-    wide = wide_blur.estimate(image, within, most, False, None, floor)
+def look(region: Region) -> Seen:
+    """Measure in every way."""
+    image, within = region.image, region.within
+    if noise.of(image) > _NOISY * noise.span(region):
+        calm = np.asarray(cv2.medianBlur(image, 3), dtype=np.float32)
+        region = Region(calm, within, region.most, None, noise.local(image))
+    full, full_ways = _fine(region, 1)
+    wide = wide_blur.estimate(region, fine=False)
     half: Estimate | NotMeasured = NotMeasured("too small to measure on")
     half_ways = None
-    reduced = wide_blur.reduced(image, within, 2)
+    reduced = region.reduced(2)
     if reduced is not None:
-        floor = None if floor is None else noise.shrunk(floor, reduced[0])
-        half, half_ways = _fine(*reduced, most, None, floor, 2)
+        half, half_ways = _fine(reduced, 2)
     pixels = image.size if within is None else max(int(within.sum()), 1)
     soft_px = min(_SOFT_TIMES_SIDE / math.sqrt(pixels), _SOFTEST_PX)
     return Seen(full, half, wide, full_ways, half_ways, soft_px)
 
 
-def _fine(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    compression: Compression | None,
-    floor: GrayImage | None,
-    scale: int,
-) -> tuple[Estimate | NotMeasured, Directions | None]:
-    """The fine estimate of an image smaller by `scale`, in full-size pixels, and its ways."""
-    clear = fine_blur.fitted(image, within, most, compression, floor, apart=False)
+def _fine(region: Region, scale: int) -> tuple[Estimate | NotMeasured, Directions | None]:
+    """The fine estimate of a region reduced by `scale`, in full-size pixels, and its ways."""
+    clear = fine_blur.fitted(region)
     if isinstance(clear, NotMeasured):
         return clear, None
-    found = fine_blur.estimate(image, clear, scale == 1, compression)
+    found = fine_blur.estimate(region, clear, scale == 1)
     if isinstance(found, Estimate):
         found = _times(replace(found, sigma_px=max(found.sigma_px, _LEAST_SIGMA_PX)), scale)
     return found, directions.look(clear, scale)

@@ -17,16 +17,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from assist.review import directions, fine_blur, sparse, wide_blur
-from assist.review.compression import Compression
-from assist.review.directions import Directions
-from assist.review.edge_models import BOX_LENGTHS, DISC_DIAMETERS
-from assist.review.edges import GrayImage
-from assist.review.estimate import Estimate, NotMeasured
+from assist.review.blur import blur_in_noise, directions, fine_blur, wide_blur
+from assist.review.blur.compression import Compression
+from assist.review.blur.directions import Directions
+from assist.review.blur.edge_models import BOX_LENGTHS, DISC_DIAMETERS
+from assist.review.blur.estimate import Estimate, NotMeasured
+from assist.review.blur.luminance import GrayImage
+from assist.review.blur.region import MOST_EDGES, Region
 
 __all__ = ["Blur", "NotMeasured", "measure"]
 
-_MOST_EDGES = 260
 _FINE_SIGMA_PX, _WIDE_SIGMA_PX = 0.78, 1.1
 """Standard deviations up to which the fine estimate counts alone, and from which the wide one."""
 _SHAPE_SIGMA_PX = 1.25
@@ -107,32 +107,32 @@ class Blur:
 def measure(
     image: GrayImage,
     within: NDArray[np.bool_] | None = None,
-    most: int = _MOST_EDGES,
+    most: int = MOST_EDGES,
     fine: bool = True,
     compression: Compression | None = None,
 ) -> Blur | NotMeasured:
-    """Blur at the edges of an image in linear light, where `within` allows; best with a margin.
+    """Blur at the edges of a picture or a part of it; image, within, most, compression: `Region`.
 
-    most: how many edges to look at; fewer are quicker and less certain.   fine: whether to finish
-    with all models; without them it is quicker and a few per cent less certain.   compression: what
-    the image went through as it is, not resized, not turned.
+    fine: whether to finish with all models; without them it is quicker and a few per cent less
+    certain.
     """
-    if fine and sparse.is_so(image, within):
-        found, ways = sparse.together(sparse.look(image, within, most, compression))
+    region = Region(image, within, most, compression)
+    if fine and blur_in_noise.is_so(region):
+        found, ways = blur_in_noise.together(blur_in_noise.look(region))
         return found if isinstance(found, NotMeasured) else _blur(found, ways)
     far: Estimate | NotMeasured | None = None
     if not fine:
         # A quick look at a place that is plainly soft needs no more than its width.
-        far = wide_blur.estimate(image, within, most, fine)
+        far = wide_blur.estimate(region, fine)
         if isinstance(far, NotMeasured):
             return far
         if far.angle is None and far.sigma_px > _PLAINLY_SOFT * _WIDE_SIGMA_PX:
             return _blur(far, None)
-    full = _full_size(image, within, most, fine, compression)
+    full = _full_size(region, fine)
     alone = full.alone
     if alone is not None and full.whole:
         return _blur(alone, full.ways)
-    far = far or wide_blur.estimate(image, within, most, fine, full.shapes)
+    far = far or wide_blur.estimate(region, fine, full.shapes)
     if isinstance(far, NotMeasured):
         return far if alone is None else _blur(alone, full.ways)
 
@@ -142,8 +142,8 @@ def measure(
             scale *= 2
         if scale == 1:
             return full.ways
-        coarse = wide_blur.reduced(image, within, scale)
-        clear = NotMeasured("") if coarse is None else fine_blur.fitted(*coarse, most)
+        coarse = region.reduced(scale)
+        clear = NotMeasured("") if coarse is None else fine_blur.fitted(coarse)
         return None if isinstance(clear, NotMeasured) else directions.look(clear, scale)
 
     return _joined(full, far, ways_for)
@@ -175,23 +175,17 @@ class _FullSize:
         return _smeared(self.near, self.ways) if self.told else None
 
 
-def _full_size(
-    image: GrayImage,
-    within: NDArray[np.bool_] | None,
-    most: int,
-    fine: bool,
-    compression: Compression | None,
-) -> _FullSize:
-    clear = fine_blur.fitted(image, within, most, compression)
+def _full_size(region: Region, fine: bool) -> _FullSize:
+    clear = fine_blur.fitted(region)
     if isinstance(clear, NotMeasured):
         return _FullSize(clear, None)
     ways = directions.look(clear, 1)
-    near = fine_blur.estimate(image, clear, fine, compression)
+    near = fine_blur.estimate(region, clear, fine)
     if isinstance(near, NotMeasured):
         return _FullSize(near, ways)
     whole = near.edges > _SEEN_WHOLE * len(clear.edges)
     # Judged without what the compression does to it; otherwise, a wider blur's is told by profiles.
-    better = compression is not None or near.sigma_px < _SHAPE_SIGMA_PX
+    better = region.compression is not None or near.sigma_px < _SHAPE_SIGMA_PX
     sure = whole and near.shape_seen and near.edges >= _ENOUGH_EDGES
     return _FullSize(near, ways, whole, near.shapes if sure and better else None)
 
