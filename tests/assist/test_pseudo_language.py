@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import gettext
 import html.parser
+import importlib
 import re
 import string
 from string import Formatter
@@ -19,6 +20,7 @@ import cv2
 import matplotlib.text
 import numpy as np
 import pytest
+from typer import rich_utils
 
 from assist import cli
 from assist.base import words
@@ -83,8 +85,10 @@ def pseudo(monkeypatch):
         if message in of_library else message,
     )  # fmt: skip
     words.use(Words())
+    importlib.reload(rich_utils)  # it takes its headings as it is loaded, which another test may do
     yield
     monkeypatch.undo()
+    importlib.reload(rich_utils)
     words.use(Words())
 
 
