@@ -77,10 +77,10 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
     parts += _ticks(start, end, bottom, x)
     for row, place in enumerate(places):
         parts.append(_mark(place, row, x, _TOP + row * _ROW + 10))
+    caption = _("metres from the sensor plane; hatched: focus zone; bars: 90 % interval")
     parts.append(
         f'<text x="{_WIDTH - _RIGHT}" y="{height - 3}" text-anchor="end" fill="#5b6470">'
-        f"{escape(_('metres from the sensor plane; hatched: focus zone; bars: 90 % interval'))}"
-        "</text></svg></div>"
+        f"{escape(caption)}</text></svg></div>"
     )
     return Markup("".join(parts))
 
