@@ -8,13 +8,10 @@ and fetches nothing from outside; a content security policy says so too.
 
 from __future__ import annotations
 
-import html
 from functools import lru_cache
 from typing import Any
-from urllib.parse import quote
 
 from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from assist.base import words
 
@@ -44,24 +41,3 @@ def _language() -> str:
 def rendered(room: str, template: str, **values: Any) -> bytes:
     """A template of a package, filled in."""
     return _environment(room).get_template(template).render(**values).encode()
-
-
-def text(value: object) -> str:
-    """Text made safe for the inside of an element and of a quoted attribute."""
-    return html.escape("" if value is None else str(value), quote=True)
-
-
-def link(path: str) -> str:
-    """A relative path made safe for an address in an attribute."""
-    return text(quote(path))
-
-
-def page(title: str, body: str, style: str = "") -> bytes:
-    """A page of the common look whose body is HTML already; `style` is added to the look."""
-    return rendered(_HERE, "page.html", title=title, body=Markup(body), style=Markup(style))
-
-
-def facts(pairs: list[tuple[str, str]]) -> str:
-    """A list of names and values, the values already safe; empty ones are left out."""
-    rows = "".join(f"<dt>{text(name)}</dt><dd>{value}</dd>" for name, value in pairs if value)
-    return f'<dl class="facts">{rows}</dl>' if rows else ""

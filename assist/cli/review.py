@@ -12,8 +12,9 @@ import typer
 from rich.console import Console
 from rich.progress import track
 
+from assist.base import terms
 from assist.base.files import plain
-from assist.base.words import _, _p
+from assist.base.words import _
 from assist.cli.examples import examples
 from assist.cli.options import common
 from assist.review import picture, session_attempts
@@ -21,6 +22,7 @@ from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.examiner import Examined
 from assist.review.reviewing import USUAL_PRINT, Reviewed, ReviewRequest
 from assist.review.reviewing import review as review_pictures
+from assist.review.sentence import told
 
 _MOST_NAMED = 10
 
@@ -109,7 +111,7 @@ def _tell(reviewed: Reviewed) -> None:
 
 
 def _tell_of(p: CheckedPicture) -> None:
-    name, verdict = Path(p.file).name, _verdict(p.verdict)
+    name, verdict = Path(p.file).name, told(p.verdict)
     if p.rank:
         line = _(
             "{file}: {verdict} ({rank} of {of} in its burst). {why}",
@@ -117,35 +119,26 @@ def _tell_of(p: CheckedPicture) -> None:
             verdict=verdict,
             rank=p.rank,
             of=p.of,
-            why=p.why,
+            why=told(p.why),
         )
     else:
-        line = _("{file}: {verdict}. {why}", file=name, verdict=verdict, why=p.why)
+        line = _("{file}: {verdict}. {why}", file=name, verdict=verdict, why=told(p.why))
     typer.echo(plain(line))
     if p.problem:
-        typer.echo(plain(f"  {p.problem}"))
+        typer.echo(plain(f"  {told(p.problem)}"))
     if p.change:
-        typer.echo("  " + _("to change: {change}", change=p.change))
+        typer.echo("  " + _("to change: {change}", change=told(p.change)))
     for note in p.notes:
-        typer.echo(plain("  " + _("note: {note}", note=note)))
-
-
-def _verdict(recorded: str) -> str:
-    """The verdict in words; files hold it in English."""
-    words = {
-        Sharpness.SHARP: _p("picture", "sharp"),
-        Sharpness.ACCEPTABLE: _p("picture", "acceptable at this print size"),
-        Sharpness.SOFT: _p("picture", "soft"),
-        Sharpness.NOT_SURE: _p("picture", "not sure"),
-    }
-    return words[Sharpness(recorded)]
+        typer.echo(plain("  " + _("note: {note}", note=told(note))))
 
 
 def _counted(pictures: list[CheckedPicture]) -> str:
     """How many of each verdict."""
     counts = Counter(p.verdict for p in pictures)
-    told = ", ".join(f"{counts[v.value]} {_verdict(v.value)}" for v in Sharpness if counts[v.value])
+    each = ", ".join(f"{counts[v.value]} {told(v.value)}" for v in Sharpness if counts[v.value])
     acceptable = next((p for p in pictures if p.verdict == Sharpness.ACCEPTABLE.value), None)
     if acceptable is None or not acceptable.print_size:
-        return told
-    return _("{counts} (the print: {size})", counts=told, size=acceptable.print_size)
+        return each
+    return _(
+        "{counts} (the print: {size})", counts=each, size=terms.print_size(acceptable.print_size)
+    )

@@ -30,10 +30,10 @@ def page_of(summary: SessionSummary) -> bytes:
         "session.html",
         summary=summary,
         lead=_lead(summary),
-        zone=Markup(_zone(summary)),
+        zone=_zone(summary),
         attempts_chart=_attempts_chart(summary),
         rehearsals_chart=_rehearsals_chart(summary),
-        verdict_word=lambda verdict: Markup(verdict_word(verdict)),
+        verdict_word=verdict_word,
         told=terms.told,
         number=formats.number,
         plain=formats.plain,
@@ -61,7 +61,7 @@ def _lead(summary: SessionSummary) -> str:
     return "; ".join(parts)
 
 
-def _zone(summary: SessionSummary) -> str:
+def _zone(summary: SessionSummary) -> Markup:
     """The focus zone along the axis, with the place of the best attempt."""
     marks = []
     best = summary.best

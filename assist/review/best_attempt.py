@@ -8,6 +8,7 @@ from pathlib import Path
 
 from assist.base.errors import UserError
 from assist.base.reading import MOST_JSON_BYTES, parse_json, read_bytes
+from assist.base.words import _
 from assist.guidance.verdict import Verdict
 from assist.review import bursts
 from assist.review.checked import CheckedPicture
@@ -27,12 +28,14 @@ def read_review(session: Path) -> KeptReview:
     found = sorted(session.glob("review*/review.json"), key=lambda p: p.stat().st_mtime)
     if not found:
         return KeptReview(session, [])
-    content = read_bytes(found[-1], f"review {found[-1]}", MOST_JSON_BYTES)
+    content = read_bytes(found[-1], _("review {file}", file=found[-1]), MOST_JSON_BYTES)
     try:
         pictures = parse_json(content)["pictures"]
         checked = [CheckedPicture.model_validate(picture) for picture in pictures]
     except (ValueError, KeyError, TypeError) as error:  # pydantic's own kind is a ValueError
-        raise UserError(f"review {found[-1]} cannot be read: run assist review again") from error
+        raise UserError(
+            _("review {file} cannot be read: run assist review again", file=found[-1])
+        ) from error
     return KeptReview(found[-1].parent, checked)
 
 

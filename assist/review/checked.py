@@ -8,6 +8,8 @@ from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
+from assist.review.sentence import Text
+
 
 class Sharpness(Enum):
     """The verdict on the eyes."""
@@ -41,6 +43,10 @@ _Count = Annotated[int, Field(ge=0, le=1_000_000_000)]
 class CheckedPicture(BaseModel):
     """One reviewed picture. Distances are in metres from the sensor plane, None where unknown.
 
+    Words are English, as files keep them; `sentence.told` tells them in other languages.
+
+    problem, why, change, notes: why it cannot be read, the verdict's reason, what to change, more.
+
     blur_px, blur_sd_px: width of the blur at the eyes and its standard deviation; the diameter of
         the disc that spreads as much.   blur_mm: the same on the sensor.
     limit_px: the width that still counts as sharp.
@@ -57,10 +63,10 @@ class CheckedPicture(BaseModel):
     model_config = ConfigDict(frozen=True)
 
     file: str
-    problem: str = ""
+    problem: Text = ""
     verdict: str = Sharpness.NOT_SURE.value
-    why: str = ""
-    change: str = ""
+    why: Text = ""
+    change: Text = ""
     cause: str = Cause.UNKNOWN.value
     blur_px: _Number | None = None
     blur_sd_px: _Number | None = None
@@ -98,16 +104,9 @@ class CheckedPicture(BaseModel):
     burst: _Count | None = None
     rank: _Count | None = None
     of: _Count | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
     thumbnail: str | None = None
     eyes_crop: str | None = None
-
-    @property
-    def verdict_in_words(self) -> str:
-        """The verdict, naming the print where it is one for that."""
-        if self.verdict == Sharpness.ACCEPTABLE.value and self.print_size:
-            return f"acceptable for a print {self.print_size}"
-        return self.verdict
 
     @field_validator("verdict")
     @classmethod

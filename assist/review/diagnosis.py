@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from assist.base import terms
+from assist.base.words import N_, _, current
 from assist.review.blur.measure import Blur
 from assist.review.checked import MOVEMENT, Cause, Sharpness
+from assist.review.figures import f_number, metres, pixels, shutter_speed
+from assist.review.sentence import Sentence
 from assist.review.taking_lens import TakenWith, depths_for_blur_m
 from assist.setup.body import Posture
 from optics import lens as thin_lens
@@ -25,7 +30,7 @@ _INSIDE_SURE = 0.9
 _HEADROOM = 0.85
 """Advice aims at this part of the limit, so that it need not be followed to the millimetre."""
 
-LOOK_BEHIND = "look behind you first"
+LOOK_BEHIND = N_("look behind you first")
 """Goes with every word that sends somebody backwards."""
 
 
@@ -44,12 +49,11 @@ class Where:
 
     eyes_m: float
     sd_m: float
-    source: str
 
 
 @dataclass(frozen=True, slots=True)
 class Diagnosis:
-    """The verdict in words."""
+    """The verdict, its cause and what to change."""
 
     verdict: Sharpness
     p_sharp: float
@@ -123,75 +127,110 @@ def diagnose(
     posture: who is not known to stand is told to move, not to step.
     """
     verdict, p_sharp = verdict_of(blur, lens.limit_px, lens.print_limit_px)
-    size = _size(blur, lens)
-    limit = f"{lens.limit_px:.1f} px ({lens.criterion.basis})"
     if verdict is Sharpness.SHARP:
-        return Diagnosis(
-            verdict, p_sharp, Cause.NONE, f"blur at the eyes {size}, within {limit}", ""
+        why = Sentence(lambda: _width_told(blur, lens, verdict, p_sharp))
+        return Diagnosis(verdict, p_sharp, Cause.NONE, why, "")
+
+    def because(reason: Callable[[], str]) -> Sentence:
+        return Sentence(
+            lambda: _(
+                "{blur}; {reason}", blur=_width_told(blur, lens, verdict, p_sharp), reason=reason()
+            )
         )
+
     cause = cause_of(blur, places)
     if verdict is Sharpness.NOT_SURE and p_sharp >= SURE:
-        why = f"blur at the eyes {size}, within {limit}, but sharp edges face one way only"
-        return Diagnosis(verdict, p_sharp, Cause.UNKNOWN, why, "look at the eyes at 100 %")
-    if verdict is Sharpness.NOT_SURE:
-        why = f"blur at the eyes {size}, too near the limit of {limit} to say"
-    else:
-        why = f"blur at the eyes {size}, over {limit}"
+        why = Sentence(lambda: _width_told(blur, lens, verdict, p_sharp))
+        look = Sentence(lambda: _("look at the eyes at 100 %"))
+        return Diagnosis(verdict, p_sharp, Cause.UNKNOWN, why, look)
     if cause in MOVEMENT:
-        change = _against_movement(blur, lens, cause, exposure_s)
-        along = f"{blur.smear_px:.0f} px {_direction(blur.direction_deg)}"
-        return Diagnosis(verdict, p_sharp, cause, f"{why}; smeared {along}: {cause.value}", change)
+        why = because(lambda: _smear_told(blur, cause))
+        change = Sentence(lambda: _against_movement(blur, lens, cause, exposure_s))
+        return Diagnosis(verdict, p_sharp, cause, why, change)
     if verdict is not Sharpness.NOT_SURE and where is not None and _surely_inside(where, lens):
-        reason, change = _focus_elsewhere(blur, lens, where, cause)
-        return Diagnosis(verdict, p_sharp, cause, f"{why}; {reason}", change)
+        why = because(lambda: _focus_elsewhere(lens, where, cause))
+        change = Sentence(lambda: _or_aperture(_focus_on_stand_in(), blur, lens))
+        return Diagnosis(verdict, p_sharp, cause, why, change)
     found_m, side = _side(blur, lens, where, cause)
     if side == "behind" and cause is Cause.DEFOCUS:
         cause = Cause.FRONT_FOCUS
     elif side == "in front" and cause is Cause.DEFOCUS:
         cause = Cause.BACK_FOCUS
-    go = "step" if posture is Posture.STANDING else "move"
-    reason, change = _against_defocus(blur, lens, found_m, side, cause, go)
-    return Diagnosis(verdict, p_sharp, cause, f"{why}; {reason}", change, found_m)
+    stands, settled = posture is Posture.STANDING, cause
+
+    def against_defocus() -> tuple[str, str]:
+        return _against_defocus(lens, found_m, side, settled, stands)
+
+    why = because(lambda: against_defocus()[0])
+    change = Sentence(lambda: _or_aperture(against_defocus()[1], blur, lens))
+    return Diagnosis(verdict, p_sharp, cause, why, change, found_m)
 
 
-def _size(blur: Blur, lens: TakenWith) -> str:
-    text = f"{blur.width_px:.1f} px"
+def _width_told(blur: Blur, lens: TakenWith, verdict: Sharpness, p_sharp: float) -> str:
+    """How wide the blur is, and how that compares with the limit."""
+    size = pixels(blur.width_px)
     if lens.sensor_known:
-        text += f", {blur.width_px * lens.pixel_pitch_m * 1000:.3f} mm on the sensor"
-    return text
+        on_sensor_mm = blur.width_px * lens.pixel_pitch_m * 1000
+        size = _(
+            "{pixels}, {width} mm on the sensor",
+            pixels=size,
+            width=current().figure(on_sensor_mm, 3),
+        )
+    limit = _(
+        "{pixels} ({criterion})",
+        pixels=pixels(lens.limit_px),
+        criterion=terms.criterion(lens.criterion.basis),
+    )
+    if verdict is Sharpness.SHARP:
+        return _("blur at the eyes {size}, within {limit}", size=size, limit=limit)
+    if verdict is not Sharpness.NOT_SURE:
+        return _("blur at the eyes {size}, over {limit}", size=size, limit=limit)
+    if p_sharp >= SURE:
+        return _(
+            "blur at the eyes {size}, within {limit}, but sharp edges face one way only",
+            size=size,
+            limit=limit,
+        )
+    return _(
+        "blur at the eyes {size}, too near the limit of {limit} to say", size=size, limit=limit
+    )
 
 
-def _direction(angle_deg: float | None) -> str:
-    """A direction in the picture, in words."""
-    if angle_deg is None:
-        return ""
+def _smear_told(blur: Blur, cause: Cause) -> str:
+    length, by = pixels(blur.smear_px, 0), terms.told(cause.value)
+    angle_deg = blur.direction_deg or 0.0
     if angle_deg < 20 or angle_deg > 160:
-        return "from side to side"
-    return "up and down" if 70 < angle_deg < 110 else "aslant"
+        return _("smeared {length} from side to side: {cause}", length=length, cause=by)
+    if 70 < angle_deg < 110:
+        return _("smeared {length} up and down: {cause}", length=length, cause=by)
+    return _("smeared {length} aslant: {cause}", length=length, cause=by)
 
 
 def _against_movement(blur: Blur, lens: TakenWith, cause: Cause, exposure_s: float | None) -> str:
     # The smear alone, brought under the limit.
     factor = blur.width_px / (_HEADROOM * lens.limit_px)
     if exposure_s is None:
-        faster = f"a shutter {max(2, math.ceil(factor))} times as fast"
+        faster = _("a shutter {n} times as fast", n=max(2, math.ceil(factor)))
     else:
-        faster = f"1/{_nice(factor / exposure_s)} s or faster (this was {_shutter(exposure_s)})"
+        faster = _(
+            "1/{speed} s or faster (this was {exposure})",
+            speed=_nice(factor / exposure_s),
+            exposure=shutter_speed(exposure_s),
+        )
     if cause is Cause.SHAKE:
-        return f"steady the tripod, switch stabilisation off, use the self-timer; or {faster}"
+        return _(
+            "steady the tripod, switch stabilisation off, use the self-timer; or {faster}",
+            faster=faster,
+        )
     if cause is Cause.MOTION:
-        return f"hold still for the exposure, or {faster}"
-    return f"hold still, steady the tripod, or {faster}"
+        return _("hold still for the exposure, or {faster}", faster=faster)
+    return _("hold still, steady the tripod, or {faster}", faster=faster)
 
 
 def _nice(per_second: float) -> int:
     """The next marked shutter speed, in parts of a second, at or above."""
     marked = (2, 4, 8, 15, 30, 60, 125, 250, 500, 1000, 2000, 4000, 8000)
     return next((m for m in marked if m >= 0.95 * per_second), 8000)
-
-
-def _shutter(exposure_s: float) -> str:
-    return f"1/{1 / exposure_s:.0f} s" if exposure_s < 0.4 else f"{exposure_s:g} s"
 
 
 def _side(
@@ -231,68 +270,105 @@ def _surely_inside(where: Where, lens: TakenWith) -> bool:
     return outside <= 1 - _INSIDE_SURE
 
 
-def _focus_elsewhere(blur: Blur, lens: TakenWith, where: Where, cause: Cause) -> tuple[str, str]:
+def _focus_elsewhere(lens: TakenWith, where: Where, cause: Cause) -> str:
     """Blurred where it should be sharp: no step helps, for the focus is not where it is said."""
-    focus_m = f"{(lens.focus_m or 0.0) + lens.offset_m:.2f} m"
-    so = {
-        Cause.FRONT_FOCUS: f"the focus was nearer, not at {focus_m}: what is nearer is sharper",
-        Cause.BACK_FOCUS: f"the focus was farther, not at {focus_m}: what is farther is sharper",
-    }.get(cause, f"a focus at {focus_m} does not explain it")
-    return (
-        f"the picture shows the eyes at {where.eyes_m:.2f} m, inside the zone; {so}",
-        f"focus on a stand-in at the mark and lock the focus{_aperture(blur, lens)}",
+    focus, eyes = metres((lens.focus_m or 0.0) + lens.offset_m), metres(where.eyes_m)
+    if cause is Cause.FRONT_FOCUS:
+        return _(
+            "the picture shows the eyes at {eyes}, inside the zone; the focus was nearer, not at "
+            "{focus}: what is nearer is sharper",
+            eyes=eyes,
+            focus=focus,
+        )
+    if cause is Cause.BACK_FOCUS:
+        return _(
+            "the picture shows the eyes at {eyes}, inside the zone; the focus was farther, not at "
+            "{focus}: what is farther is sharper",
+            eyes=eyes,
+            focus=focus,
+        )
+    return _(
+        "the picture shows the eyes at {eyes}, inside the zone; a focus at {focus} does not "
+        "explain it",
+        eyes=eyes,
+        focus=focus,
     )
 
 
 def _against_defocus(
-    blur: Blur, lens: TakenWith, found_m: float | None, side: str, cause: Cause, go: str
+    lens: TakenWith, found_m: float | None, side: str, cause: Cause, stands: bool
 ) -> tuple[str, str]:
-    aperture = _aperture(blur, lens)
+    """Where the eyes or the focus were, and what to do; who does not stand is told to move."""
     zone = lens.zone
     if cause is Cause.UNKNOWN:
-        return cause.value, f"focus on a stand-in at the mark and lock the focus{aperture}"
+        return terms.told(cause.value), _focus_on_stand_in()
     if zone is None or found_m is None or not side:
-        what = {
-            Cause.FRONT_FOCUS: "what is nearer is sharper: the focus was in front of the eyes",
-            Cause.BACK_FOCUS: "what is farther is sharper: the focus was behind the eyes",
-        }.get(cause, "out of focus, on which side is not to be told")
-        move = {
-            Cause.FRONT_FOCUS: f"{go} forward or focus farther away",
-            Cause.BACK_FOCUS: f"{go} back ({LOOK_BEHIND}) or focus nearer",
-        }.get(cause, "focus on a stand-in at the mark and lock the focus")
-        return what, move + aperture
+        return _without_a_place(cause, stands)
     near_m, far_m = float(zone.near_m) + lens.offset_m, float(zone.far_m) + lens.offset_m
-    focus_m = (lens.focus_m or 0.0) + lens.offset_m
+    near, far = metres(near_m), metres(far_m)
     if math.isinf(found_m):
-        return (
-            f"eyes far behind the far limit of {far_m:.2f} m",
-            f"{go} forward into {near_m:.2f} to {far_m:.2f} m{aperture}",
+        values = {"near": current().figure(near_m, 2), "far": far}
+        return _("eyes far behind the far limit of {far}", far=far), (
+            _("step forward into {near} to {far}", **values)
+            if stands
+            else _("move forward into {near} to {far}", **values)
         )
-    way = f"{abs(found_m - focus_m):.2f} m"
+    focus_m = (lens.focus_m or 0.0) + lens.offset_m
+    way = metres(abs(found_m - focus_m))
     if side == "behind":
-        past = found_m - far_m
+        past_m = found_m - far_m
         reason = (
-            f"eyes {past:.2f} m behind the far limit of {far_m:.2f} m"
-            if past > 0
-            else f"eyes near the far limit of {far_m:.2f} m"
+            _("eyes {past} behind the far limit of {far}", past=metres(past_m), far=far)
+            if past_m > 0
+            else _("eyes near the far limit of {far}", far=far)
         )
-        return reason, f"{go} forward {way}{aperture}"
-    past = near_m - found_m
+        forward = _("step forward {way}", way=way) if stands else _("move forward {way}", way=way)
+        return reason, forward
+    past_m = near_m - found_m
     reason = (
-        f"eyes {past:.2f} m in front of the near limit of {near_m:.2f} m"
-        if past > 0
-        else f"eyes near the near limit of {near_m:.2f} m"
+        _("eyes {past} in front of the near limit of {near}", past=metres(past_m), near=near)
+        if past_m > 0
+        else _("eyes near the near limit of {near}", near=near)
     )
-    return reason, f"{go} back {way} ({LOOK_BEHIND}){aperture}"
+    care = _(LOOK_BEHIND)
+    return reason, (
+        _("step back {way} ({care})", way=way, care=care)
+        if stands
+        else _("move back {way} ({care})", way=way, care=care)
+    )
 
 
-def _aperture(blur: Blur, lens: TakenWith) -> str:
-    """`, or f/8`: the first full stop that makes the same place sharp, if a lens has it."""
+def _without_a_place(cause: Cause, stands: bool) -> tuple[str, str]:
+    """The same where nothing tells how far away the eyes were."""
+    if cause is Cause.FRONT_FOCUS:
+        return _("what is nearer is sharper: the focus was in front of the eyes"), (
+            _("step forward or focus farther away")
+            if stands
+            else _("move forward or focus farther away")
+        )
+    if cause is Cause.BACK_FOCUS:
+        care = _(LOOK_BEHIND)
+        return _("what is farther is sharper: the focus was behind the eyes"), (
+            _("step back ({care}) or focus nearer", care=care)
+            if stands
+            else _("move back ({care}) or focus nearer", care=care)
+        )
+    return _("out of focus, on which side is not to be told"), _focus_on_stand_in()
+
+
+def _focus_on_stand_in() -> str:
+    return _("focus on a stand-in at the mark and lock the focus")
+
+
+def _or_aperture(advice: str, blur: Blur, lens: TakenWith) -> str:
+    """Advice, or the first full stop that makes the same place sharp, if a lens has it."""
     if lens.f_number is None:
-        return ""
+        return advice
     wanted = lens.f_number * blur.width_px / (_HEADROOM * lens.limit_px)
     stop = next((n for n in _FULL_STOPS if n >= 0.97 * wanted and n > lens.f_number), None)
-    return "" if stop is None or stop > 22 else f", or f/{stop:g}"
+    if stop is None or stop > 22:
+        return advice
+    return _("{advice}, or {aperture}", advice=advice, aperture=f_number(stop))
 
 
 def predicted_blur_px(lens: TakenWith, where: Where) -> float | None:

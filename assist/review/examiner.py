@@ -10,6 +10,7 @@ import numpy as np
 
 from assist.base.files import printable
 from assist.base.images import ColourImage
+from assist.base.words import _
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.pose import Pose, PoseDetector, posture
@@ -25,6 +26,7 @@ from assist.review.blur.measure import Blur, NotMeasured, measure
 from assist.review.checked import CheckedPicture, Sharpness
 from assist.review.diagnosis import PlaceBlur, Where
 from assist.review.feed_pictures import Feed, FeedPictures
+from assist.review.figures import metres
 from assist.review.measuring_places import Box, EyeRegion
 from assist.review.picture import (
     OpenedPicture,
@@ -32,6 +34,7 @@ from assist.review.picture import (
     open_picture,
     room_for,
 )
+from assist.review.sentence import Sentence
 from assist.review.taking_lens import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
 from assist.setup.body import Person, Posture
 from assist.setup.set_up import SetUp
@@ -83,11 +86,8 @@ class Examiner:
             try:
                 picture = open_picture(path)
             except UnreadableError as error:
-                return Examined(
-                    CheckedPicture(
-                        file=printable(path), problem=str(error), why="the file cannot be read"
-                    )
-                )
+                why = Sentence(lambda: _("the file cannot be read"))
+                return Examined(CheckedPicture(file=printable(path), problem=str(error), why=why))
             return self.check(picture)
 
     def check(self, picture: OpenedPicture) -> Examined:
@@ -107,7 +107,9 @@ class Examiner:
         thumbnail = _fitted(picture.small, _THUMBNAIL_PX)
         poses = self._detector.detect(picture.small, 0.0) or []
         if not poses:
-            return Examined(_not_judged(known, "no one found in it"), thumbnail)
+            return Examined(
+                _not_judged(known, Sentence(lambda: _("no one found in it"))), thumbnail
+            )
         pose = poses[0]
         framing = framing_check.check(pose)
         where = self._where(pose, picture, lens, feed)
@@ -124,8 +126,8 @@ class Examiner:
                 _not_judged(known, feed_pictures.OWN_LENS, feed_pictures.LOOK_AT_FILE), thumbnail
             )
         eyes = _eyes(pose, picture)
-        if isinstance(eyes.blur, NotMeasured):
-            return Examined(_not_judged(known, eyes.blur.why), thumbnail, eyes.crop)
+        if isinstance(eyes.blur, Sentence):
+            return Examined(_not_judged(known, eyes.blur), thumbnail, eyes.crop)
         judged = self._judged(known, eyes.blur, pose, picture, lens, where)
         return Examined(judged, thumbnail, eyes.crop)
 
@@ -148,10 +150,7 @@ class Examiner:
         if where is not None and told.verdict is Sharpness.SHARP:
             expected = diagnosis.predicted_blur_px(lens, where)
             if expected is not None and expected > 3 * lens.limit_px:
-                notes += (
-                    f"sharp, although the eyes were estimated at {where.eyes_m:.2f} m, outside the "
-                    "zone: check the focus distance in the set-up",
-                )
+                notes += (_outside_the_zone(where),)
         from_blur_m = told.distance_from_blur_m
         longer_px = max(picture.width_px, picture.height_px)
         return known.model_copy(
@@ -197,7 +196,7 @@ class Examiner:
             measured = DistanceEngine(camera, Person(stature)).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None
-        return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m, "the picture")
+        return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m)
 
     @staticmethod
     def _camera(picture: OpenedPicture, lens: TakenWith) -> PinholeCamera | None:
@@ -234,20 +233,23 @@ class Examiner:
 class _Eyes:
     """The blur at the eyes or why there is none, and the eyes at full size where they are."""
 
-    blur: Blur | NotMeasured
+    blur: Blur | Sentence
     crop: ColourImage | None = None
 
 
 def _eyes(pose: Pose, picture: OpenedPicture) -> _Eyes:
     region = measuring_places.eye_region(pose, picture.scale, picture.width_px, picture.height_px)
     if region is None:
-        return _Eyes(NotMeasured("the eyes are outside the picture, or too small in it to judge"))
+        return _Eyes(
+            Sentence(lambda: _("the eyes are outside the picture, or too small in it to judge"))
+        )
     crop = _crop(picture, region.around)
     if not framing_check.faces_camera(pose):
-        return _Eyes(NotMeasured("the face is turned away from the camera"), crop)
+        return _Eyes(Sentence(lambda: _("the face is turned away from the camera")), crop)
     measured = _blur_within(picture, region)
     if isinstance(measured, NotMeasured):
-        return _Eyes(NotMeasured(f"{measured.why} at the eyes"), crop)
+        why = measured.why
+        return _Eyes(Sentence(lambda: _("{why} at the eyes", why=_(why))), crop)
     return _Eyes(measured, crop)
 
 
@@ -267,7 +269,17 @@ def _blur_within(picture: OpenedPicture, region: EyeRegion) -> Blur | NotMeasure
     return measured if isinstance(measured, NotMeasured) else measured.scaled(factor)
 
 
-def _not_judged(known: CheckedPicture, why: str, change: str = "") -> CheckedPicture:
+def _outside_the_zone(where: Where) -> Sentence:
+    return Sentence(
+        lambda: _(
+            "sharp, although the eyes were estimated at {distance}, outside the zone: check the "
+            "focus distance in the set-up",
+            distance=metres(where.eyes_m),
+        )
+    )
+
+
+def _not_judged(known: CheckedPicture, why: Sentence, change: str = "") -> CheckedPicture:
     return known.model_copy(update={"why": why, "change": change})
 
 

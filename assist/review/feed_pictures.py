@@ -12,12 +12,14 @@ from pathlib import Path
 from typing import TypeVar
 
 from assist.base.errors import UserError
+from assist.base.words import _
 from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.offset import seen_from_taking
 from assist.pose import Pose
 from assist.review.checked import Cause, CheckedPicture, Sharpness
+from assist.review.sentence import Sentence, told
 from assist.session import folder as sessions
 from assist.session.folder import Attempt
 from assist.setup import feed_profile
@@ -28,8 +30,10 @@ from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 from optics.errors import ImpossibleValueError
 
-OWN_LENS = "a picture of the feed, seen by a lens of its own: focus is not to be told from it"
-LOOK_AT_FILE = "look at the camera's own file at 100 %"
+OWN_LENS = Sentence(
+    lambda: _("a picture of the feed, seen by a lens of its own: focus is not to be told from it")
+)
+LOOK_AT_FILE = Sentence(lambda: _("look at the camera's own file at 100 %"))
 
 Profile = TypeVar("Profile")
 
@@ -129,12 +133,19 @@ def softened(picture: CheckedPicture) -> CheckedPicture:
     """
     if picture.verdict == Sharpness.SHARP.value or picture.cause != Cause.DEFOCUS.value:
         return picture
+
+    def why() -> str:
+        return _(
+            "{blur}; a picture of the feed, which its video softens: focus is not to be told from "
+            "it",
+            blur=told(picture.why).partition(";")[0],
+        )
+
     return picture.model_copy(
         update={
             "verdict": Sharpness.NOT_SURE.value,
             "cause": Cause.UNKNOWN.value,
-            "why": f"{picture.why.partition(';')[0]}; a picture of the feed, which its video "
-            "softens: focus is not to be told from it",
+            "why": Sentence(why),
             "change": LOOK_AT_FILE,
         }
     )

@@ -10,8 +10,10 @@ from __future__ import annotations
 import numpy as np
 
 from assist.base.images import ColourImage
+from assist.base.words import _
 from assist.pose import Pose, PoseDetector
 from assist.pose.landmarks import Landmark
+from assist.review.sentence import Sentence
 
 _MARGIN = 0.08
 """How far clothes and hair reach beyond the landmarks, over the longer side of their box."""
@@ -33,6 +35,13 @@ def told(judged: Pose, picture: ColourImage, detector: PoseDetector) -> tuple[st
     for other in detector.detect(covered, 0.0) or []:
         x, y = other.image_px[_TRUNK].mean(axis=0)
         if not (left <= x < right and top <= y < bottom):
-            side = "left" if here_px[0] < x else "right"
-            return (f"another person is in it: the one farther to the {side} was judged",)
+            return (Sentence(_left_judged if here_px[0] < x else _right_judged),)
     return ()
+
+
+def _left_judged() -> str:
+    return _("another person is in it: the one farther to the left was judged")
+
+
+def _right_judged() -> str:
+    return _("another person is in it: the one farther to the right was judged")

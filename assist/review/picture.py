@@ -17,6 +17,7 @@ from assist.base.errors import UserError
 from assist.base.image_files import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
 from assist.base.images import ColourImage
 from assist.base.reading import read_bytes, size_of
+from assist.base.words import _
 from assist.review import tags
 from assist.review.blur import compression
 from assist.review.blur.compression import Compression
@@ -74,15 +75,22 @@ def find(paths: list[Path]) -> list[Path]:
             inside = sorted(p for p in path.iterdir() if p.suffix.lower() in ENDINGS | RAW_ENDINGS)
             if not inside:
                 raise UserError(
-                    f"folder {path} holds no pictures ({', '.join(sorted(ENDINGS))}, raw files)"
+                    _(
+                        "folder {folder} holds no pictures ({endings}, raw files)",
+                        folder=path,
+                        endings=", ".join(sorted(ENDINGS)),
+                    )
                 )
             found.update(dict.fromkeys(inside))
         elif not path.exists():
-            raise UserError(f"picture {path} does not exist")
+            raise UserError(_("picture {file} does not exist", file=path))
         elif path.suffix.lower() not in ENDINGS | RAW_ENDINGS:
             raise UserError(
-                f"{path} is not a picture that can be reviewed: use {', '.join(sorted(ENDINGS))} "
-                "or a raw file"
+                _(
+                    "{file} is not a picture that can be reviewed: use {endings} or a raw file",
+                    file=path,
+                    endings=", ".join(sorted(ENDINGS)),
+                )
             )
         else:
             found[path] = None
@@ -94,14 +102,14 @@ def open_picture(path: Path) -> OpenedPicture:
     if path.suffix.lower() in RAW_ENDINGS:
         return _open_raw(path)
     try:
-        content = read_bytes(path, "the file", MOST_BYTES)
+        content = read_bytes(path, _("the file"), MOST_BYTES)
         with picture_limits.opened(content) as image:
             known = tags.read(image)
             packed = compression.of_file(image)
     except (UserError, TooLargeError) as error:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # Pillow raises many kinds for a damaged file
-        raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
+        raise UnreadableError(_not_readable(error)) from error
     whole = picture_limits.decoded(content)
     if whole is None:
         whole = _decode_with_pillow(content)
@@ -133,16 +141,26 @@ def _decode_with_pillow(content: bytes) -> ColourImage:
     try:
         with picture_limits.opened(content) as image:
             if image.width * image.height > _MOST_PIXELS_SLOWLY:
-                raise TooLargeError(
-                    f"{image.width} x {image.height} pixels are too many for this kind of file (at "
-                    f"most {_MOST_PIXELS_SLOWLY // 1_000_000} million)"
-                )
+                raise TooLargeError(_too_many_pixels(image.width, image.height))
             upright = ImageOps.exif_transpose(image).convert("RGB")
             return np.ascontiguousarray(np.asarray(upright, dtype=np.uint8)[..., ::-1])
     except TooLargeError as error:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # as above
-        raise UnreadableError(f"not a readable picture ({type(error).__name__})") from error
+        raise UnreadableError(_not_readable(error)) from error
+
+
+def _too_many_pixels(width: int, height: int) -> str:
+    return _(
+        "{width} x {height} pixels are too many for this kind of file (at most {most} million)",
+        width=width,
+        height=height,
+        most=_MOST_PIXELS_SLOWLY // 1_000_000,
+    )
+
+
+def _not_readable(error: Exception) -> str:
+    return _("not a readable picture ({error})", error=type(error).__name__)
 
 
 def _open_raw(path: Path) -> OpenedPicture:
@@ -151,18 +169,25 @@ def _open_raw(path: Path) -> OpenedPicture:
         import rawpy  # noqa: PLC0415
     except ImportError as error:
         raise UserError(
-            f"{path} is a raw file: install the extra for them, self-portrait-assist[raw], or "
-            "review the JPEG"
+            _(
+                "{file} is a raw file: install the extra for them, self-portrait-assist[raw], or "
+                "review the JPEG",
+                file=path,
+            )
         ) from error
     try:
-        size_of(path, "the file", MOST_BYTES)
+        size_of(path, _("the file"), MOST_BYTES)
     except UserError as error:
         raise UnreadableError(str(error)) from error
     try:
         with rawpy.imread(str(path)) as raw:
             if raw.sizes.raw_width * raw.sizes.raw_height > MOST_PIXELS:
                 raise TooLargeError(
-                    f"{raw.sizes.raw_width} x {raw.sizes.raw_height} pixels are too many"
+                    _(
+                        "{width} x {height} pixels are too many",
+                        width=raw.sizes.raw_width,
+                        height=raw.sizes.raw_height,
+                    )
                 )
             size_px = (raw.sizes.width, raw.sizes.height)
             told = tags.of_raw(getattr(raw, "other", None))
@@ -175,7 +200,9 @@ def _open_raw(path: Path) -> OpenedPicture:
     except TooLargeError as error:
         raise UnreadableError(str(error)) from error
     except Exception as error:  # the library's own kinds, and memory
-        raise UnreadableError(f"not a readable raw file ({type(error).__name__})") from error
+        raise UnreadableError(
+            _("not a readable raw file ({error})", error=type(error).__name__)
+        ) from error
     try:
         # Many raw files are TIFF inside, tags and all; the picture in front is a small one.
         with Image.open(path, formats=("TIFF",)) as image:

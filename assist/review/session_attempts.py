@@ -6,8 +6,11 @@ import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from assist.base.words import _, _n
 from assist.review.checked import CheckedPicture
+from assist.review.figures import metres
 from assist.review.matching import Match
+from assist.review.sentence import Sentence
 from assist.session.folder import Attempt
 
 _CONTRADICTS_SD = 3.0
@@ -36,23 +39,30 @@ def without_attempt(
     dated = [p for p in pictures if p.attempt is None and p.taken_at is not None]
     timeless = [p for p in pictures if p.attempt is None and p.taken_at is None and not p.problem]
     if not record:
-        told.append(
-            Without(f"session {session} holds no attempt that a picture could belong to", [])
-        )
+        words = _("session {name} holds no attempt that a picture could belong to", name=session)
+        told.append(Without(words, []))
         return told
     if dated and found is not None:
-        count = "1 picture belongs" if len(dated) == 1 else f"{len(dated)} pictures belong"
-        told.append(
-            Without(f"{count} to no attempt of session {session}, by the time", dated, True)
+        words = _n(
+            "{n} picture belongs to no attempt of session {name}, by the time",
+            "{n} pictures belong to no attempt of session {name}, by the time",
+            len(dated),
+            name=session,
         )
+        told.append(Without(words, dated, True))
     elif dated:
-        words = (
-            f"no picture could be matched with the record of session {session} by time: the clocks "
-            "differ, and there is too little to find by how much"
+        words = _(
+            "no picture could be matched with the record of session {name} by time: the clocks "
+            "differ, and there is too little to find by how much",
+            name=session,
         )
         told.append(Without(words, []))
     if timeless:
-        words = f"{len(timeless)} without a time, so that the attempt is not known"
+        words = _n(
+            "{n} without a time, so that the attempt is not known",
+            "{n} without a time, so that the attempt is not known",
+            len(timeless),
+        )
         told.append(Without(words, timeless))
     return told
 
@@ -61,7 +71,7 @@ def names(pictures: list[CheckedPicture], most: int) -> str:
     """The files' names, and how many more there are."""
     shown = ", ".join(Path(p.file).name for p in pictures[:most])
     more = len(pictures) - most
-    return f"{shown} and {more} more" if more > 0 else shown
+    return _("{files} and {count} more", files=shown, count=more) if more > 0 else shown
 
 
 def contradiction(picture: CheckedPicture, attempt: Attempt) -> tuple[str, ...]:
@@ -73,7 +83,13 @@ def contradiction(picture: CheckedPicture, attempt: Attempt) -> tuple[str, ...]:
     sd_m = math.hypot(here_sd_m, there_sd_m, _MOVED_MEANWHILE_SD_M)
     if abs(here_m - there_m) <= _CONTRADICTS_SD * sd_m:
         return ()
-    return (
-        f"the picture shows the eyes at {here_m:.2f} m, where the feed told {there_m:.2f} m: it is "
-        "of another moment, or lens, sensor or feed are not as the set-up says",
-    )
+
+    def note() -> str:
+        return _(
+            "the picture shows the eyes at {here}, where the feed told {there}: it is of another "
+            "moment, or lens, sensor or feed are not as the set-up says",
+            here=metres(here_m),
+            there=metres(there_m),
+        )
+
+    return (Sentence(note),)

@@ -30,10 +30,8 @@ class PictureTags:
     """What is known; None or "" where the file does not say, or says what cannot be.
 
     taken_at: time of the exposure; without a zone where the file gives none.
-    sub_seconds: whether that time is finer than a second.
     focus_distance_m: SubjectDistance, as the camera believes it.
     sensor: size of the sensor, from the focal plane's resolution or the equivalent focal length.
-    turned: whether the picture is to be turned a quarter for viewing.
     """
 
     focal_length_mm: float | None = None
@@ -43,9 +41,7 @@ class PictureTags:
     focus_distance_m: float | None = None
     sensor: Sensor | None = None
     taken_at: datetime | None = None
-    sub_seconds: bool = False
     lens: str = ""
-    turned: bool = False
 
 
 def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureTags:
@@ -57,7 +53,6 @@ def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureT
     try:
         exif = image.getexif()
         inner: dict[int, Any] = dict(exif.get_ifd(ExifTags.IFD.Exif))
-        orientation = exif.get(ExifTags.Base.Orientation)
         fallback_time = exif.get(ExifTags.Base.DateTime)
     except Exception:  # a broken block of tags raises whatever its parser stumbles over
         return PictureTags()
@@ -65,7 +60,7 @@ def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureT
     focal = _number(inner.get(tag.FocalLength), 0.1, 5000)
     iso = _number(inner.get(tag.ISOSpeedRatings), 1, 10_000_000)
     lens = inner.get(tag.LensModel)
-    taken_at, fine = _time(inner, fallback_time)
+    taken_at = _time(inner, fallback_time)
     return PictureTags(
         focal_length_mm=focal,
         f_number=_number(inner.get(tag.FNumber), 0.1, 1000),
@@ -75,9 +70,7 @@ def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureT
         focus_distance_m=_number(inner.get(tag.SubjectDistance), 0.001, _FARTHEST_M),
         sensor=_sensor(inner, size_px or image.size, focal),
         taken_at=taken_at,
-        sub_seconds=fine,
         lens=str(lens).strip("\x00 ") if isinstance(lens, str) else "",
-        turned=orientation in (5, 6, 7, 8),
     )
 
 
@@ -149,19 +142,18 @@ def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None
     return None
 
 
-def _time(inner: dict[int, Any], fallback: Any) -> tuple[datetime | None, bool]:
+def _time(inner: dict[int, Any], fallback: Any) -> datetime | None:
     tag = ExifTags.Base
     text = inner.get(tag.DateTimeOriginal) or inner.get(tag.DateTimeDigitized) or fallback
     try:
         moment = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
     except ValueError:
-        return None, False
+        return None
     digits = str(inner.get(tag.SubsecTimeOriginal, "")).strip("\x00 ")
-    fine = digits.isascii() and digits.isdigit()
-    if fine:  # microseconds are as fine as a time is kept
+    if digits.isascii() and digits.isdigit():  # microseconds are as fine as a time is kept
         moment = moment.replace(microsecond=int(digits[:6].ljust(6, "0")))
     zone = _zone(inner.get(tag.OffsetTimeOriginal) or inner.get(tag.OffsetTime))
-    return (moment if zone is None else moment.replace(tzinfo=zone)), fine
+    return moment if zone is None else moment.replace(tzinfo=zone)
 
 
 def _zone(text: Any) -> timezone | None:

@@ -9,6 +9,8 @@ import math
 from dataclasses import dataclass
 
 from assist.base.units import parse_length_m
+from assist.base.words import _, current
+from assist.review.sentence import Sentence
 from assist.review.tags import PictureTags
 from assist.setup.set_up import CameraPart, SetUp, criterion_from_text
 from optics import lens as thin_lens
@@ -101,11 +103,9 @@ def taken_with(
     if set_up is not None:
         lens = set_up.lens
         if focal_mm is not None and abs(focal_mm / lens.focal_length_mm - 1) > 0.06:
-            notes.append(
-                f"taken at {focal_mm:g} mm, where the set-up says {lens.focal_length_mm:g} mm"
-            )
+            notes.append(_unlike(f"{focal_mm:g} mm", f"{lens.focal_length_mm:g} mm"))
         if f_number is not None and abs(math.log2(f_number / lens.f_number)) > 1 / 6:
-            notes.append(f"taken at f/{f_number:g}, where the set-up says f/{lens.f_number:g}")
+            notes.append(_unlike(f"f/{f_number:g}", f"f/{lens.f_number:g}"))
         focal_mm = focal_mm or lens.focal_length_mm
         f_number = f_number or lens.f_number
         focus_sensor_m = lens.focus_distance_m
@@ -125,6 +125,16 @@ def taken_with(
         for_print,
         pitch_m,
         tuple(notes),
+    )
+
+
+def _unlike(taken: str, stated: str) -> Sentence:
+    return Sentence(
+        lambda: _(
+            "taken at {taken}, where the set-up says {stated}",
+            taken=current().decimal(taken),
+            stated=current().decimal(stated),
+        )
     )
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from assist.base.html import text
+from markupsafe import Markup
+
+from assist.base import terms
 from assist.review.checked import Sharpness
 
 _SIGNS = {
@@ -29,11 +31,14 @@ INKS = {
 """Ink of each verdict's word: at least 7:1 on white (WCAG 2.2, 1.4.6); the sign says it too."""
 
 
-def verdict_word(verdict: str) -> str:
+_WORD = Markup(
+    '<span class="word" style="color:{ink}"><svg width="20" height="20" viewBox="0 0 20 20" '
+    'aria-hidden="true">{sign}</svg>{word}</span>'
+)
+
+
+def verdict_word(verdict: str) -> Markup:
     """A verdict as sign and word: told apart by shape before colour."""
     ink = INKS.get(verdict, "#1b1e23")
-    sign = _SIGNS.get(verdict, "")
-    return (
-        f'<span class="word" style="color:{ink}"><svg width="20" height="20" viewBox="0 0 20 20" '
-        f'aria-hidden="true">{sign}</svg>{text(verdict)}</span>'
-    )
+    sign = Markup(_SIGNS.get(verdict, ""))
+    return _WORD.format(ink=ink, sign=sign, word=terms.told(verdict))

@@ -9,8 +9,11 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from assist.base.html import text
+from markupsafe import Markup, escape
+
+from assist.base.words import _, current
 from assist.guidance.verdict import NINETY_PERCENT
+from assist.review.figures import metres
 
 _WIDTH, _LEFT, _RIGHT = 640, 46, 24
 _ROW, _TOP = 24, 16
@@ -25,7 +28,7 @@ class Place:
     sd_m: float | None = None
 
 
-def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -> str:
+def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -> Markup:
     """The drawing. far_m may be infinite."""
     reach = [focus_m * 1.3, near_m * 1.5]
     if math.isfinite(far_m):
@@ -48,7 +51,7 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
         f'<div class="plot"><svg viewBox="0 0 {_WIDTH} {height}" width="{_WIDTH}" '
         f'height="{height}" role="img" '
         f'font-family="inherit" font-size="13">'
-        f"<title>{text(_described(near_m, far_m, places))}</title>",
+        f"<title>{escape(_described(near_m, far_m, places))}</title>",
         '<defs><pattern id="hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
         'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="7" stroke="#6d9c86" '
         'stroke-width="2.2"/></pattern></defs>',
@@ -74,11 +77,12 @@ def draw(near_m: float, far_m: float, focus_m: float, places: Sequence[Place]) -
     parts += _ticks(start, end, bottom, x)
     for row, place in enumerate(places):
         parts.append(_mark(place, row, x, _TOP + row * _ROW + 10))
+    caption = _("metres from the sensor plane; hatched: focus zone; bars: 90 % interval")
     parts.append(
         f'<text x="{_WIDTH - _RIGHT}" y="{height - 3}" text-anchor="end" fill="#5b6470">'
-        "metres from the sensor plane; hatched: focus zone; bars: 90 % interval</text></svg></div>"
+        f"{escape(caption)}</text></svg></div>"
     )
-    return "".join(parts)
+    return Markup("".join(parts))
 
 
 def _ticks(start: float, end: float, bottom: float, x: Callable[[float], float]) -> list[str]:
@@ -87,10 +91,10 @@ def _ticks(start: float, end: float, bottom: float, x: Callable[[float], float])
     parts = []
     value = math.ceil(start / step) * step
     while value <= end:
-        at = x(value)
+        at, tick = x(value), current().decimal(f"{value:g}")
         parts.append(
             f'<line x1="{at:.1f}" y1="{bottom}" x2="{at:.1f}" y2="{bottom + 5}" stroke="#1b1e23"/>'
-            f'<text x="{at:.1f}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>'
+            f'<text x="{at:.1f}" y="{bottom + 19}" text-anchor="middle">{tick}</text>'
         )
         value = round(value + step, 6)
     return parts
@@ -114,19 +118,19 @@ def _mark(place: Place, row: int, x: Callable[[float], float], y: float) -> str:
         f'<rect x="{at - 5:.1f}" y="{y - 5}" width="10" height="10" fill="#fff" stroke="#1b1e23" '
         'stroke-width="2"/>',
     )
-    label = f"{place.label} {place.distance_m:.2f} m"
+    label = f"{place.label} {metres(place.distance_m)}"
     # The label stands where there is room: after the mark, or before it.
     after = right + 12 + 6.9 * len(label) < _WIDTH
     low_x = x(place.distance_m - NINETY_PERCENT * (place.sd_m or 0.0))
     place_x, anchor = (right + 12, "start") if after else (low_x - 12, "end")
     words = (
         f'<text x="{place_x:.1f}" y="{y + 4.5}" text-anchor="{anchor}" paint-order="stroke" '
-        f'stroke="#fff" stroke-width="4" fill="#1b1e23">{text(label)}</text>'
+        f'stroke="#fff" stroke-width="4" fill="#1b1e23">{escape(label)}</text>'
     )
     return bar + shapes[row % len(shapes)] + words
 
 
 def _described(near_m: float, far_m: float, places: Sequence[Place]) -> str:
-    far = f"{far_m:.2f} m" if math.isfinite(far_m) else "infinity"
-    told = "; ".join(f"{p.label} {p.distance_m:.2f} m" for p in places)
-    return f"Focus zone {near_m:.2f} m to {far}. {told}"
+    far = metres(far_m) if math.isfinite(far_m) else _("infinity")
+    told = "; ".join(f"{p.label} {metres(p.distance_m)}" for p in places)
+    return _("Focus zone {near} to {far}. {places}", near=metres(near_m), far=far, places=told)

@@ -28,12 +28,12 @@ from typing import Any
 import numpy as np
 import tomlkit
 from aiohttp.http_exceptions import HttpProcessingError
+from markupsafe import Markup
 
 from assist.base import units as quantities
 from assist.base.csv_table import to_csv
 from assist.base.errors import UserError
 from assist.base.files import printable
-from assist.base.html import link, text
 from assist.base.image_files import MOST_FRAME_PIXELS, MOST_PIXELS
 from assist.base.words import Words
 from assist.camera import command
@@ -423,7 +423,7 @@ def names(data: bytes) -> None:
     name = data.decode("utf-8", "surrogateescape").replace("\0", "")
     shown = printable(name)
     shown.encode()
-    _safe_page(f'<p title="{text(shown)}">{text(shown)}</p><img src="{link(shown)}">'.encode())
+    _safe_page(Markup('<p title="{0}">{0}</p>').format(shown).encode())
     _no_formula(to_csv([{shown or "a": shown, "b": [shown, shown]}], [shown or "a", "b"]))
     sorted([Path(name or "a"), Path("10"), Path("9"), Path("a1")], key=natural_order)
 

@@ -24,9 +24,9 @@ from typing import Any
 
 import cv2
 from aiohttp import web
+from markupsafe import escape
 
 from assist.base.errors import UserError
-from assist.base.html import text
 from assist.base.images import ColourImage
 from assist.base.words import _, current
 from assist.output.phone.addresses import outward_address
@@ -399,9 +399,9 @@ def _page_file(name: str, texts: Mapping[str, str], settings: Mapping[str, objec
     """A file of the page; words and settings are filled into the HTML, colours into the CSS."""
     content = (resources.files("assist.output.phone") / "page" / name).read_text(encoding="utf-8")
     if name.endswith(".html"):
-        values = {key: text(value) for key, value in texts.items()}
-        values["theme"] = text(str(settings.get("theme", "plain")))
-        values["settings"] = text(json.dumps({"texts": dict(texts), **settings}))
+        values = {key: escape(value) for key, value in texts.items()}
+        values["theme"] = escape(str(settings.get("theme", "plain")))
+        values["settings"] = escape(json.dumps({"texts": dict(texts), **settings}))
         content = string.Template(content).substitute(values)
     elif name.endswith(".css"):
         content += theme_rules()

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from assist.base.words import N_
 from assist.review.blur import directions, fine_blur, noise, wide_blur
 from assist.review.blur.directions import Directions
 from assist.review.blur.edge_models import DISC_DIAMETERS
@@ -83,7 +84,7 @@ def look(region: Region) -> Seen:
         region = Region(calm, within, region.most, None, noise.local(image))
     full, full_ways = _fine(region, 1)
     wide = wide_blur.estimate(region, fine=False)
-    half: Estimate | NotMeasured = NotMeasured("too small to measure on")
+    half: Estimate | NotMeasured = NotMeasured(N_("too small to measure on"))
     half_ways = None
     reduced = region.reduced(2)
     if reduced is not None:
@@ -138,7 +139,7 @@ def _times(found: Estimate, factor: float) -> Estimate:
 def _followed(seen: Seen) -> tuple[Estimate | NotMeasured, Directions | None]:
     if isinstance(seen.half, NotMeasured) and isinstance(seen.wide, NotMeasured):
         if isinstance(seen.full, Estimate) and seen.full.edges < _ENOUGH_EDGES:
-            return NotMeasured("too few clear edges to measure on"), None
+            return NotMeasured(N_("too few clear edges to measure on")), None
         return seen.full, seen.full_ways
     far = _far(seen.half, seen.wide)
     if isinstance(seen.full, NotMeasured):

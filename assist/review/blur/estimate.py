@@ -30,6 +30,6 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class NotMeasured:
-    """Why there is no answer, in words for a person."""
+    """Why there is no answer: words for a person, to be translated where they are told."""
 
     why: str

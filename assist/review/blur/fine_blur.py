@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from assist.base.words import N_
 from assist.review.blur import (
     drawn_edges,
     edges,
@@ -78,16 +79,16 @@ def fitted(region: Region) -> Drawable | NotMeasured:
     """
     found = edges.find(region)
     if len(found) < _LEAST_EDGES:
-        return NotMeasured("too few edges to measure on")
+        return NotMeasured(N_("too few edges to measure on"))
     fits = pixel_fit.fit(region.image, found)
     strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
     if region.floor is not None:
         strong &= noise.stands_out(fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
-        return NotMeasured("too little contrast above the noise")
+        return NotMeasured(N_("too little contrast above the noise"))
     good = strong & (fits.misfit <= _WORST_MISFIT)
     if good.sum() < _LEAST_EDGES:
-        return NotMeasured("too few clear edges to measure on")
+        return NotMeasured(N_("too few clear edges to measure on"))
     kept = Edges(found.place_px[good], found.normal[good], found.strength[good])
     variance, error, angle = fits.variance_px2[good], fits.error_px2[good], fits.angle[good]
     steps = drawn_edges.Steps(
@@ -118,9 +119,9 @@ def estimate(region: Region, clear: Drawable, shape: bool) -> Estimate | NotMeas
     """
     good = clear.variance_px2 < _LARGEST_VARIANCE
     if good.sum() < _LEAST_EDGES:
-        return NotMeasured("too few sharp edges to measure on")
+        return NotMeasured(N_("too few sharp edges to measure on"))
     if np.quantile(clear.variance_px2, 0.2) > _PLAINLY_WIDE:
-        return NotMeasured("too wide a blur to be measured at full size")
+        return NotMeasured(N_("too wide a blur to be measured at full size"))
     kept = Edges(clear.edges.place_px[good], clear.edges.normal[good], clear.edges.strength[good])
     variance, angle = clear.variance_px2[good], clear.angle[good]
     agreed = _agreed(variance, clear.error_px2[good], angle, kept.place_px)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from assist.base.words import N_
 from assist.review.blur import edges, ellipse, kernel_shape, noise, profile_fit
 from assist.review.blur.edge_models import DISC_DIAMETERS, SHAPES
 from assist.review.blur.estimate import Estimate, NotMeasured
@@ -68,7 +69,7 @@ def estimate(
     full size tell.
     """
     levels: list[_LevelEdges] = []
-    why = "no edges to measure on"
+    why = N_("no edges to measure on")
     settled: _LevelEdges | None = None
     weights = np.full(len(SHAPES), 1 / len(SHAPES))
     for scale, reduced in region.levels():
@@ -134,19 +135,19 @@ def _as_sharp_as_most(found: _LevelEdges) -> NDArray[np.bool_]:
 def _fitting_edges(region: Region, scale: int, fine: bool) -> _LevelEdges | NotMeasured:
     found = edges.find(region)
     if len(found) < _LEAST_EDGES:
-        return NotMeasured("too few edges to measure on")
+        return NotMeasured(N_("too few edges to measure on"))
     fits = profile_fit.fit(edges.profiles(region.image, found), fine)
     strong = fits.height >= noise.least_step(region, _LEAST_CONTRAST)
     if region.floor is not None:
         # Half: heights here are a profile's standard deviation.
         strong &= noise.stands_out(2 * fits.height, found.place_px, region.floor)
     if strong.sum() < _LEAST_EDGES:
-        return NotMeasured("too little contrast above the noise")
+        return NotMeasured(N_("too little contrast above the noise"))
     best = fits.misfit.min(axis=0)
     limit = min(float(np.quantile(best[strong], _FITTING_PART)), _WORST_MISFIT)
     good = strong & (best <= limit)
     if good.sum() < _LEAST_EDGES:
-        return NotMeasured("too few clear edges to measure on")
+        return NotMeasured(N_("too few clear edges to measure on"))
     angle = np.arctan2(found.normal[good, 1], found.normal[good, 0])
     return _LevelEdges(
         scale,
