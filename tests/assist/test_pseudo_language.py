@@ -306,7 +306,7 @@ def test_errors(run, clip, tmp_path):
     cv2.imwrite(str(tmp_path / "room.jpg"), np.zeros((90, 160, 3), np.uint8))
     left = {}
     for line in BAD:
-        if line[0] == "review" or "-- " in line:
+        if "-- " in line:
             continue
         code, text = run(*line)
         given = {word for part in line for word in part.split()}
@@ -315,11 +315,6 @@ def test_errors(run, clip, tmp_path):
             left[" ".join(line)] = (found, text)
     assert not left, "\n".join(f"{line}: {found}" for line, found in left.items())
 
-
-NOT_YET = pytest.mark.xfail(strict=True, reason="assist.review's own words are in English yet")
-"""Away with this where it says that a test passes, and with the next."""
-OF_REVIEW = ("svg",)
-"""The plot of the zone in a report is drawn by assist.review."""
 
 # -- runs ------------------------------------------------------------------------------------------
 
@@ -338,10 +333,9 @@ def test_live_with_a_session_that_is_shown_listed_and_reported(run, clip, monkey
     code, text = run("report", "saturday")
     assert code == 0
     check(text, "saturday")
-    check(seen_in((tmp_path / "saturday" / "report.html").read_text(), OF_REVIEW), "saturday")
+    check(seen_in((tmp_path / "saturday" / "report.html").read_text()), "saturday")
 
 
-@NOT_YET
 @pytest.mark.parametrize("session", [False, True])
 def test_review(run, drawn, monkeypatch, tmp_path, session):
     monkeypatch.setattr(reviewing, "MediaPipePoseDetector", Stand)
@@ -365,20 +359,15 @@ def test_rehearse(run, clip, monkeypatch):
     check(text, clip)
 
 
-@pytest.mark.parametrize(
-    ("reviewed", "plots"), [(False, False), pytest.param(True, True, marks=NOT_YET)]
-)  # a report has the plot of the zone from assist.review
-def test_report_of_all_that_can_be_in_one(run, drawn, tmp_path, reviewed, plots):
+@pytest.mark.parametrize("reviewed", [False, True])
+def test_report_of_all_that_can_be_in_one(run, drawn, tmp_path, reviewed):
     test_report.session(tmp_path / "one", name="17", reviewed=reviewed)
     code, text = run("report", "one")
     assert code == 0
     wicked = re.findall(r"[A-Za-z]{3,}", test_report.WICKED)
     check(text, *wicked)
-    check(
-        seen_in((tmp_path / "one" / "report.html").read_text(), () if plots else OF_REVIEW), *wicked
-    )
-    if plots:
-        check("\n".join(drawn), *wicked)
+    check(seen_in((tmp_path / "one" / "report.html").read_text()), *wicked)
+    check("\n".join(drawn), *wicked)
 
 
 @pytest.mark.parametrize("line", [("lens", "--lens", "35mm", "--focus", "4m"),
