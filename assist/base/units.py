@@ -31,9 +31,13 @@ _LENGTH_UNITS_M = {
     "'": METRES_PER_FOOT,
 }
 _WITH_UNIT = re.compile(rf"^{_NUMBER}\s*([^\d\s.,+-]*)$", re.IGNORECASE)
+# A dash between feet and inches is how many people write them; it is no sign.
 _FEET_INCHES = re.compile(
-    rf"^{_NUMBER}\s*(?:'|ft|feet|foot)\s*{_NUMBER}\s*(?:\"|''|in|inch|inches)?$", re.IGNORECASE
+    rf"^{_NUMBER}\s*(?:'|ft\.?|feet|foot)\s*-?\s*((?:\d+(?:[.,]\d*)?|[.,]\d+))"
+    r"\s*(?:\"|''|in\.?|inch|inches)?$",
+    re.IGNORECASE,
 )
+_INCHES_IN_A_FOOT = 12
 _F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
 _ISO = re.compile(rf"^(?:iso\s*)?{_NUMBER}$", re.IGNORECASE)
@@ -101,7 +105,13 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
         return float(text) * _LENGTH_UNITS_M[default_unit]
     both = _FEET_INCHES.match(text)
     if both:
-        return _float(both[1]) * METRES_PER_FOOT + _float(both[2]) * METRES_PER_INCH
+        inches = _float(both[2])
+        if inches >= _INCHES_IN_A_FOOT:
+            raise ValueError(
+                _("{value} has {inches} inches, and a foot has 12", value=shown(value),
+                  inches=both[2])
+            )  # fmt: skip
+        return _float(both[1]) * METRES_PER_FOOT + inches * METRES_PER_INCH
     return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
 
 

@@ -26,6 +26,10 @@ FEET = 0.3048  # the international foot: NIST SP 811, appendix B
         (q.parse_length_m, "10' 6\"", 10.5 * FEET),
         (q.parse_length_m, "10’6”", 10.5 * FEET),
         (q.parse_length_m, "10ft 6in", 10.5 * FEET),
+        (q.parse_length_m, "10'-6\"", 10.5 * FEET),
+        (q.parse_length_m, "10' - 6\"", 10.5 * FEET),
+        (q.parse_length_m, "10 ft. 6 in.", 10.5 * FEET),
+        (q.parse_length_m, "5'11.5", (5 + 11.5 / 12) * FEET),
         (q.parse_length_m, "6 in", 0.5 * FEET),
         (q.parse_focal_length_mm, "50mm", 50),
         (q.parse_focal_length_mm, "50", 50),
@@ -66,6 +70,8 @@ def test_accepted(parse, text, value):
         (q.parse_length_m, math.nan, "3 m, 300 cm"),
         (q.parse_length_m, "1e999", "finite"),
         (q.parse_length_m, None, "3 m, 300 cm"),
+        (q.parse_length_m, "10'13\"", "13 inches, and a foot has 12"),
+        (q.parse_length_m, "10'--6\"", "3 m, 300 cm"),
         (q.parse_length_m, True, "3 m, 300 cm"),
         (q.parse_f_number, "f/", "5.6 or f/5.6"),
         (q.parse_seconds, "1/0", "1/50"),
@@ -88,7 +94,9 @@ def test_what_is_written_is_read(metres):
     assert q.parse_length_m(f"{metres!r}") == metres
     assert q.parse_length_m(metres) == metres
     feet, inches = divmod(metres / FEET, 1)
-    assert q.parse_length_m(f"{feet:.0f}'{inches * 12:.6f}\"") == pytest.approx(metres, abs=1e-6)
+    assert q.parse_length_m(f"{feet:.0f}'{min(inches * 12, 11.999999):.6f}\"") == pytest.approx(
+        metres, abs=1e-6
+    )
 
 
 @given(st.text(max_size=20))
