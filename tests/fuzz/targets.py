@@ -43,7 +43,7 @@ from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
 from assist.output.phone.page_words import page_words
-from assist.output.phone.pairing import Outcome, Pairing
+from assist.output.phone.pairing import Pairing, PairingOutcome
 from assist.output.phone.server import ShareServer
 from assist.report import as_page, as_pdf, summary
 from assist.review import batch, export, picture, zone_plot
@@ -436,7 +436,7 @@ def requests(data: bytes) -> None:
     draw = Draw(data)
     given = draw.rest().decode("utf-8", "surrogateescape")
     pairing = Pairing()
-    assert pairing.pair(given)[0] is Outcome.WRONG
+    assert pairing.pair(given)[0] is PairingOutcome.WRONG
     assert not pairing.knows(given)
     hosts = own_hosts("192.0.2.7", 8000)
     for name in ("Host", "Origin", "Sec-Fetch-Site"):
