@@ -17,7 +17,7 @@ from scipy.special import ndtr
 
 SIDE = 8
 """Pixels along a side of a square that is transformed by itself."""
-MIDDLE = 128.0
+_MIDDLE = 128.0
 _STEPS_TOLD, _SURE = 3, 4.0
 _QUARTER_TURNED = (5, 6, 7, 8)
 _LEFT_TURNED = (2, 3, 6, 7)
@@ -62,11 +62,11 @@ class Compression:
         either way; what comes back is the average over it.
         """
         n, height, width = luma.shape
-        squares = (luma - MIDDLE).reshape(n, height // SIDE, SIDE, width // SIDE, SIDE)
+        squares = (luma - _MIDDLE).reshape(n, height // SIDE, SIDE, width // SIDE, SIDE)
         squares = np.swapaxes(squares, 2, 3)
         found = _COSINES @ squares @ _COSINES.T / self.steps
         back = _COSINES.T @ (_rounded(found, noise / self.steps) * self.steps) @ _COSINES
-        return np.asarray(np.swapaxes(back, 2, 3).reshape(n, height, width) + MIDDLE)
+        return np.asarray(np.swapaxes(back, 2, 3).reshape(n, height, width) + _MIDDLE)
 
 
 def of_file(image: Image.Image) -> Compression | None:

@@ -40,8 +40,8 @@ with these; noise of 1 % is 1.5 to 6, in bright parts and in dark."""
 _UNLIKE = 10.0
 """Where the picture differs by more than about this from what is drawn, something else is there."""
 _LEAST_SIGMA_PX, _REACH = 0.05, 6.0
-LIGHT = LINEAR.astype(np.float64)
-CURVE = np.interp(np.linspace(0, 1, 8193), LIGHT, np.arange(256.0))
+_LIGHT = LINEAR.astype(np.float64)
+_CURVE = np.interp(np.linspace(0, 1, 8193), _LIGHT, np.arange(256.0))
 """Linear light of even 8-bit values; 8-bit values of even linear light."""
 
 
@@ -100,14 +100,14 @@ class Patches:
         columns = corner[:, 0, None, None] + self._span[None, None, :] + _PATCH
         patches = padded[rows, columns].astype(np.float64)
         self._inside = steps.place_px - corner
-        self._luma = looked_up(CURVE, patches) if compression is not None else None
+        self._luma = _looked_up(_CURVE, patches) if compression is not None else None
         self.own = _sheet(patches)
         number = np.arange(steps.angle.size)
         shift = np.stack([number % _ROW, number // _ROW], axis=1) * _PATCH
         across = np.stack([np.cos(steps.angle), np.sin(steps.angle)], axis=1)
         self.places = Edges(self._inside + shift, across, steps.height)
 
-    def sharp(self, sigma_px: Array, shape: str) -> Array:
+    def _sharp(self, sigma_px: Array, shape: str) -> Array:
         """(n, side, side) each step alone, under a blur of that shape; not compressed.
 
         sigma_px: (n,) standard deviation of the blur of each; the pixel's own box left out.
@@ -127,11 +127,11 @@ class Patches:
 
     def alone(self, sigma_px: Array) -> GrayImage:
         """The same under bells, beside each other, as the compression leaves such steps alone."""
-        light = self.sharp(sigma_px, "gauss")
+        light = self._sharp(sigma_px, "gauss")
         if self._compression is None:
             return _sheet(light)
-        luma = self._compression.sent(looked_up(CURVE, light), _ELSE)
-        return _sheet(looked_up(LIGHT, luma / 255))
+        luma = self._compression.sent(_looked_up(_CURVE, light), _ELSE)
+        return _sheet(_looked_up(_LIGHT, luma / 255))
 
     def among(self, sigma_px: Array, shape: str) -> GrayImage:
         """The same with what the compression adds to them among all else that is in their squares.
@@ -139,17 +139,17 @@ class Patches:
         What else is there has been through the compression already, and so has some of the step:
         this tells small differences of shape well, but too little of what the compression took.
         """
-        light = self.sharp(sigma_px, shape)
+        light = self._sharp(sigma_px, shape)
         if self._compression is None or self._luma is None:
             return _sheet(light)
-        luma = looked_up(CURVE, light)
+        luma = _looked_up(_CURVE, light)
         share = np.exp(-0.5 * ((self._luma - luma) / _UNLIKE) ** 4)
         together = share * luma + (1 - share) * self._luma
         added = self._compression.sent(together, _NOISE) - together
-        return _sheet(looked_up(LIGHT, (luma + added) / 255))
+        return _sheet(_looked_up(_LIGHT, (luma + added) / 255))
 
 
-def looked_up(table: Array, x: Array) -> Array:
+def _looked_up(table: Array, x: Array) -> Array:
     """A table from 0 to 1 in even steps, read between them."""
     place = np.clip(x, 0, 1 - 1e-9) * (table.size - 1)
     index = place.astype(np.int64)
@@ -187,5 +187,5 @@ def _stepped(t: Array, cos: Array, sin: Array, sigma: Array, shape: str) -> Arra
 
 
 def _read(integral: Array, x: Array) -> Array:
-    inside = looked_up(integral, (x + _REACH) / (2 * _REACH))
+    inside = _looked_up(integral, (x + _REACH) / (2 * _REACH))
     return np.asarray(inside + np.maximum(x - _REACH, 0))

@@ -325,14 +325,14 @@ def _solve(seen: _Windows, at: NDArray[np.float64]) -> _State:
     t = seen.x * cos + seen.y * sin - offset[:, None]
     aside = seen.y * cos - seen.x * sin
     sigma = np.sqrt(variance)[:, None]
-    edge, line, bend = drawn(t, sigma, cos, sin)
+    edge, line, bend = _drawn(t, sigma, cos, sin)
     if at.shape[1] == _ONE_LIMITS.size:
         basis = np.stack([np.ones_like(edge), edge], axis=2)
         level, left, residual = _levels(seen, basis)
         high = level[:, 1, None]
         slopes = np.stack([high * line * aside, -high * line, 0.5 * high * bend], axis=2)
         return _State(at, left, residual, level, basis, slopes)
-    other, other_line, other_bend = drawn(t - at[:, 2, None], sigma, cos, sin)
+    other, other_line, other_bend = _drawn(t - at[:, 2, None], sigma, cos, sin)
     basis = np.stack([np.ones_like(edge), edge, other], axis=2)
     level, left, residual = _levels(seen, basis)
     high, second = level[:, 1, None], level[:, 2, None]
@@ -344,7 +344,7 @@ def _solve(seen: _Windows, at: NDArray[np.float64]) -> _State:
     return _State(at, left, residual, level, basis, slopes)
 
 
-def drawn(
+def _drawn(
     t: NDArray[np.float64],
     sigma: NDArray[np.float64],
     cos: NDArray[np.float64],
