@@ -111,10 +111,10 @@ def measure(
     fine: bool = True,
     compression: Compression | None = None,
 ) -> Blur | NotMeasured:
-    """Blur at the edges of a picture or a part of it; image, within, most, compression: `MeasuredRegion`.
+    """Blur at the edges of a picture or a part of it.
 
-    fine: whether to finish with all models; without them it is quicker and a few per cent less
-    certain.
+    image, within, most, compression: as of `MeasuredRegion`.   fine: whether to finish with all
+    models; without them it is quicker and a few per cent less certain.
     """
     region = MeasuredRegion(image, within, most, compression)
     if fine and blur_in_noise.is_so(region):
