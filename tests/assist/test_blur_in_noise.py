@@ -10,7 +10,7 @@ from assist.review.blur.blur_in_noise import Seen
 from assist.review.blur.directions import Directions, Oval
 from assist.review.blur.estimate import Estimate, NotMeasured
 from assist.review.blur.measure import measure
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 from assist.review.checked import Sharpness
 from tests.assist import blur_truth as bt
 from tests.benchmarks.review_blur import LIMIT_PX, agreement, causes, interval_held
@@ -86,11 +86,11 @@ def test_specks_are_no_edges_and_a_line_in_noise_is():
     rng = np.random.default_rng(3)
     flat = bt.noisy(np.full((120, 200), 0.3, np.float32), rng, 0.03)
     floor = noise.local(flat)
-    assert len(edges.find(Region(flat))) > 200  # whatever is strongest
-    assert len(edges.find(Region(flat, floor=floor))) < 20
+    assert len(edges.find(MeasuredRegion(flat))) > 200  # whatever is strongest
+    assert len(edges.find(MeasuredRegion(flat, floor=floor))) < 20
     step = flat.copy()
     step[:, 100:] += 0.1
-    found = edges.find(Region(step, floor=noise.local(step)))
+    found = edges.find(MeasuredRegion(step, floor=noise.local(step)))
     on_it = abs(found.place_px[:, 0] - 99.5) < 3
     assert on_it.sum() >= 20
     assert on_it.mean() > 0.7
@@ -102,8 +102,8 @@ def test_charts_in_heavy_noise(shape, width):
     chart = bt.blurred(bt.chart(200, 4), shape, width)
     picture = bt.noisy(chart, np.random.default_rng(8), 0.06)
     within = np.ones(picture.shape, bool)
-    assert blur_in_noise.is_so(Region(picture, within))
-    assert not blur_in_noise.is_so(Region(chart, within))
+    assert blur_in_noise.is_so(MeasuredRegion(picture, within))
+    assert not blur_in_noise.is_so(MeasuredRegion(chart, within))
     got = measure(picture, within)
     assert got.width_px == pytest.approx(width, rel=0.25)
     assert abs(got.width_px - width) < 2.5 * got.sd_px

@@ -17,7 +17,7 @@ from assist.review.blur import (
 )
 from assist.review.blur.compression import SIDE, Compression
 from assist.review.blur.measure import measure
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 from assist.review.picture import open_picture
 from tests.assist import blur_truth as bt
 
@@ -118,7 +118,7 @@ def test_variances_of_edges_through_jpeg_are_those_before_it(quality):
         )
         image, how = bt.compressed(picture, quality)
         for told, found in usual.items():
-            fits = fine_blur.fitted(Region(image, compression=how if told else None))
+            fits = fine_blur.fitted(MeasuredRegion(image, compression=how if told else None))
             found.append(np.quantile(fits.variance_px2, 0.4))
     assert np.mean(usual[True]) == pytest.approx(0.375**2, abs=0.01)
     assert np.mean(usual[False]) > np.mean(usual[True]) + 0.005
@@ -153,7 +153,7 @@ def test_redrawn_steps_have_the_blur_they_are_given(shape):
 def shape_told(shape, width, seed, quality, told=True):
     noisy = bt.noisy(bt.blurred(bt.chart(280, seed), shape, width), np.random.default_rng(seed))
     image, how = bt.compressed(noisy, quality)
-    region = Region(image, compression=how if told else None)
+    region = MeasuredRegion(image, compression=how if told else None)
     clear = fine_blur.fitted(region)
     return kernel_shape.told(region, clear.steps, clear.variance_px2)
 

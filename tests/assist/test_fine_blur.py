@@ -4,10 +4,12 @@ import math
 
 import numpy as np
 import pytest
+from scipy import special
 
 from assist.review.blur import (
     directions,
     gaussian_bias,
+    normal,
     pixel_fit,
     sharpest_edges,
 )
@@ -18,6 +20,11 @@ from assist.review.checked import Sharpness
 from assist.review.diagnosis import verdict_of
 from tests.assist import blur_truth as bt
 from tests.benchmarks.review_blur import agreement, causes
+
+
+def test_the_table_of_the_normal_distribution_agrees_with_scipy():
+    x = np.linspace(-30, 30, 4001)
+    assert np.allclose(normal.cdf(x), special.ndtr(x), atol=2e-6)
 
 
 def disc_edge(variance, angle, offset):

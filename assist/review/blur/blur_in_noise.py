@@ -20,7 +20,7 @@ from assist.review.blur import directions, fine_blur, noise, wide_blur
 from assist.review.blur.directions import Directions
 from assist.review.blur.edge_models import DISC_DIAMETERS
 from assist.review.blur.estimate import Estimate, NotMeasured
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 _NOISE_PER_PIXEL = 0.007 / 40_000
 """Noise as a part of the range of brightness, for each pixel there is: more is hard to see in."""
@@ -65,7 +65,7 @@ class Seen:
     soft_px: float
 
 
-def is_so(region: Region) -> bool:
+def is_so(region: MeasuredRegion) -> bool:
     """Whether there are too few pixels for the noise that is in them.
 
     Without a mask it is a whole picture, where the other estimates do better even in noise.
@@ -76,12 +76,12 @@ def is_so(region: Region) -> bool:
     return noise.of(region.image) > _NOISE_PER_PIXEL * pixels * noise.span(region)
 
 
-def look(region: Region) -> Seen:
+def look(region: MeasuredRegion) -> Seen:
     """Measure in every way."""
     image, within = region.image, region.within
     if noise.of(image) > _NOISY * noise.span(region):
         calm = np.asarray(cv2.medianBlur(image, 3), dtype=np.float32)
-        region = Region(calm, within, region.most, None, noise.local(image))
+        region = MeasuredRegion(calm, within, region.most, None, noise.local(image))
     full, full_ways = _fine(region, 1)
     wide = wide_blur.estimate(region, fine=False)
     half: Estimate | NotMeasured = NotMeasured(N_("too small to measure on"))
@@ -94,7 +94,7 @@ def look(region: Region) -> Seen:
     return Seen(full, half, wide, full_ways, half_ways, soft_px)
 
 
-def _fine(region: Region, scale: int) -> tuple[Estimate | NotMeasured, Directions | None]:
+def _fine(region: MeasuredRegion, scale: int) -> tuple[Estimate | NotMeasured, Directions | None]:
     """The fine estimate of a region reduced by `scale`, in full-size pixels, and its ways."""
     clear = fine_blur.fitted(region)
     if isinstance(clear, NotMeasured):

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
-from scipy.special import ndtr
+
+from assist.review.blur import normal
 
 SIDE = 8
 """Pixels along a side of a square that is transformed by itself."""
@@ -112,6 +113,6 @@ def _rounded(value: Array, noise: Array) -> Array:
     for k in range(_STEPS_TOLD):
         far = np.flatnonzero(own > k / _SURE)  # others surely fall no farther
         up, down = (part[far] - 0.5 - k) / own[far], (-part[far] - 0.5 - k) / own[far]
-        whole[far] += ndtr(up) - ndtr(down)
+        whole[far] += normal.cdf(up) - normal.cdf(down)
     total[told] = whole
     return total

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from assist.review.blur.edge_models import HALF_LENGTH_PX, TIMES, Samples
 from assist.review.blur.luminance import GrayImage
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 _SECTORS = 8
 _ALONG = np.array([-2.0, -1.0, 0.0, 1.0, 2.0])
@@ -38,7 +38,7 @@ class Edges:
         return len(self.strength)
 
 
-def find(region: Region) -> Edges:
+def find(region: MeasuredRegion) -> Edges:
     """The strongest edge points of a region, of every direction alike.
 
     A picture blurred along one direction has its strongest edges along the other: choosing by

@@ -28,7 +28,7 @@ from assist.review.blur.edge_models import SHAPES
 from assist.review.blur.edges import Edges
 from assist.review.blur.ellipse import Ellipse, terms_at
 from assist.review.blur.estimate import Estimate, NotMeasured
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 _LEAST_EDGES = 12
 _WORST_MISFIT = 0.2
@@ -72,7 +72,7 @@ class Drawable(Fitted):
     steps: drawn_edges.Steps
 
 
-def fitted(region: Region) -> Drawable | NotMeasured:
+def fitted(region: MeasuredRegion) -> Drawable | NotMeasured:
     """The clear edges among the strongest of a region, fitted.
 
     What its compression added to the variances is taken off.
@@ -110,7 +110,7 @@ def fitted(region: Region) -> Drawable | NotMeasured:
     return Drawable(kept, variance, error, angle, steps)
 
 
-def estimate(region: Region, clear: Drawable, shape: bool) -> Estimate | NotMeasured:
+def estimate(region: MeasuredRegion, clear: Drawable, shape: bool) -> Estimate | NotMeasured:
     """Blur of a region at full size, by its clear edges.
 
     Believe it up to about a pixel of standard deviation, not above.

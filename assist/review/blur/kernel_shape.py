@@ -20,7 +20,7 @@ from assist.review.blur import (
 )
 from assist.review.blur.drawn_edges import Steps
 from assist.review.blur.edge_models import SHAPES
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 Array = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ def belief(misfit: Array) -> Array:
     return np.asarray(share / share.sum())
 
 
-def told(region: Region, steps: Steps, variance_px2: Array) -> Array:
+def told(region: MeasuredRegion, steps: Steps, variance_px2: Array) -> Array:
     """Share of each shape in the blur of a region's fitted edges.
 
     variance_px2: (n,) of the bells that fit them, without the compression's part.

@@ -23,7 +23,7 @@ from assist.review.blur.directions import Directions
 from assist.review.blur.edge_models import BOX_LENGTHS, DISC_DIAMETERS
 from assist.review.blur.estimate import Estimate, NotMeasured
 from assist.review.blur.luminance import GrayImage
-from assist.review.blur.region import MOST_EDGES, Region
+from assist.review.blur.region import MOST_EDGES, MeasuredRegion
 
 __all__ = ["Blur", "NotMeasured", "measure"]
 
@@ -111,12 +111,12 @@ def measure(
     fine: bool = True,
     compression: Compression | None = None,
 ) -> Blur | NotMeasured:
-    """Blur at the edges of a picture or a part of it; image, within, most, compression: `Region`.
+    """Blur at the edges of a picture or a part of it.
 
-    fine: whether to finish with all models; without them it is quicker and a few per cent less
-    certain.
+    image, within, most, compression: as of `MeasuredRegion`.   fine: whether to finish with all
+    models; without them it is quicker and a few per cent less certain.
     """
-    region = Region(image, within, most, compression)
+    region = MeasuredRegion(image, within, most, compression)
     if fine and blur_in_noise.is_so(region):
         found, ways = blur_in_noise.together(blur_in_noise.look(region))
         return found if isinstance(found, NotMeasured) else _blur(found, ways)
@@ -175,7 +175,7 @@ class _FullSize:
         return _smeared(self.near, self.ways) if self.told else None
 
 
-def _full_size(region: Region, fine: bool) -> _FullSize:
+def _full_size(region: MeasuredRegion, fine: bool) -> _FullSize:
     clear = fine_blur.fitted(region)
     if isinstance(clear, NotMeasured):
         return _FullSize(clear, None)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assist.review.blur.luminance import GrayImage
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 _TIMES = 2.5
 _BLOCK_PX = 16
@@ -25,7 +25,7 @@ def of(image: GrayImage) -> float:
     return float(np.median(np.abs(response))) / 0.6745 / 6.0
 
 
-def span(region: Region) -> float:
+def span(region: MeasuredRegion) -> float:
     """The range of brightness in a region, without its extremes."""
     smooth = cv2.GaussianBlur(region.image, (0, 0), 1.5)
     inside = smooth if region.within is None else smooth[region.within]
@@ -33,7 +33,7 @@ def span(region: Region) -> float:
     return float(bright - dark)
 
 
-def least_step(region: Region, part: float) -> float:
+def least_step(region: MeasuredRegion, part: float) -> float:
     """How high a step must be to stand out from the noise and to count among the others.
 
     part: of the region's range of brightness, that counts.

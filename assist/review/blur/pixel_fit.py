@@ -16,8 +16,8 @@ from dataclasses import dataclass, fields
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
+from assist.review.blur import normal
 from assist.review.blur.edge_models import gauss_legendre, normal_density
 from assist.review.blur.edges import Edges
 from assist.review.blur.luminance import GrayImage
@@ -209,10 +209,10 @@ def _with_gap(seen: _Windows, one: _State) -> tuple[NDArray[np.float64], NDArray
     t = seen.x * cos + seen.y * sin - offset[:, None]
     # The pixel as a bell of its variance: good enough to begin with.
     sigma = np.sqrt(np.maximum(variance, _TWO_BEGIN_VARIANCE) + 1 / 12)[:, None]
-    first = ndtr(t / sigma)
+    first = normal.cdf(t / sigma)
     best, gap = np.full(len(one.at), np.inf), np.full(len(one.at), _GAPS[-1])
     for tried in _GAPS:
-        basis = np.stack([np.ones_like(t), first, ndtr((t - tried) / sigma)], axis=2)
+        basis = np.stack([np.ones_like(t), first, normal.cdf((t - tried) / sigma)], axis=2)
         level, left, _ = _levels(seen, basis)
         better = (left < best) & (level[:, 1] * level[:, 2] < 0)
         best, gap = np.where(better, left, best), np.where(better, tried, gap)
@@ -359,7 +359,7 @@ def _drawn(
     for node, part in zip(_NODES, _WEIGHTS / 2, strict=True):
         ahead = (t + narrow * node / 2 + wide / 2) / sigma
         behind = (t + narrow * node / 2 - wide / 2) / sigma
-        upper, lower = ndtr(ahead), ndtr(behind)
+        upper, lower = normal.cdf(ahead), normal.cdf(behind)
         bell_a = normal_density(ahead)
         bell_b = normal_density(behind)
         edge += part * sigma / wide * (ahead * upper + bell_a - behind * lower - bell_b)

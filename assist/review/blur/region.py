@@ -18,7 +18,7 @@ _LEAST_SIDE_PX = 24
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Region:
+class MeasuredRegion:
     """What is measured, in which light, and what is known of it.
 
     image: luminance in linear light.   within: (height, width) where edges may lie; everywhere if
@@ -34,7 +34,7 @@ class Region:
     compression: Compression | None = None
     floor: GrayImage | None = None
 
-    def levels(self) -> Iterator[tuple[int, Region]]:
+    def levels(self) -> Iterator[tuple[int, MeasuredRegion]]:
         """At full size, half, a quarter and so on, each with its scale."""
         scale, image, within = 1, self.image, self.within
         yield scale, self
@@ -47,9 +47,12 @@ class Region:
                 shrunk = cv2.resize(within.astype(np.uint8), half, interpolation=cv2.INTER_NEAREST)
                 within = np.asarray(shrunk, dtype=np.uint8) > 0
             scale *= 2
-            yield scale, Region(image, within, self.most, None, _noise_left(self.floor, image))
+            yield (
+                scale,
+                MeasuredRegion(image, within, self.most, None, _noise_left(self.floor, image)),
+            )
 
-    def reduced(self, scale: int) -> Region | None:
+    def reduced(self, scale: int) -> MeasuredRegion | None:
         """Smaller by that power of two; None where too little would be left."""
         return next((level for at, level in self.levels() if at == scale), None)
 

@@ -16,7 +16,7 @@ from assist.base.words import N_
 from assist.review.blur import edges, ellipse, kernel_shape, noise, profile_fit
 from assist.review.blur.edge_models import DISC_DIAMETERS, SHAPES
 from assist.review.blur.estimate import Estimate, NotMeasured
-from assist.review.blur.region import Region
+from assist.review.blur.region import MeasuredRegion
 
 _LEVEL_TOP = 3.0
 """Standard deviation, in pixels of a level, above which the next coarser level measures better."""
@@ -60,7 +60,7 @@ class _LevelEdges:
 
 
 def estimate(
-    region: Region, fine: bool, believed: dict[str, float] | None = None
+    region: MeasuredRegion, fine: bool, believed: dict[str, float] | None = None
 ) -> Estimate | NotMeasured:
     """Blur at the edges of a region.
 
@@ -132,7 +132,7 @@ def _as_sharp_as_most(found: _LevelEdges) -> NDArray[np.bool_]:
     return sharp
 
 
-def _fitting_edges(region: Region, scale: int, fine: bool) -> _LevelEdges | NotMeasured:
+def _fitting_edges(region: MeasuredRegion, scale: int, fine: bool) -> _LevelEdges | NotMeasured:
     found = edges.find(region)
     if len(found) < _LEAST_EDGES:
         return NotMeasured(N_("too few edges to measure on"))
