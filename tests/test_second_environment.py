@@ -27,7 +27,10 @@ def newest(tmp_path_factory):
     folder = tmp_path_factory.mktemp("newest")
     venv.create(folder, with_pip=True)
     python = folder / ("Scripts" if os.name == "nt" else "bin") / "python"
-    others = ["numpy", "pydantic", "typer", "tomlkit", "platformdirs", "matplotlib", "pillow"]
+    others = [
+        "numpy", "scipy", "pydantic", "typer", "tomlkit", "platformdirs", "matplotlib", "pillow",
+        "jinja2", "rich",
+    ]  # fmt: skip
     subprocess.run(
         [python, "-m", "pip", "install", "--quiet", "mediapipe>=1.0", *others], check=True
     )
