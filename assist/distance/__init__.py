@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from optics.checks import FloatArray
@@ -24,12 +24,31 @@ class CueReading:
     own_sd_m: standard deviation of what varies from picture to picture: posture, facing, noise.
     size: what the depth rests on; how well that size is known is the same in all pictures, and is
         not part of own_sd_m (`assist.distance.size_belief`).
+    repeated_sd_m: what is left of own_sd_m against another view of the same person in a like
+        posture (`assist.distance.reference`); None where that is all of it.
+    carried: whether it rests on another cue's reading of a moment ago.
     """
 
     cue: str
     eyes_m: float
     own_sd_m: float
     size: Size
+    repeated_sd_m: float | None = None
+    carried: bool = False
+
+    @property
+    def repeat_sd_m(self) -> float:
+        """Standard deviation against another view of the same person, metres."""
+        return self.own_sd_m if self.repeated_sd_m is None else self.repeated_sd_m
+
+    def times(self, factor: float) -> CueReading:
+        """The reading by a size that is so many times the assumed one."""
+        return replace(
+            self,
+            eyes_m=self.eyes_m * factor,
+            own_sd_m=self.own_sd_m * factor,
+            repeated_sd_m=self.repeat_sd_m * factor,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +73,8 @@ class BodyDistance:
     eyes_m: depth of the point midway between the eyes, the point that must be sharp.
     common_sd_m: the part of eyes_sd_m that is the same in all pictures: sizes of body and face,
         focal length, crop. No number of pictures averages it away.
+    picture_sd_m: the part of eyes_sd_m that is another in the next picture, and averages away; None
+        where that is not known.
     hips_m: depth of the point midway between the hips.
     landmarks_m: (33, 3) landmarks in the camera frame; rows of unseen landmarks are nan.
     """
@@ -65,6 +86,22 @@ class BodyDistance:
     landmarks_m: FloatArray
     readings: tuple[CueReading | CueAbsent, ...]
     common_sd_m: float = 0.0
+    picture_sd_m: float | None = None
+
+    def times(self, factor: float, common_sd: float) -> BodyDistance:
+        """The same on a scale so many times this one's, known to common_sd, relative."""
+        own_m = math.sqrt(max(self.eyes_sd_m**2 - self.common_sd_m**2, 0.0)) * factor
+        eyes_m = self.eyes_m * factor
+        return replace(
+            self,
+            eyes_m=eyes_m,
+            eyes_sd_m=math.hypot(own_m, common_sd * eyes_m),
+            hips_m=self.hips_m * factor,
+            hips_sd_m=self.hips_sd_m * factor,
+            landmarks_m=self.landmarks_m * factor,
+            common_sd_m=common_sd * eyes_m,
+            picture_sd_m=None if self.picture_sd_m is None else self.picture_sd_m * factor,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +128,19 @@ class TrackedDistance:
     def own_sd_m(self) -> float:
         """Standard deviation of what varies from one moment to the next."""
         return math.sqrt(max(self.sd_m**2 - self.common_sd_m**2, 0.0))
+
+    def times(self, factor: float, common_sd: float) -> TrackedDistance:
+        """The same on a scale so many times this one's, known to common_sd, relative."""
+        eyes_m, common_m = self.eyes_m * factor, common_sd * self.eyes_m * factor
+        return replace(
+            self,
+            eyes_m=eyes_m,
+            sd_m=math.hypot(self.own_sd_m * factor, common_m),
+            speed_m_s=self.speed_m_s * factor,
+            speed_sd_m_s=self.speed_sd_m_s * factor,
+            speed_covariance_m2_s=self.speed_covariance_m2_s * factor**2,
+            common_sd_m=common_m,
+        )
 
     def after(self, seconds: float) -> tuple[float, float]:
         """Depth at that speed after a time, and its standard deviation, both in metres."""

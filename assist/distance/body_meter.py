@@ -6,6 +6,7 @@ from assist.base.errors import UserError
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.distance.offset import seen_from_taking
+from assist.distance.reference import ReferenceView
 from assist.feed import Frame, Unfit
 from assist.pose import Pose
 from assist.setup.body import Person
@@ -24,6 +25,7 @@ class BodyMeter:
         self._person = person
         self._engine: DistanceEngine | None = None
         self._camera: PinholeCamera | None = None
+        self._reference: ReferenceView | None = None
         self._size_px = (0, 0)
 
     def fits(self, frame: Frame) -> bool:
@@ -51,6 +53,7 @@ class BodyMeter:
         self._engine = DistanceEngine(
             self._camera, self._person, focal_sd=self._geometry.distance_sd
         )
+        self._engine.refer(self._reference)
         return True
 
     @property
@@ -68,6 +71,12 @@ class BodyMeter:
     def may_be_small(self) -> bool:
         """See `DistanceEngine.may_be_small`."""
         return self._engine is not None and self._engine.may_be_small
+
+    def refer(self, reference: ReferenceView | None) -> None:
+        """Measure against a view of the person from now on; see `DistanceEngine.refer`."""
+        self._reference = reference
+        if self._engine is not None:
+            self._engine.refer(reference)
 
     def forget(self) -> None:
         """Begin anew with another person."""

@@ -16,6 +16,7 @@ from assist.distance.cues.head import Head
 from assist.distance.cues.joint_fit import JOINTS, JointFit, JointFitter
 from assist.distance.fusion import fuse
 from assist.distance.observation import Observation, observe
+from assist.distance.reference import ReferenceView
 from assist.distance.size_belief import SizeBelief
 from assist.pose import Pose
 from assist.pose.facing import FacingGuard
@@ -25,6 +26,9 @@ from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 
 _USUAL_PERIOD_S = 1 / 30
+_PICTURE_SHARE = 0.6
+"""How much of what differs from a reference view is another in the next picture; the rest stays as
+long as posture and facing do."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,7 @@ class ErrorModel:
     eyes_m: error of the eyes' depth against the hips' that does not grow with distance.
     folded: added, relative, for legs drawn up or out of view: the trunk's lean is then a guess.
     back: added, relative, when the face is turned away: the eyes are then a guess.
+    repeat: relative error of the eyes against another view of the same person standing alike.
     slip: relative error while the detector contradicts itself about front and back.
     Set on the footage that `tests/benchmarks` names as its tuning part, and on nothing else.
     """
@@ -44,6 +49,7 @@ class ErrorModel:
     eyes_m: float = 0.015
     folded: float = 0.10
     back: float = 0.03
+    repeat: float = 0.012
     slip: float = 0.08
 
 
@@ -67,8 +73,16 @@ class DistanceEngine:
         self._person = person
         self._errors = errors or ErrorModel()
         self._fitter = JointFitter()
+        self._reference: ReferenceView | None = None
         self._begin()
         self._time_s = 0.0
+
+    def refer(self, reference: ReferenceView | None) -> None:
+        """Measure against a view of this person from now on; None: by the assumed sizes again.
+
+        The scale is then that of the reference, whatever is learned of the sizes afterwards.
+        """
+        self._reference = reference
 
     def forget(self) -> None:
         """Begin anew with another person or after a loss."""
@@ -142,7 +156,8 @@ class DistanceEngine:
         if not seen.face_seen:
             lasting = math.hypot(lasting, e.back)
         own_m = math.hypot(math.hypot(e.eyes, lasting) * eyes_m, math.hypot(formal_m, e.eyes_m))
-        main = CueReading(name, eyes_m, own_m, Size.BODY)
+        repeat_m = math.hypot(e.repeat, lasting) * eyes_m
+        main = CueReading(name, eyes_m, own_m, Size.BODY, repeat_m)
         face = self._face.read(seen)
         further = [face]
         if isinstance(face, CueReading):
@@ -157,7 +172,7 @@ class DistanceEngine:
             if isinstance(further[-1], CueAbsent) and not seen.hips_seen:
                 return CueAbsent(name, "a back or profile without hips: show face or hips")
         sources = [self._by_known_size(r) for r in (main, *further) if isinstance(r, CueReading)]
-        fused = fuse(sources, self._sizes.covariance)
+        fused = fuse(sources, self._covariance)
         if isinstance(face, CueReading) and seen.steady:
             body_m = sources[0].eyes_m
             self._body_error.tell(self._time_s, body_m, fused.eyes_m, fused.own_sd_m / fused.eyes_m)
@@ -172,7 +187,12 @@ class DistanceEngine:
         hips_m += moved_m * upright
         scale_sd = self._sizes.sd(Size.BODY)
         hips_sd_m = math.hypot(math.hypot(e.hips, lasting / 2), scale_sd) * hips_m
-        common_m = math.hypot(fused.common_sd_m, self._focal_sd * fused.eyes_m)
+        if self._reference is None:
+            common_m = math.hypot(fused.common_sd_m, self._focal_sd * fused.eyes_m)
+            picture_m = None
+        else:
+            common_m = self._reference.common_sd * fused.eyes_m
+            picture_m = _PICTURE_SHARE * fused.own_sd_m
         return BodyDistance(
             fused.eyes_m,
             math.hypot(fused.own_sd_m, common_m),
@@ -181,7 +201,16 @@ class DistanceEngine:
             landmarks_m,
             (main, *further),
             common_m,
+            picture_m,
         )
+
+    @property
+    def _covariance(self) -> FloatArray:
+        """(3, 3) of the sizes; with a reference, what they share is that of the reference."""
+        if self._reference is None:
+            return self._sizes.covariance
+        seen = [size in self._reference.read_m for size in Size]
+        return self._sizes.covariance * np.outer(~np.array(seen), ~np.array(seen))
 
     def _compare(self, own: CueReading | CueAbsent, body: CueReading, seen: Observation) -> None:
         """Learn how the sizes of head or face and body stand to each other, as far as that tells.
@@ -193,19 +222,25 @@ class DistanceEngine:
 
     def _by_known_size(self, reading: CueReading) -> CueReading:
         """The reading, put right by what is known of its size by now."""
-        factor = self._sizes.factor(reading.size)
-        return replace(reading, eyes_m=reading.eyes_m * factor, own_sd_m=reading.own_sd_m * factor)
+        if self._reference is None:
+            return reading.times(self._sizes.factor(reading.size))
+        factor = self._reference.factor(reading.size)
+        if factor is None:
+            return reading.times(self._sizes.factor(reading.size))
+        return replace(reading.times(factor), own_sd_m=reading.repeat_sd_m * factor)
 
     def _carried_on(self, body: CueReading, seen: Observation) -> CueReading | None:
         """The body's reading put right by what the face told a moment ago; None: it did not."""
         if not seen.steady:
             return None  # a posture put right has another error than the one that was compared
-        known = self._body_error.at(self._time_s, body.own_sd_m / body.eyes_m)
+        by_itself_m = body.own_sd_m if self._reference is None else body.repeat_sd_m
+        known = self._body_error.at(self._time_s, by_itself_m / body.eyes_m)
         if known is None:
             return None
         factor, own_sd = known
         eyes_m = body.eyes_m * factor
-        return replace(body, eyes_m=eyes_m, own_sd_m=own_sd * eyes_m)
+        own_m = own_sd * eyes_m
+        return replace(body, eyes_m=eyes_m, own_sd_m=own_m, repeated_sd_m=own_m, carried=True)
 
 
 def _shares(upright: float) -> FloatArray:

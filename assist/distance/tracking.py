@@ -66,7 +66,10 @@ class DistanceTracker:
             self._predict(time_s)
             return self._report()
         own_m = math.sqrt(max(measured.eyes_sd_m**2 - measured.common_sd_m**2, 0.0))
-        noise_m = min(_FRAME_NOISE * measured.eyes_m, max(own_m, _LEAST_NOISE * measured.eyes_m))
+        picture_m = measured.picture_sd_m
+        if picture_m is None:
+            picture_m = min(_FRAME_NOISE * measured.eyes_m, own_m)
+        noise_m = max(picture_m, _LEAST_NOISE * measured.eyes_m)
         lasting_m = math.sqrt(max(own_m**2 - noise_m**2, 0.0))
         self._common = measured.common_sd_m / measured.eyes_m
         if not known:

@@ -20,8 +20,10 @@ from assist.guidance import advice
 from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
 from assist.guidance.debounce import SteadyFraming, SteadyWord
+from assist.guidance.focus_plane import FocusPlane
 from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
 from assist.guidance.taken_view import TakenView
+from assist.guidance.teaching import MarkTeacher, Teaching
 from assist.guidance.verdict import Assessment, Judge, Verdict
 from assist.pose import Pose, PoseDetector
 from assist.pose import framing as framing_check
@@ -42,6 +44,7 @@ class Moment:
 
     pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
     the person stands in it.
+    teaching: how far teaching the mark has got, None where that is no news.
     """
 
     frame: Frame
@@ -52,6 +55,7 @@ class Moment:
     framing: Framing | None
     framed: bool = False
     person: PersonState = field(default_factory=PersonState)
+    teaching: Teaching | None = None
 
     @property
     def readiness(self) -> Readiness:
@@ -80,19 +84,16 @@ class _Judged:
     """What is to be said of the distance.
 
     found: what this picture told, None where it was not looked at.
+    body: where the body is by it, on the scale that the zone stands on.
     doubt: why the assessment is not to be relied on.
     unmeasured: why there is no distance of somebody who is in view.
     """
 
     found: BodyDistance | CueAbsent | None
+    body: BodyDistance | None
     assessment: Assessment
     doubt: Reason | None
     unmeasured: Unmeasured | None
-
-    @property
-    def body(self) -> BodyDistance | None:
-        """Where the body is by this picture."""
-        return self.found if isinstance(self.found, BodyDistance) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,9 @@ class Assistant:
         )
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
-        self._judge = Judge(self._zone)
+        self.plane = FocusPlane(self._zone, set_up.lens.focused_by)
+        self._teacher = MarkTeacher()
+        self._judge = Judge(self._zone, self.plane)
         self._view = TakenView(set_up)
         self._wanted = WantedFraming(set_up.framing.shot_size, set_up.framing.across)
         self._framed = SteadyFraming()
@@ -157,6 +160,7 @@ class Assistant:
         if pose is not None:
             pose = without(pose, person.absent)
         judged = self._judged(frame, pose, sure)
+        self._learn(frame.time_s, judged, person, sure)
         there = self._in_picture(pose, judged.body, person.absent)
         allowed = None if there is None else self._allows(there.framing)
         word = self._word(frame.time_s, judged, person.turning, allowed)
@@ -169,7 +173,26 @@ class Assistant:
             None if there is None else there.framing,
             bool(allowed) and word is not Action.REFRAME,
             person,
+            self._teacher.state(frame.time_s),
         )
+
+    # -- the mark -----------------------------------------------------------------------------
+
+    def teach_mark(self, time_s: float) -> None:
+        """The person says that they stand on the mark: learn from how they are seen there."""
+        self._teacher.ask(time_s, self.plane.reference)
+
+    @property
+    def teaching(self) -> bool:
+        """Whether the mark is being taught."""
+        return self._teacher.watching
+
+    def _learn(self, time_s: float, judged: _Judged, person: PersonState, sure: bool) -> None:
+        measured = judged.found if isinstance(judged.found, BodyDistance) else None
+        view = self._teacher.update(time_s, measured, person, sure)
+        if view is not None:
+            self.plane.learn_mark(view)
+            self._meter.refer(self.plane.reference)
 
     # -- the stages ---------------------------------------------------------------------------
 
@@ -208,7 +231,8 @@ class Assistant:
             unmeasured = _why_unmeasured(found, frame.unfit)
         if unmeasured or (doubt is not None and assessment.distance is not None):
             assessment = assessment.doubted
-        return _Judged(found, assessment, doubt, unmeasured)
+        told = None if body is None else self.plane.told_body(body)
+        return _Judged(found, told, assessment, doubt, unmeasured)
 
     def _doubt(self, assessment: Assessment, sure_who: bool) -> Reason | None:
         """Why the verdict is not to be relied on."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from assist.distance import TrackedDistance
+from assist.guidance.focus_plane import FocusPlane
 from optics.focus_zone import FocusZone
 
 NINETY_PERCENT = 1.645
@@ -56,6 +57,8 @@ class Judge:
     A verdict is entered at a high probability and left at a lower one. "In focus" is the costly
     word to get wrong, so it is entered at 0.90 and left below 0.80; the other two, entered at 0.75
     and left below 0.60, only make the person move. In between it says "not sure".
+
+    plane: what is learned of where the zone really lies; it lies where it is stated if None.
     """
 
     ENTER_IN_FOCUS = 0.90
@@ -63,8 +66,9 @@ class Judge:
     ENTER_OUTSIDE = 0.75
     LEAVE_OUTSIDE = 0.60
 
-    def __init__(self, zone: FocusZone) -> None:
+    def __init__(self, zone: FocusZone, plane: FocusPlane | None = None) -> None:
         self._zone = zone
+        self._plane = plane
         self._verdict = Verdict.NO_ONE
 
     def judge(self, distance: TrackedDistance | None) -> Assessment:
@@ -72,7 +76,11 @@ class Judge:
         if distance is None:
             self._verdict = Verdict.NO_ONE
             return Assessment(Verdict.NO_ONE)
-        before, within, behind = self._zone.probabilities(distance.eyes_m, distance.sd_m)
+        if self._plane is None:
+            before, within, behind = self._zone.probabilities(distance.eyes_m, distance.sd_m)
+        else:
+            before, within, behind = self._plane.probabilities(distance)
+            distance = self._plane.told(distance)
         self._verdict = self._next(before, within, behind)
         return Assessment(self._verdict, within, before, behind, distance)
 

@@ -142,6 +142,7 @@ class SearchRequest(BaseModel):
                 focal_length_mm=focal_length_m * 1000,
                 f_number=chosen.aperture.nominal,
                 focus_distance_m=_tidy(distance_m),
+                focused_by="stand-in",
                 minimum_focus_distance_m=chosen.lens.minimum_focus_m,
                 widest_f_number=min(chosen.lens.widest_f_number, chosen.aperture.nominal),
                 narrowest_f_number=max(chosen.lens.narrowest_f_number, chosen.aperture.nominal),

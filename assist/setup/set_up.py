@@ -75,6 +75,7 @@ Movement = Literal["standing", "gesture", "walking"]
 StatedPosture = Literal["auto", "standing", "seated"]
 OrdersBy = Literal["hand", "arm", "head", "none"]
 Through = Literal["taking-lens", "own-lens"]
+FocusedBy = Literal["stand-in", "eyes", "scale"]
 
 
 class _Part(BaseModel):
@@ -137,6 +138,11 @@ class LensPart(_Part):
     focus_distance_m: LengthM = Field(
         description="focus distance from the sensor plane mark on the camera, m",
         examples=["4m", "13ft", "10'6\""],
+    )
+    focused_by: FocusedBy = Field(
+        "stand-in",
+        description="how the focus was set: stand-in, on a thing that stood where you will stand; "
+        "eyes, on your own eyes; scale, by the scale of the lens",
     )
     minimum_focus_distance_m: LengthM | None = Field(
         None, description="nearest distance the lens can focus at, from the sensor plane, m"

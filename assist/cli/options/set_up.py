@@ -29,6 +29,7 @@ Sensor = Annotated[str | None, Of(SetUp, "camera.sensor", _PANEL)]
 FocalLength = Annotated[str | None, Of(SetUp, "lens.focal_length_mm", _PANEL)]
 Aperture = Annotated[str | None, Of(SetUp, "lens.f_number", _PANEL)]
 Focus = Annotated[str | None, Of(SetUp, "lens.focus_distance_m", _PANEL)]
+FocusedBy = Annotated[str | None, Of(SetUp, "lens.focused_by", _PANEL)]
 Criterion = Annotated[str | None, Of(SetUp, "sharpness.criterion", _PANEL, help=_CRITERION)]
 Stature = Annotated[str | None, Of(SetUp, "person.stature_m", _PANEL)]
 Through = Annotated[str | None, Of(SetUp, "feed.through", _PANEL)]
@@ -102,6 +103,7 @@ class SetUpOptions:
     lens: FocalLength = None
     aperture: Aperture = None
     focus: Focus = None
+    focused_by: FocusedBy = None
     criterion: Criterion = None
     stature: Stature = None
     through: Through = None

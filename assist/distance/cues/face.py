@@ -11,6 +11,8 @@ from assist.distance.observation import Observation
 NAME = "face"
 _SHAPE_SD = 0.012
 """What the mesh's own idea of a face adds, relative."""
+_REPEAT_SD = 0.004
+"""What is left of that against another view of the same face from nearly the same side."""
 _TURNED_SD = 0.04
 """Added for a face in profile, falling with the square of the sine of its turn."""
 _WIDTH_SD_PX = 0.5
@@ -35,6 +37,7 @@ class FaceCue:
             return CueAbsent(NAME, "the face is turned away")
         size_m = ADULT_FACE_M * seen.shape.face
         turned = _TURNED_SD * math.sin(face.turned_rad) ** 2
-        own = math.hypot(_SHAPE_SD, math.hypot(turned, _WIDTH_SD_PX / face.width_px))
+        noise = math.hypot(turned, _WIDTH_SD_PX / face.width_px)
+        own, repeat = math.hypot(_SHAPE_SD, noise), math.hypot(_REPEAT_SD, noise)
         eyes_m = face.eyes_per_face * size_m
-        return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE)
+        return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE, repeat * eyes_m)
