@@ -6,12 +6,14 @@ import sys
 
 import typer
 
-from assist.base.words import Words, current, language_of_locale, use
+from assist.base.errors import UserError
+from assist.base.words import Words, _, current, language_of_locale, use
 from assist.cli.options import screen as screens
 from assist.cli.options import set_up as set_ups
 from assist.cli.options import share as sharing
 from assist.cli.options.common import window_wanted
 from assist.cli.options.telling import TellingOptions
+from assist.cli.options.timer import seconds
 from assist.cli.options.values import note
 from assist.guidance.assistant import Known
 from assist.run.live import LiveOptions
@@ -49,7 +51,18 @@ def asked(
         forward_only=watch.forward_only,
         known=Known(profiles.personal, profiles.feed, watch.follow),
         rotated_deg=watch.rotate,
+        teach_mark=watch.teach_mark or watch.teach_after is not None,
+        teach_after_s=(
+            None if watch.teach_after is None else seconds("--teach-after", watch.teach_after, 1.0)
+        ),
     )
+    if how.teach_mark and chosen.lens.focused_by == "scale":
+        raise UserError(
+            _(
+                "--teach-mark tells nothing where the focus was set by the lens's scale: focus on "
+                "something that stands on the mark, or on your eyes, and say so by --focused-by"
+            )
+        )
     return RunRequest(
         chosen,
         how,

@@ -164,6 +164,8 @@ class Assistant:
         there = self._in_picture(pose, judged.body, person.absent)
         allowed = None if there is None else self._allows(there.framing)
         word = self._word(frame.time_s, judged, person.turning, allowed)
+        if self._teacher.watching and pose is not None:
+            word = Action.NOT_SURE  # no other order while they are to stand and be looked at
         return Moment(
             frame,
             pose,
@@ -279,6 +281,8 @@ class Assistant:
         why = None if doubt is None else Why(doubt)
         if person.rotation_noticed:
             why = Why(Reason.ON_ITS_SIDE, rotate_deg=person.rotate_deg)
+        if self._teacher.watching and word is Action.NOT_SURE:
+            return self._guide.unmeasured(Unmeasured.LEARNING_MARK, why)
         if judged.unmeasured and word is Action.NOT_SURE:
             return self._guide.unmeasured(judged.unmeasured, why)
         further = self._advice(word, judged.body, there, person)

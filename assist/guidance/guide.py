@@ -48,6 +48,8 @@ class Unmeasured(Enum):
     LITTLE_SEEN = "little seen"
     TOO_SMALL = "too small"
     """They are too far off."""
+    LEARNING_MARK = "learning mark"
+    """They stand on the mark, and are looked at to learn where it lies."""
     BARS = "bars"
     """The feed may have black bars, which are looked for."""
 
@@ -111,6 +113,7 @@ class Guidance:
     advice: further advice, the most useful first; of `Action.REFRAME` the first is what to do.
     unmeasured: why their distance is not known, where they are in view without it.
     silence: why nothing is known, where the feed brings no news.
+    least_m: in doubt, a shorter way to the mark is not worth telling.
     """
 
     action: Action
@@ -123,6 +126,7 @@ class Guidance:
     advice: tuple[Advice, ...] = ()
     unmeasured: Unmeasured | None = None
     silence: Silence | None = None
+    least_m: float = 0.05
 
     @property
     def across_m(self) -> float | None:
@@ -142,7 +146,7 @@ class Guidance:
         """
         if self.to_mark_m is None or self.action in (Action.HOLD, Action.STOP, Action.REFRAME):
             return None
-        near = abs(self.to_mark_m) < ON_THE_MARK_M
+        near = abs(self.to_mark_m) < self.least_m
         return None if near and self.action is Action.NOT_SURE else self.to_mark_m
 
     @property
@@ -172,7 +176,8 @@ pose network, 0.2 s to react to a word, the rest to end the step. Common practic
 ENOUGH_TO_STOP = 0.75
 """Probability of coming to rest within the zone at which a walking person is told to stop."""
 ON_THE_MARK_M = 0.05
-"""Nobody in doubt is sent a shorter way: it would be told as 0.0."""
+"""Nobody in doubt is sent a shorter way, which is less than a foot's length is sure to; in a narrow
+zone, than a quarter of its depth."""
 
 _NOTHING_ODD = PersonState()
 
@@ -197,6 +202,7 @@ class Guide:
         self._zone = zone
         self._step_m = step_m
         self._forward_only = forward_only
+        self._least_m = min(ON_THE_MARK_M, min(zone.in_front_m, zone.behind_m) / 2)
 
     def action(self, assessment: Assessment, turning: bool = False) -> Action:
         """The one word that is right at this moment.
@@ -269,15 +275,17 @@ class Guide:
             # They go sideways without looking, or back away from the camera to be seen whole.
             return Guidance(shown, to_mark_m, why, Caution.ON_THE_WAY, advice=advice)
         doubtful = shown is Action.NOT_SURE
-        if shown in (Action.HOLD, Action.STOP) or (doubtful and abs(to_mark_m) < ON_THE_MARK_M):
-            return Guidance(shown, to_mark_m, why, advice=advice)
+        if shown in (Action.HOLD, Action.STOP) or (doubtful and abs(to_mark_m) < self._least_m):
+            return Guidance(shown, to_mark_m, why, advice=advice, least_m=self._least_m)
         on_feet = person.posture is Posture.STANDING
         way = self._way(to_mark_m, person.faces_camera)
         caution = Caution.MOVING_BACK if to_mark_m < 0 else None
         if doubtful and self._forward_only and to_mark_m < 0:
             way, caution = Way.ROUND, Caution.ON_THE_WAY
         steps = self._steps(to_mark_m) if on_feet and not doubtful else 0
-        return Guidance(shown, to_mark_m, why, caution, way, on_feet, steps, advice)
+        return Guidance(
+            shown, to_mark_m, why, caution, way, on_feet, steps, advice, least_m=self._least_m
+        )
 
     def unmeasured(
         self, state: Unmeasured = Unmeasured.LITTLE_SEEN, why: Why | None = None

@@ -20,11 +20,12 @@ class Message:
     big_word: the action in one word.   length: the one length to show, "" for none.
     sentence: what to do.   why: the reason.   caution: a warning, or nothing.
     also: further advice, the most useful first.   troubles: what has just failed, the newest last.
+    news: what has come of what the person asked for, or of the last picture.
     count: the countdown in one word or figure.   warning: what it is to be warned of.
 
     For the ear, "" where there is nothing to say:
     spoken: what to do, warning included, short and without reasons.   advice_spoken: the first of
-    the further advice.   trouble_spoken: what has just failed.
+    the further advice.   trouble_spoken: what has just failed.   news_spoken: see news.
     turn, turn_spoken: what the countdown has come to, where that is to be said.
     """
 
@@ -39,11 +40,13 @@ class Message:
     caution: str
     also: tuple[str, ...]
     troubles: tuple[str, ...]
+    news: str
     count: str
     warning: str
     spoken: str
     advice_spoken: str
     trouble_spoken: str
+    news_spoken: str
     turn: Turn | None
     turn_spoken: str
 

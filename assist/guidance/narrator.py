@@ -18,11 +18,10 @@ from optics.focus_zone import FocusZone
 
 TOLD_TO_M = 0.05
 """Distances are shown to this: finer figures would only flicker within what is not known."""
-
-
-def told_m(distance_m: float) -> float:
-    """A distance as it is shown, metres."""
-    return round(distance_m / TOLD_TO_M) * TOLD_TO_M
+NARROW_M, NARROW_TOLD_TO_M = 0.15, 0.01
+"""In a zone with less room than this before or behind its plane of focus, they are shown to that,
+and short ways are told in centimetres or inches."""
+_SHORT_M = 0.3
 
 
 class Narrator:
@@ -33,6 +32,8 @@ class Narrator:
 
     def __init__(self, zone: FocusZone, say: Words | None = None) -> None:
         self._zone = zone
+        self._narrow = min(zone.in_front_m, zone.behind_m) < NARROW_M
+        self._told_to_m = NARROW_TOLD_TO_M if self._narrow else TOLD_TO_M
         self._say = say = say or Words()
         self._big_words = wording.big_words(say)
         self._cautions = wording.cautions(say)
@@ -43,6 +44,7 @@ class Narrator:
         self._doubtful_moves_aloud = wording.doubtful_moves_aloud(say)
         self._to_be_measured = wording.to_be_measured(say)
         self._silences = wording.silences(say)
+        self._teachings = wording.teachings(say)
         self._troubles = wording.troubles(say)
         self._parts = wording.body_parts(say)
         self._timer_words = wording.timer_words(say)
@@ -70,6 +72,7 @@ class Narrator:
         if camera and not advice_spoken:
             advice_spoken = f"{camera[0]}."
         turn = self._turn(guidance, countdown)
+        news, news_spoken = self._news(moment)
         return Message(
             moment,
             moment.frame.time_s if time_s is None else time_s,
@@ -86,14 +89,22 @@ class Narrator:
                 *camera,
             ),
             tuple(self._troubles[trouble][0] for trouble in troubles.fresh),
+            news,
             self._count(countdown),
             self._warning(countdown),
             self._spoken(guidance),
             advice_spoken,
             " ".join(self._troubles[trouble][1] for trouble in troubles.fresh),
+            news_spoken,
             turn,
             "" if turn is None else self._turns_aloud[turn],
         )
+
+    def _news(self, moment: Moment) -> tuple[str, str]:
+        """What has come of something, for the eye and for the ear; "" where nothing has."""
+        if moment.teaching is None:
+            return "", ""
+        return self._teachings.get(moment.teaching, ("", ""))
 
     # -- for the eye --------------------------------------------------------------------------
 
@@ -112,7 +123,7 @@ class Narrator:
     def _move(self, guidance: Guidance, way: Way, to_mark_m: float) -> str:
         """To the mark."""
         _ = self._say.gettext
-        length = self._say.length_to_go(to_mark_m)
+        length = self._to_go(to_mark_m)
         move = self._moves[way, guidance.on_feet].format(length=length)
         if guidance.action is Action.NOT_SURE:
             return _("not sure: {move} to be safe", move=move)
@@ -125,14 +136,30 @@ class Narrator:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
         to_go_m = guidance.across_m if guidance.to_go_m is None else guidance.to_go_m
         if to_go_m is not None:
-            return self._say.length_to_go(to_go_m)
+            return self._to_go(to_go_m)
         if distance is None:
             return ""
         return self._say.gettext("at {distance}", distance=self._from_sensor(distance.eyes_m))
 
+    def _to_go(self, metres: float) -> str:
+        """The length of a way to go."""
+        if self._narrow and abs(metres) < _SHORT_M:
+            return self._say.short_length(metres)
+        return self._say.length_to_go(metres)
+
+    def _to_go_aloud(self, metres: float) -> str:
+        """The same for the ear."""
+        if self._narrow and abs(metres) < _SHORT_M:
+            return self._say.short_length_aloud(abs(metres))
+        return self._say.spoken_length(metres)
+
+    def _told_m(self, distance_m: float) -> float:
+        """A distance as it is shown, metres."""
+        return round(distance_m / self._told_to_m) * self._told_to_m
+
     def _from_sensor(self, lens_distance_m: float) -> str:
         """A measured distance as it is told."""
-        return self._say.length(told_m(self._zone.from_sensor_m(lens_distance_m)), 2)
+        return self._say.length(self._told_m(self._zone.from_sensor_m(lens_distance_m)), 2)
 
     def _why(self, guidance: Guidance) -> str:
         """The reason."""
@@ -157,7 +184,7 @@ class Narrator:
             if why.reason is Reason.TOO_NEAR:
                 return _("eyes at {distance}, sharp from {limit} on", distance=at, limit=limit)
             return _("eyes at {distance}, sharp to {limit}", distance=at, limit=limit)
-        spread = self._say.length(max(TOLD_TO_M, told_m(why.spread_m or 0.0)), 2)
+        spread = self._say.length(max(self._told_to_m, self._told_m(why.spread_m or 0.0)), 2)
         return _("eyes at {distance}, give or take {spread}", distance=at, spread=spread)
 
     def _doubt(self, why: Why) -> str:
@@ -229,7 +256,7 @@ class Narrator:
             return _("Not sure. You are about on the mark.")
         doubtful = guidance.action is Action.NOT_SURE
         moves = self._doubtful_moves_aloud if doubtful else self._moves_aloud
-        length = self._say.spoken_length(guidance.to_mark_m)
+        length = self._to_go_aloud(guidance.to_mark_m)
         return moves[guidance.way].format(length=length)
 
     def _advice_aloud(self, advice: Advice) -> str:

@@ -8,6 +8,7 @@ from assist.feed import Silence
 from assist.guidance.camera_hints import CameraHint, Hint
 from assist.guidance.countdown import Turn
 from assist.guidance.guide import Action, Caution, Unmeasured, Way
+from assist.guidance.teaching import Teaching
 
 
 def big_words(say: Words) -> dict[Action, str]:
@@ -110,6 +111,11 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
     moment, aloud = _("one moment"), _("One moment.")
     return {
         Unmeasured.MEASURING: (moment, _("you are being measured"), aloud),
+        Unmeasured.LEARNING_MARK: (
+            _("stand still, look at the camera"),
+            _("your mark is being learned"),
+            _("Stand still. Look at the camera."),
+        ),
         Unmeasured.BARS: (moment, _("looking for black bars in the feed"), aloud),
         Unmeasured.LITTLE_SEEN: (
             _("show more of yourself"),
@@ -120,6 +126,34 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
             _("come nearer"),
             _("too far off to be measured"),
             _("Not sure. Come nearer to be measured."),
+        ),
+    }
+
+
+def teachings(say: Words) -> dict[Teaching, tuple[str, str]]:
+    """What came of teaching the mark, for the eye and for the ear."""
+    _ = say.gettext
+    return {
+        Teaching.TAUGHT: (_("mark learned"), _("Mark learned.")),
+        Teaching.MOVED: (
+            _("mark not learned: you moved; stand still and try again"),
+            _("Not learned. Stand still and try again."),
+        ),
+        Teaching.TURNED: (
+            _("mark not learned: face the camera and try again"),
+            _("Not learned. Face the camera and try again."),
+        ),
+        Teaching.NO_FACE: (
+            _("mark not learned: your face was not seen; more light, or nearer"),
+            _("Not learned. I cannot see your face."),
+        ),
+        Teaching.SOMEBODY_ELSE: (
+            _("mark not learned: this may be somebody else"),
+            _("Not learned. This may be somebody else."),
+        ),
+        Teaching.UNMEASURED: (
+            _("mark not learned: you could not be measured"),
+            _("Not learned. I cannot measure you."),
         ),
     }
 

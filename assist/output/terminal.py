@@ -39,7 +39,7 @@ class Progress(Closing):
     def hear(self, message: Message) -> None:
         """Say what the guidance says, also when no picture comes."""
         if not self._quiet:
-            words = ", ".join(message.troubles) or message.sentence
+            words = ", ".join(message.troubles) or message.news or message.sentence
             if message.action is Action.NO_FEED:
                 words = message.why
             self._bar.update(self._task, description=words[:40])

@@ -24,6 +24,7 @@ from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
 from assist.guidance.guide import Action
 from assist.guidance.message import Message
 from assist.guidance.narrator import Narrator
+from assist.guidance.teaching import Teaching
 from assist.guidance.troubles_shown import TroublesShown
 from assist.output.display import Display
 from assist.output.listeners import Listener
@@ -58,6 +59,9 @@ class LiveOptions:
     forward_only: never send the person backwards.
     known: what calibrations taught, and whom to follow.
     rotated_deg: by how much the feed is turned, clockwise.
+    teach_mark: whether the mark is to be taught before the timer may start.
+    teach_after_s: when to take the person to stand on it, after the first picture; None: when they
+        say so.
     """
 
     pace: Pace = "fast"
@@ -72,6 +76,8 @@ class LiveOptions:
     forward_only: bool = False
     known: Known = field(default_factory=Known)
     rotated_deg: int = 0
+    teach_mark: bool = False
+    teach_after_s: float | None = None
 
 
 @dataclass
@@ -146,7 +152,12 @@ class LiveRun:
             rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        self._orders = Orders(options.orders_by, self._countdown, self._quit)
+        self._orders = Orders(
+            options.orders_by, self._countdown, self._quit, self._on_mark, self._mark_to_be_taught
+        )
+        self._first_s: float | None = None
+        self._taught = False
+        self._asked_at_set_time = options.teach_after_s is None
         self._reader: FeedReader | None = None
         self._display: Display | None = None
         self._stop = False
@@ -160,6 +171,28 @@ class LiveRun:
         """End the run because somebody wants it."""
         self.outcome.quit = True
         self.stop()
+
+    def _on_mark(self, now_s: float) -> None:
+        """Somebody says that the person stands on the mark."""
+        if self._assistant.plane.marks_teach:
+            self._assistant.teach_mark(now_s)
+
+    def _mark_to_be_taught(self) -> bool:
+        """Whether the timer has to wait for the mark."""
+        return self._options.teach_mark and not self._assistant.plane.learned
+
+    def _teach_at_set_time(self, time_s: float) -> None:
+        """Take the person to stand on the mark when that was set, and start the timer after it."""
+        after_s = self._options.teach_after_s
+        if self._first_s is None:
+            self._first_s = time_s
+        if (
+            after_s is not None
+            and not self._asked_at_set_time
+            and time_s - self._first_s >= after_s
+        ):
+            self._asked_at_set_time = True
+            self._on_mark(time_s)
 
     @property
     def timer_running(self) -> bool:
@@ -314,8 +347,13 @@ class LiveRun:
         self.outcome.pictures += 1
         if self.outcome.first_verdict_after_s is None:
             self.outcome.first_verdict_after_s = time.perf_counter() - began_s
-            if self._countdown is not None and self._options.timer_at_once:
-                self._countdown.start(moment.frame.time_s)
+            if self._options.timer_at_once and not self._options.teach_mark:
+                self.start_timer(moment.frame.time_s)
+        elif moment.teaching is Teaching.TAUGHT and not self._taught:
+            self._taught = True
+            if self._options.teach_mark and self._options.timer_at_once:
+                self.start_timer(moment.frame.time_s)
+        self._teach_at_set_time(moment.frame.time_s)
 
     def _serve(self, moment: Moment, frame: Frame | None, now_s: float) -> None:
         """All that follows from a moment: orders, the picture, and telling the person.

@@ -19,6 +19,7 @@ def key_line(say: Words, *, timer: bool, ghost: bool) -> str:
     _ = say.gettext
     keys = (
         (timer, _("T timer")),
+        (True, _("H I'm on the mark")),
         (ghost, _("+ - earlier picture")),
         (True, _("M mirror")),
         (True, _("F full screen")),
@@ -31,12 +32,20 @@ class Orders:
     """Obeys keys and gestures.
 
     by: the gesture that starts and pauses the timer; None for none.   countdown: the timer, None
-    for none.   end: ends the run.
+    for none.   end: ends the run.   on_mark: called when the person says that they stand on the
+    mark.   mark_first: whether the gesture says that, not that the timer is to start.
     """
 
     def __init__(
-        self, by: OrderBy | None, countdown: Countdown | None, end: Callable[[], None]
+        self,
+        by: OrderBy | None,
+        countdown: Countdown | None,
+        end: Callable[[], None],
+        on_mark: Callable[[float], None],
+        mark_first: Callable[[], bool],
     ) -> None:
+        self._on_mark = on_mark
+        self._mark_first = mark_first
         self._gestures = None if by is None else GestureWatch(by)
         self._countdown = countdown
         self._end = end
@@ -51,6 +60,8 @@ class Orders:
         gesture = self._gestures.update(seen_s, pose)
         if gesture is Gesture.END:
             self._end()
+        elif gesture is Gesture.START_OR_PAUSE and self._mark_first():
+            self._on_mark(now_s)
         elif gesture is Gesture.START_OR_PAUSE:
             self._start_or_pause(now_s)
 
@@ -69,6 +80,8 @@ class Orders:
             display.toggle_full_screen()
         elif key in ("+", "=", "-") and ghost is not None:
             ghost.change(-_GHOST_STEP if key == "-" else _GHOST_STEP)
+        elif key == "h":
+            self._on_mark(now_s)
         elif key in ("t", " "):
             self._start_or_pause(now_s)
 

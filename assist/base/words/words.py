@@ -6,7 +6,7 @@ import math
 from typing import Literal
 
 from assist.base.words.languages import translations
-from optics.units import METRES_PER_FOOT
+from optics.units import METRES_PER_FOOT, METRES_PER_INCH
 
 Units = Literal["metres", "feet"]
 
@@ -76,6 +76,18 @@ class Words:
     def length(self, metres: float, decimals: int = 1) -> str:
         """A length for the eye: "0.4 m"."""
         return f"{self.number(metres, decimals)} {self.unit}"
+
+    def short_length(self, metres: float) -> str:
+        """A length of a hand's breadth or so for the eye, whatever its sign: "3 cm", "1 in"."""
+        if self.units == "feet":
+            return f"{max(1, round(abs(metres) / METRES_PER_INCH))} {self.pgettext('unit', 'in')}"
+        return f"{max(1, round(abs(metres) * 100))} {self.pgettext('unit', 'cm')}"
+
+    def short_length_aloud(self, metres: float) -> str:
+        """The same for the ear."""
+        if self.units == "feet":
+            return self.ngettext("one inch", "{n} inches", max(1, round(metres / METRES_PER_INCH)))
+        return self.ngettext("one centimetre", "{n} centimetres", max(1, round(metres * 100)))
 
     def length_to_go(self, metres: float) -> str:
         """The length of a way to go, whatever its sign: "0.4 m", or "a little" for "0.0 m"."""

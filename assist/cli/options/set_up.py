@@ -164,6 +164,24 @@ def people_count(given: int) -> int:
     return given
 
 
+TeachMark = Annotated[
+    bool,
+    typer.Option(
+        "--teach-mark",
+        help="Before the timer: stand where the focus was set, hold up a hand (or press H), and "
+        "look at the camera for two seconds. Narrow zones need it.",
+    ),
+]
+TeachAfter = Annotated[
+    str | None,
+    typer.Option(
+        "--teach-after",
+        metavar="SECONDS",
+        help="The same without a gesture: be on the mark so long after the start, 20s.",
+    ),
+]
+
+
 @dataclass(frozen=True)
 class WatchOptions:
     """How the feed is watched and the person spoken to."""
@@ -171,6 +189,8 @@ class WatchOptions:
     people: People = 1
     follow: Follow = "first"
     forward_only: ForwardOnly = False
+    teach_mark: TeachMark = False
+    teach_after: TeachAfter = None
     language: Language = None
     units: LengthUnits = "metres"
     rotate: Rotate = 0

@@ -247,6 +247,8 @@ class GuidanceScreen:
         if message.caution:
             lines.append(_Line(message.caution.upper(), 0.05))
         lines += [_Line(trouble.upper(), 0.06) for trouble in message.troubles]
+        if message.news:
+            lines.append(_Line(message.news, 0.055))
         lines.append(_Line(message.sentence, 0.055))
         silent = message.action is Action.NO_FEED  # then the reason is all there is to say
         lines.append(_Line(message.why, 0.07 if silent else 0.045, faint=not silent))

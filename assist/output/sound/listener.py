@@ -8,8 +8,10 @@ from collections.abc import Callable
 
 from assist.base.words import _
 from assist.guidance.message import Message
+from assist.guidance.teaching import Teaching
 from assist.output.sound import level
 from assist.output.sound.cues import CueMaker
+from assist.output.sound.note_patterns import BEGIN, END, TROUBLE
 from assist.output.sound.output import Loudspeaker, NoSoundError, Stream, device_rate_hz
 from assist.output.sound.renderer import Renderer, Samples
 from optics.focus_zone import FocusZone
@@ -38,6 +40,7 @@ class Tones:
         self._cues = CueMaker(zone)
         self._note = note
         self._renderer: Renderer | None = None
+        self._teaching: Teaching | None = None
         self._stream: Stream | None = None
         self._asked = 0
         self._last_asked = 0
@@ -57,8 +60,22 @@ class Tones:
             self._let_go()
             self._note(_("no sound: the device has gone; the run goes on without"))
             return
+        self._ring_of(message.moment.teaching)
         cue = self._cues.cue(message.moment.guidance)
         self._renderer.tell(cue, message.countdown, message.in_trouble)
+
+    def _ring_of(self, teaching: Teaching | None) -> None:
+        """The mark is being learned, is learned, or was not: the signals of `assist calibrate`."""
+        if teaching is self._teaching or self._renderer is None:
+            return
+        begun = self._teaching in (Teaching.ASKED, Teaching.WATCHED)
+        self._teaching = teaching
+        if teaching is Teaching.TAUGHT:
+            self._renderer.ring(END)
+        elif teaching is not None and teaching.refused:
+            self._renderer.ring(TROUBLE)
+        elif teaching is not None and not begun:
+            self._renderer.ring(BEGIN)
 
     def _render(self, count: int) -> Samples:
         self._asked += 1

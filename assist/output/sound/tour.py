@@ -85,7 +85,7 @@ def stops(say: Words) -> tuple[TourStop, ...]:
             notes=TROUBLE,
         ),
         TourStop(
-            _("at a mark of assist calibrate, watching begins: two rising notes"),
+            _("at a mark that is learned, watching begins: two rising notes"),
             Action.NO_FEED,
             None,
             None,

@@ -56,6 +56,7 @@ class Talk:
         self._event = ""
         self._event_s = -math.inf
         self._trouble = ""
+        self._news = ""
         self._advice_since_s: float | None = None
         self._advised_text = ""
         self._advised_s = -math.inf
@@ -82,6 +83,9 @@ class Talk:
             came_with = f"{self._event} " if self._event and self._event_s == now_s else ""
             self._event, self._event_s = came_with + message.trouble_spoken, now_s
         self._trouble = message.trouble_spoken
+        if message.news_spoken and message.news_spoken != self._news:
+            self._event, self._event_s = message.news_spoken, now_s
+        self._news = message.news_spoken
         shown = countdown.shown if countdown is not None and countdown.counting else None
         if shown != self._shown:
             self._shown, self._shown_s = shown, now_s
