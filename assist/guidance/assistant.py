@@ -5,6 +5,7 @@ It knows no camera, screen or file, and no words; a test can run it on arrays.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 
@@ -14,6 +15,7 @@ from assist.base.images import ColourImage
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_meter import BodyMeter
 from assist.distance.person_tracker import Choice, PersonTracker
+from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.guidance import advice
@@ -68,6 +70,8 @@ class Moment:
         return replace(self, frame=replace(self.frame, picture=_NO_PICTURE))
 
 
+_RECENT_S, _LEAST_RECENT = 1.0, 5
+"""A view of somebody standing still is that of so many pictures in so long, at the least."""
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
@@ -135,6 +139,7 @@ class Assistant:
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
         self.plane = FocusPlane(self._zone, set_up.lens.focused_by)
         self._teacher = MarkTeacher()
+        self._recent: deque[tuple[float, BodyDistance]] = deque()
         self._judge = Judge(self._zone, self.plane)
         self._view = TakenView(set_up)
         self._wanted = WantedFraming(set_up.framing.shot_size, set_up.framing.across)
@@ -191,10 +196,28 @@ class Assistant:
 
     def _learn(self, time_s: float, judged: _Judged, person: PersonState, sure: bool) -> None:
         measured = judged.found if isinstance(judged.found, BodyDistance) else None
+        if measured is not None and sure and person.still and person.faces_camera:
+            self._recent.append((time_s, measured))
+            while time_s - self._recent[0][0] > _RECENT_S:
+                self._recent.popleft()
+        else:
+            self._recent.clear()
         view = self._teacher.update(time_s, measured, person, sure)
         if view is not None:
             self.plane.learn_mark(view)
-            self._meter.refer(self.plane.reference)
+            self.refer()
+
+    def view_now(self, time_s: float) -> ReferenceView | None:
+        """How the person was seen over the last second; None unless they stood still and alone."""
+        while self._recent and time_s - self._recent[0][0] > _RECENT_S:
+            self._recent.popleft()
+        if len(self._recent) < _LEAST_RECENT:
+            return None
+        return ReferenceView.of([body for _, body in self._recent])
+
+    def refer(self) -> None:
+        """Measure against the reference view of what has been learned, from now on."""
+        self._meter.refer(self.plane.reference)
 
     # -- the stages ---------------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import CountdownState, Turn
 from assist.guidance.guide import Action, Guidance, Reason, Way, Why
 from assist.guidance.message import Message
+from assist.guidance.picture_news import PictureNews
 from assist.guidance.troubles_shown import NO_TROUBLES, TroublesNow
 from optics.focus_zone import FocusZone
 
@@ -45,6 +46,7 @@ class Narrator:
         self._to_be_measured = wording.to_be_measured(say)
         self._silences = wording.silences(say)
         self._teachings = wording.teachings(say)
+        self._pictures = wording.pictures(say)
         self._troubles = wording.troubles(say)
         self._parts = wording.body_parts(say)
         self._timer_words = wording.timer_words(say)
@@ -59,9 +61,11 @@ class Narrator:
         *,
         time_s: float | None = None,
         gesture_progress: float = 0.0,
+        picture: PictureNews | None = None,
     ) -> Message:
         """The message of one frame; `time_s` is that of the moment's picture if left out.
 
+        picture: what checking the last picture has shown, while that is news.
         hints: what to do to the camera so that the picture becomes as an earlier one.
         """
         guidance = moment.guidance
@@ -72,7 +76,7 @@ class Narrator:
         if camera and not advice_spoken:
             advice_spoken = f"{camera[0]}."
         turn = self._turn(guidance, countdown)
-        news, news_spoken = self._news(moment)
+        news, news_spoken = self._news(moment, picture)
         return Message(
             moment,
             moment.frame.time_s if time_s is None else time_s,
@@ -100,11 +104,30 @@ class Narrator:
             "" if turn is None else self._turns_aloud[turn],
         )
 
-    def _news(self, moment: Moment) -> tuple[str, str]:
+    def _news(self, moment: Moment, picture: PictureNews | None) -> tuple[str, str]:
         """What has come of something, for the eye and for the ear; "" where nothing has."""
-        if moment.teaching is None:
-            return "", ""
-        return self._teachings.get(moment.teaching, ("", ""))
+        if moment.teaching is not None and moment.teaching in self._teachings:
+            return self._teachings[moment.teaching]
+        return ("", "") if picture is None else self._picture(picture)
+
+    def _picture(self, picture: PictureNews) -> tuple[str, str]:
+        """What the last picture is like, and by how much its eyes were off."""
+        _ = self._say.gettext
+        shown, aloud = self._pictures[picture.shown]
+        shown = _("picture {n}: {shown}", n=picture.attempt, shown=shown)
+        if picture.off_m is None:
+            return shown, aloud
+        length = self._to_go(picture.off_m)
+        spoken = self._to_go_aloud(abs(picture.off_m))
+        if picture.off_m > 0:
+            return (
+                _("{shown}, {length} too far", shown=shown, length=length),
+                _("{shown} {length} too far.", shown=aloud, length=spoken),
+            )
+        return (
+            _("{shown}, {length} too near", shown=shown, length=length),
+            _("{shown} {length} too near.", shown=aloud, length=spoken),
+        )
 
     # -- for the eye --------------------------------------------------------------------------
 

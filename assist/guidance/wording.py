@@ -8,6 +8,7 @@ from assist.feed import Silence
 from assist.guidance.camera_hints import CameraHint, Hint
 from assist.guidance.countdown import Turn
 from assist.guidance.guide import Action, Caution, Unmeasured, Way
+from assist.guidance.picture_news import Shown
 from assist.guidance.teaching import Teaching
 
 
@@ -156,6 +157,20 @@ def teachings(say: Words) -> dict[Teaching, tuple[str, str]]:
             _("Not learned. I cannot measure you."),
         ),
     }
+
+
+def pictures(say: Words) -> dict[Shown, tuple[str, str]]:
+    """What the last picture shows, for the eye and for the ear."""
+    _ = say.gettext
+    return {
+        "sharp": (_("eyes sharp"), _("The picture is sharp.")),
+        "acceptable": (_("eyes sharp enough for a small print"), _("Sharp enough.")),
+        "soft": (_("eyes soft"), _("The picture is soft.")),
+        "moved": (_("blurred by movement"), _("Blurred by movement.")),
+        "unclear": (
+            _("the picture does not tell how sharp it is"), _("The picture does not tell.")
+        ),
+    }  # fmt: skip
 
 
 def silences(say: Words) -> dict[Silence, tuple[str, str]]:

@@ -15,6 +15,7 @@ from assist.base.signals import stopping
 from assist.base.system import cores
 from assist.base.trouble import Notices, Trouble
 from assist.base.words import Words, _
+from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.camera.trigger import Trigger
 from assist.feed import Frame, Pace, Silence, Source
 from assist.feed.reader import FeedReader
@@ -34,10 +35,11 @@ from assist.output.window import PreviewWindow
 from assist.pose import PoseDetector
 from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
+from assist.run.checking import PictureChecks
 from assist.run.orders import Orders, key_line
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
-from assist.session.folder import Session
+from assist.session.folder import Attempt, Session
 from assist.setup.set_up import SetUp
 
 _TICK_S = 0.1
@@ -62,6 +64,7 @@ class LiveOptions:
     teach_mark: whether the mark is to be taught before the timer may start.
     teach_after_s: when to take the person to stand on it, after the first picture; None: when they
         say so.
+    check_pictures: whether pictures are checked, and learned from, as soon as they are there.
     """
 
     pace: Pace = "fast"
@@ -78,6 +81,7 @@ class LiveOptions:
     rotated_deg: int = 0
     teach_mark: bool = False
     teach_after_s: float | None = None
+    check_pictures: bool = True
 
 
 @dataclass
@@ -140,6 +144,7 @@ class LiveRun:
             self.outcome,
             self._notices,
             waits=not source.live and options.pace != "real",
+            on_taken=self._taken_one,
         )
         self._troubles = TroublesShown()
         self._video_trouble_told = False
@@ -155,6 +160,11 @@ class LiveRun:
         self._orders = Orders(
             options.orders_by, self._countdown, self._quit, self._on_mark, self._mark_to_be_taught
         )
+        self._checks: PictureChecks | None = None
+        # A picture of the feed has too few pixels for it.
+        cameras_own = trigger is not None and trigger.hears and trigger.name != FEED_TRIGGER
+        if options.check_pictures and session is not None and cameras_own:
+            self._checks = PictureChecks(set_up, session, self._assistant)
         self._first_s: float | None = None
         self._taught = False
         self._asked_at_set_time = options.teach_after_s is None
@@ -171,6 +181,10 @@ class LiveRun:
         """End the run because somebody wants it."""
         self.outcome.quit = True
         self.stop()
+
+    def _taken_one(self, attempt: Attempt) -> None:
+        if self._checks is not None:
+            self._checks.taken(attempt)
 
     def _on_mark(self, now_s: float) -> None:
         """Somebody says that the person stands on the mark."""
@@ -301,6 +315,8 @@ class LiveRun:
     def _end(self) -> None:
         """Finish what is under way, however the run ended; what cannot be is told, not raised."""
         self._taking.end()
+        if self._checks is not None:
+            self._checks.finish()
         if self._display is not None:
             self._finish(self._display.end_video)
 
@@ -379,7 +395,9 @@ class LiveRun:
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             picture = self._picture_now(moment, time_s)
             sentence = self._narrator.sentence(moment.guidance)
-            self._taking.fire(moment, sentence, picture, self.timer_started_s, time_s)
+            number = self._taking.fire(moment, sentence, picture, self.timer_started_s, time_s)
+            if self._checks is not None:
+                self._checks.fired(number, time_s)
         self._taking.ask(time_s)
 
     def _message(self, moment: Moment, frame: Frame | None, time_s: float) -> Message:
@@ -392,6 +410,7 @@ class LiveRun:
             () if frame is None else self._camera_hints(frame, moment, time_s),
             time_s=time_s,
             gesture_progress=self._orders.progress(time_s),
+            picture=None if self._checks is None else self._checks.update(time_s),
         )
 
     def _timer_now(self, time_s: float) -> CountdownState | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -63,6 +64,7 @@ class PictureTaking:
 
     taken: where it is noted down.   notices: where trouble is told.   waits: whether `ask` waits
     for a picture that is being taken, as a file that is read fast must, which would be over before.
+    on_taken: called with every attempt once it is recorded.
     """
 
     def __init__(
@@ -75,6 +77,7 @@ class PictureTaking:
         notices: Notices,
         *,
         waits: bool,
+        on_taken: Callable[[Attempt], None] = lambda _: None,
     ) -> None:
         self._set_up = set_up
         self._feed_name = feed_name
@@ -84,6 +87,7 @@ class PictureTaking:
         )
         self._taken = taken
         self._notices = notices
+        self._on_taken = on_taken
         self._wait_s = _TRIGGER_GETS_S if waits else 0.0
         self._next_attempt = session.next_attempt if session is not None else 1
         self._hears = trigger is not None and trigger.hears
@@ -99,9 +103,10 @@ class PictureTaking:
         picture: ColourImage | None,
         timer_s: float | None,
         now_s: float,
-    ) -> None:
-        """Order a picture. `picture` is the feed's own, None where it has none that is fresh.
+    ) -> int:
+        """Order a picture; returns its number.
 
+        picture: the feed's own, None where it has none that is fresh.
         sentence: what the person is told at this moment.
         timer_s: when the timer that orders it was started; it and `now_s` by the feed's clock.
         """
@@ -117,6 +122,7 @@ class PictureTaking:
             missing = _("no picture came from the feed")
             fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
             self._finish(Done(ticket, fired), now_s)
+        return number
 
     def ask(self, now_s: float) -> None:
         """Record what the trigger has finished; `now_s` by the feed's clock."""
@@ -189,6 +195,7 @@ class PictureTaking:
                 problems = "; ".join(p for p in (attempt.problem, problem) if p)
                 attempt = attempt.model_copy(update={"problem": problems})
         self._taken.attempts.append(attempt)
+        self._on_taken(attempt)
         self._taken.fired_at.append(done.ticket.moment.without_picture())
 
     def _attempt(self, ticket: _Ticket, fired: Fired) -> Attempt:

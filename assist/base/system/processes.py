@@ -57,3 +57,9 @@ def _end_tree(process: subprocess.Popen[Any]) -> None:
     process.kill()
     with contextlib.suppress(subprocess.TimeoutExpired):
         process.wait(_GRACE_S)
+
+
+def give_way() -> None:
+    """Let this process run only where others leave time, if the system knows such a thing."""
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(15)

@@ -13,8 +13,8 @@ from assist.distance import TrackedDistance
 from assist.guidance.verdict import NINETY_PERCENT
 from optics.focus_zone import FocusZone
 
-_LEAST_ZONE = 0.2
-"""The part of the line that a zone has at the least."""
+_THIN, _ENLARGED = 0.1, 0.2
+"""A zone that would have less than the first part of the line gets the second."""
 _BEFORE, _AFTER = 0.26, 0.14
 """What is left for the ground in front of the enlarged part and behind it."""
 
@@ -35,8 +35,8 @@ class PlanView:
         span_m = max(1.3 * far_m, 1.5 * self.best_m)
         self._places_m, self._parts = [0.0, span_m], [0.0, 1.0]
         depth_m = far_m - self.near_m
-        if depth_m < _LEAST_ZONE * span_m:
-            margin_m = depth_m * ((1 - _BEFORE - _AFTER) / _LEAST_ZONE - 1) / 2
+        if depth_m < _THIN * span_m:
+            margin_m = depth_m * ((1 - _BEFORE - _AFTER) / _ENLARGED - 1) / 2
             self._places_m[1:1] = [self.near_m - margin_m, far_m + margin_m]
             self._parts[1:1] = [_BEFORE, 1 - _AFTER]
 
