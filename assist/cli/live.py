@@ -28,6 +28,7 @@ from assist.run.opening import RunRequest, opened
 from assist.run.repeat import earlier
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.repeating import guide_to
+from assist.session import focus_learned
 from assist.session import folder as session
 from assist.session.told import verdict_told
 from assist.setup.profiles import feed_of
@@ -137,6 +138,7 @@ def live(
         ) as on,
         contextlib.ExitStack() as stack,
     ):
+        learned = None if repeat is None else focus_learned.load(repeat)
         [feed_open] = on.feeds
         store, guide = on.session, None
         if store is not None:
@@ -153,6 +155,7 @@ def live(
                 session=store,
                 trigger=None if store is None else new_trigger(store.folder),
                 repeat=guide,
+                focus_before=learned,
             )
         )
         outcome = run.run()

@@ -6,7 +6,7 @@ It knows no camera, screen or file, and no words; a test can run it on arrays.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -22,7 +22,7 @@ from assist.guidance import advice
 from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
 from assist.guidance.debounce import SteadyFraming, SteadyWord
-from assist.guidance.focus_plane import FocusPlane
+from assist.guidance.focus_plane import FocusPlane, Lesson
 from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
 from assist.guidance.taken_view import TakenView
 from assist.guidance.teaching import MarkTeacher, Teaching
@@ -214,6 +214,11 @@ class Assistant:
         if len(self._recent) < _LEAST_RECENT:
             return None
         return ReferenceView.of([body for _, body in self._recent])
+
+    def learned_before(self, reference: ReferenceView, lessons: Sequence[Lesson]) -> None:
+        """Go by what an earlier run learned of the same camera, set-up and person."""
+        self.plane.learned_before(reference, lessons)
+        self.refer()
 
     def refer(self) -> None:
         """Measure against the reference view of what has been learned, from now on."""

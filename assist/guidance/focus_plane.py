@@ -26,6 +26,9 @@ MARK_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.005, "eyes": 0.0
 _SHIFTS = 0.002
 """What is lost of all that was learned from one visit to the next, relative: the same person stands
 and dresses a little otherwise."""
+_ANOTHER_DAY = 0.005
+"""The same from one session to the next, a camera put back on its marks and a focus set again
+included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +108,8 @@ class FocusPlane:
         self.forget()
         for lesson in lessons:
             self._learn(reference, lesson)
+        if self._belief is not None:
+            self._belief = self._belief.drifted(_ANOTHER_DAY)
 
     def _learn(self, view: ReferenceView, lesson: Lesson) -> None:
         if self.reference is None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from assist.guidance.narrow_zone import NarrowZone
 from assist.setup.set_up import SetUp
 from optics import framing, walking
 from optics.blur_seen import BlurSeen
@@ -206,6 +207,7 @@ class Plan:
 
     focus_set_by: the shot size that the focus distance was worked out for; None for a given one.
     hyperfocal_m: from the sensor plane.
+    narrow: what to do about a zone that is too narrow for the live run; None where it is not.
     """
 
     set_up: SetUp
@@ -222,3 +224,4 @@ class Plan:
     recomposing: Recomposing
     walk: Walk
     ground_marks: tuple[GroundMark, ...]
+    narrow: NarrowZone | None = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assist.guidance.narrow_zone import narrow_zone
 from assist.plan.plan import (
     ROUNDING,
     ApertureChange,
@@ -22,6 +23,8 @@ from assist.plan.plan import (
     ShotFit,
     Walk,
 )
+from assist.setup.body import Person
+from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 from optics import diffraction, exposure, framing, ground_marks, lens, motion, recompose, walking
 from optics.blur_seen import blur_seen
@@ -91,6 +94,7 @@ def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
         _recomposing(o, framed.aim),
         _walk(o, framed.aim),
         _ground_marks(o, framed.aim),
+        narrow_zone(set_up, Person(set_up.person.stature_m), FeedGeometry.of(set_up)),
     )
 
 

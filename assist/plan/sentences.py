@@ -6,6 +6,7 @@ import math
 
 from assist.base import terms
 from assist.base.words import _
+from assist.guidance import narrow_zone
 from assist.plan import formats
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
@@ -24,6 +25,13 @@ def headline(plan: Plan, show: LengthFormat) -> str:
         before=show.length(zone.in_front_m),
         behind=show.length(zone.behind_m),
     )
+
+
+def narrow_line(plan: Plan, show: LengthFormat) -> str | None:
+    """That the zone is too narrow for the live run by itself, and what to do about it."""
+    if plan.narrow is None:
+        return None
+    return _("For assist live: {line}.", line=narrow_zone.told(plan.narrow, show.length))
 
 
 def set_up_line(plan: Plan, show: LengthFormat) -> str:

@@ -18,6 +18,7 @@ from assist.plan.procedure import cautions, steps
 from assist.plan.sentences import (
     criterion_line,
     headline,
+    narrow_line,
     set_by_line,
     set_up_line,
     short_line,
@@ -40,6 +41,7 @@ def page(plan: Plan, show: LengthFormat) -> bytes:
         set_by=set_by_line(plan, show),
         short=short_line(plan, show),
         headline=headline(plan, show),
+        narrow=narrow_line(plan, show),
         criterion=criterion_line(plan),
         side_view=_side_view(plan, show),
         marks=_marks(plan, show),

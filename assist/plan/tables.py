@@ -15,7 +15,14 @@ from assist.base.words import _
 from assist.plan import formats
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan, PlannedPerson
-from assist.plan.sentences import criterion_line, headline, set_by_line, set_up_line, short_line
+from assist.plan.sentences import (
+    criterion_line,
+    headline,
+    narrow_line,
+    set_by_line,
+    set_up_line,
+    short_line,
+)
 
 
 def _section(title: str, body: RenderableType) -> RenderableType:
@@ -261,6 +268,8 @@ def print_head(plan: Plan, show: LengthFormat, console: Console) -> None:
     if (short := short_line(plan, show)) is not None:
         console.print(Text(short, style="bold"))
     console.print(Text(headline(plan, show), style="bold"))
+    if (narrow := narrow_line(plan, show)) is not None:
+        console.print(Text(narrow))
     console.print(Text(criterion_line(plan)))
 
 

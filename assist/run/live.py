@@ -37,8 +37,11 @@ from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
 from assist.run.checking import PictureChecks
 from assist.run.orders import Orders, key_line
+from assist.run.repeat.camera_shift import CameraShift
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
+from assist.session import focus_learned
+from assist.session.focus_learned import FocusLearned, lessons_of
 from assist.session.folder import Attempt, Session
 from assist.setup.set_up import SetUp
 
@@ -104,7 +107,8 @@ class LiveRun:
     first and then to the listener. `on_moment` is called with each moment of a picture, for
     progress and for plots. `listener` tells the person by other ways than the screen; whoever
     opened it closes it. `say`: in which language and units. `notices` is where others leave word
-    of what fails; the run tells the person.
+    of what fails; the run tells the person. focus_before: what the session that is repeated knew
+    of the plane of focus; it holds once the camera is found to stand as it did.
 
     A part that the run can do without - the screen, what guides to an earlier picture - is left out
     once it has failed, which the person is told, and the outcome's problems say.
@@ -124,6 +128,7 @@ class LiveRun:
         listener: Listener | None = None,
         say: Words | None = None,
         repeat: RepeatGuide | None = None,
+        focus_before: FocusLearned | None = None,
         notices: Notices | None = None,
     ) -> None:
         self._source = source
@@ -132,6 +137,9 @@ class LiveRun:
         self._on_moment = on_moment
         self._listener = listener
         self._repeat = repeat
+        self._focus_before = focus_before
+        self._lessons_kept = 0
+        self._session = session
         self._say = say or Words()
         self._zone = set_up.focus_zone
         self._notices = notices or Notices()
@@ -317,6 +325,7 @@ class LiveRun:
         self._taking.end()
         if self._checks is not None:
             self._checks.finish()
+        self._keep_lessons()
         if self._display is not None:
             self._finish(self._display.end_video)
 
@@ -346,6 +355,7 @@ class LiveRun:
             if now_s >= good_until_s:
                 moment = self._withdrawn(moment, frame, reader.silence, now_s)
             self._taking.look_after_session()
+            self._keep_lessons()
             if moment is not None:
                 self._serve(moment, frame, now_s)
 
@@ -435,7 +445,29 @@ class LiveRun:
                 self._repeat.watch(frame.picture, moment.pose, time_s)
                 hints = self._repeat.hints()
                 self._assistant.focal_doubted = self._repeat.zoomed
+                self._take_up_focus(self._repeat)
         return hints
+
+    def _take_up_focus(self, repeat: RepeatGuide) -> None:
+        """Go by what was learned then, once the camera is seen to stand as it did."""
+        kept, found = self._focus_before, repeat.found
+        if kept is None or not isinstance(found, CameraShift) or found.moved or repeat.zoomed:
+            return
+        self._focus_before = None
+        if not self._assistant.plane.learned:
+            self._assistant.learned_before(*lessons_of(kept))
+            self._lessons_kept = len(self._assistant.plane.lessons)
+
+    def _keep_lessons(self) -> None:
+        """Keep in the session what the run has learned of the plane of focus."""
+        lessons = len(self._assistant.plane.lessons)
+        if self._session is None or lessons == self._lessons_kept:
+            return
+        self._lessons_kept = lessons
+        try:
+            focus_learned.save(self._assistant.plane, self._session.folder)
+        except (UserError, OSError) as error:
+            self._notices.tell(Trouble.NOT_WRITTEN, str(error))
 
     def _notice_troubles(self, time_s: float) -> None:
         """Take in what has failed since the last message."""

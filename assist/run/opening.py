@@ -17,6 +17,8 @@ from assist.camera.trigger import Trigger
 from assist.feed import Source
 from assist.feed.opening import open_feed
 from assist.guidance.assistant import Known, Moment
+from assist.guidance.narrow_zone import narrow_zone
+from assist.guidance.narrow_zone import told as told_of_narrow_zone
 from assist.output.listeners import Listener, Listeners
 from assist.output.terminal import Progress
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
@@ -26,7 +28,10 @@ from assist.run.live import LiveOptions, LiveRun
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.second_screen import Sharing, open_second_screen
 from assist.run.telling import Audible, open_listeners
+from assist.session.focus_learned import FocusLearned
 from assist.session.folder import Session
+from assist.setup.body import Person
+from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 
 Line = Callable[[str], None]
@@ -114,6 +119,16 @@ class OpenRun:
         self.session = session
         self.notices = notices
 
+    def _warn_of_narrow_zone(self, how: LiveOptions) -> None:
+        set_up, known = self._request.set_up, self._request.known
+        narrow = narrow_zone(
+            set_up,
+            Person(set_up.person.stature_m, known.person),
+            FeedGeometry.of(set_up, known.feed, known.person),
+        )
+        if narrow is not None and not how.teach_mark:
+            self._lines.note(told_of_narrow_zone(narrow))
+
     @contextlib.contextmanager
     def run(
         self,
@@ -123,6 +138,7 @@ class OpenRun:
         session: Session | None = None,
         trigger: Trigger | None = None,
         repeat: RepeatGuide | None = None,
+        focus_before: FocusLearned | None = None,
         on_moment: Callable[[Moment], None] = lambda _: None,
     ) -> Iterator[LiveRun]:
         """A run over one of the feeds, not begun yet, with a pose network and a line of progress.
@@ -139,6 +155,7 @@ class OpenRun:
                 if not self._begun:
                     self._begun = True
                     self._lines.fact(assumptions.in_one_line(request.set_up, request.known))
+                    self._warn_of_narrow_zone(how)
                 self._remarks.see(moment)
                 progress.show(moment)
                 on_moment(moment)
@@ -157,6 +174,7 @@ class OpenRun:
                 ),
                 say=request.say,
                 repeat=repeat,
+                focus_before=focus_before,
                 notices=self.notices,
             )
             feed.with_run = True
