@@ -136,7 +136,7 @@ def test_a_second_visit_by_a_child_is_refused():
     run.teach(seen(3.9), 3.0)
     assert run.assistant.plane.learned
     child = seen(3.9, stature_m=1.2, size=0.95)
-    assert run.teach(child, 4.5).teaching is Teaching.SOMEBODY_ELSE
+    assert run.teach(child, 6.0).teaching is Teaching.SOMEBODY_ELSE
     assert len(run.assistant.plane.lessons) == 1
 
 
