@@ -113,6 +113,7 @@ class Assistant:
     """Turns the frames of one feed into moments.
 
     rotated_deg: by how much the feed is turned already, clockwise.
+    test_picture: to be set while the person stands where a test picture wants them.
     focal_doubted: to be set while something outside shows that the feed's focal length is not the
     one that distances are measured by; then nothing is said to be in focus.
     """
@@ -138,6 +139,7 @@ class Assistant:
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
         self.plane = FocusPlane(self._zone, set_up.lens.focused_by)
+        self.test_picture = False
         self._teacher = MarkTeacher()
         self._recent: deque[tuple[float, BodyDistance]] = deque()
         self._judge = Judge(self._zone, self.plane)
@@ -169,7 +171,7 @@ class Assistant:
         there = self._in_picture(pose, judged.body, person.absent)
         allowed = None if there is None else self._allows(there.framing)
         word = self._word(frame.time_s, judged, person.turning, allowed)
-        if self._teacher.watching and pose is not None:
+        if (self._teacher.watching or self.test_picture) and pose is not None:
             word = Action.NOT_SURE  # no other order while they are to stand and be looked at
         return Moment(
             frame,
@@ -309,6 +311,8 @@ class Assistant:
         why = None if doubt is None else Why(doubt)
         if person.rotation_noticed:
             why = Why(Reason.ON_ITS_SIDE, rotate_deg=person.rotate_deg)
+        if self.test_picture and word is Action.NOT_SURE:
+            return self._guide.unmeasured(Unmeasured.TEST_PICTURE, why)
         if self._teacher.watching and word is Action.NOT_SURE:
             return self._guide.unmeasured(Unmeasured.LEARNING_MARK, why)
         if judged.unmeasured and word is Action.NOT_SURE:

@@ -16,7 +16,7 @@ from assist.distance import BodyDistance, TrackedDistance
 from assist.distance.reference import ReferenceView
 from assist.setup.set_up import FocusedBy
 from optics.focus_zone import FocusZone, ZoneProbabilities
-from optics.plane_of_focus import PlaneOfFocus, circles_of_confusion
+from optics.plane_of_focus import PlaneOfFocus
 
 FOCUS_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.01, "eyes": 0.005}
 """How far a lens is focused from where it is said to be, relative, by how that was set. Common
@@ -158,8 +158,3 @@ class FocusPlane:
             return self._zone.probabilities(told.eyes_m, told.sd_m)
         own_sd = measured.own_sd_m / measured.eyes_m
         return self._belief.probabilities(self._zone, measured.eyes_m, own_sd)
-
-    @property
-    def half_depth(self) -> float:
-        """The zone's lesser half depth, relative to the focus distance."""
-        return 1.0 / (1.0 + circles_of_confusion(self._zone))

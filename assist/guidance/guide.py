@@ -50,6 +50,8 @@ class Unmeasured(Enum):
     """They are too far off."""
     LEARNING_MARK = "learning mark"
     """They stand on the mark, and are looked at to learn where it lies."""
+    TEST_PICTURE = "test picture"
+    """They stand where a test picture wants them, whatever is in focus there."""
     BARS = "bars"
     """The feed may have black bars, which are looked for."""
 

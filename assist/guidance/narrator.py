@@ -13,7 +13,7 @@ from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import CountdownState, Turn
 from assist.guidance.guide import Action, Guidance, Reason, Way, Why
 from assist.guidance.message import Message
-from assist.guidance.picture_news import PictureNews
+from assist.guidance.picture_news import PictureNews, TestPicture
 from assist.guidance.troubles_shown import NO_TROUBLES, TroublesNow
 from optics.focus_zone import FocusZone
 
@@ -61,11 +61,12 @@ class Narrator:
         *,
         time_s: float | None = None,
         gesture_progress: float = 0.0,
-        picture: PictureNews | None = None,
+        picture: PictureNews | TestPicture | None = None,
     ) -> Message:
         """The message of one frame; `time_s` is that of the moment's picture if left out.
 
-        picture: what checking the last picture has shown, while that is news.
+        picture: what checking the last picture has shown, while that is news, or the test picture
+        that is asked for.
         hints: what to do to the camera so that the picture becomes as an earlier one.
         """
         guidance = moment.guidance
@@ -104,11 +105,35 @@ class Narrator:
             "" if turn is None else self._turns_aloud[turn],
         )
 
-    def _news(self, moment: Moment, picture: PictureNews | None) -> tuple[str, str]:
+    def _news(self, moment: Moment, picture: PictureNews | TestPicture | None) -> tuple[str, str]:
         """What has come of something, for the eye and for the ear; "" where nothing has."""
         if moment.teaching is not None and moment.teaching in self._teachings:
             return self._teachings[moment.teaching]
+        if isinstance(picture, TestPicture):
+            return self._asked(picture)
         return ("", "") if picture is None else self._picture(picture)
+
+    def _asked(self, picture: TestPicture) -> tuple[str, str]:
+        """Where to stand for a test picture."""
+        _ = self._say.gettext
+        length, aloud = self._to_go(picture.move_m), self._to_go_aloud(abs(picture.move_m))
+        n, of = picture.number, picture.of
+        if picture.from_mark and picture.move_m < 0:
+            return (
+                _("picture {n} of {of}: stand {length} in front of the mark", n=n, of=of,
+                  length=length),
+                _("Picture {n}. {length} in front of the mark.", n=n, length=aloud),
+            )  # fmt: skip
+        if picture.move_m < 0:
+            return (
+                _("picture {n} of {of}: {length} nearer than just now", n=n, of=of, length=length),
+                _("Picture {n}. {length} nearer.", n=n, length=aloud),
+            )
+        return (
+            _("picture {n} of {of}: {length} farther than just now; look behind you", n=n, of=of,
+              length=length),
+            _("Picture {n}. Look behind you. {length} farther back.", n=n, length=aloud),
+        )  # fmt: skip
 
     def _picture(self, picture: PictureNews) -> tuple[str, str]:
         """What the last picture is like, and by how much its eyes were off."""

@@ -16,6 +16,7 @@ from assist.setup.body import Person
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 from optics import exposure
+from optics.focus_zone import FocusZone
 from optics.plane_of_focus import circles_of_confusion
 
 _OWN_SD = 0.012
@@ -55,7 +56,7 @@ def narrow_zone(set_up: SetUp, person: Person, geometry: FeedGeometry) -> Narrow
     needed = NINETY_PERCENT * math.hypot(
         best_common_sd(person), geometry.distance_sd, FOCUS_SD[lens.focused_by], _OWN_SD
     )
-    half = 1.0 / (1.0 + circles_of_confusion(zone))  # the lesser: in front
+    half = half_depth(zone)
     if half >= needed:
         return None
     # Blur at a limit is c, so c / A = half / (1 - half) grows with the f-number and with s - f.
@@ -75,6 +76,11 @@ def narrow_zone(set_up: SetUp, person: Person, geometry: FeedGeometry) -> Narrow
         distance_m if more <= _FARTHER else None,
         taught <= half,
     )
+
+
+def half_depth(zone: FocusZone) -> float:
+    """From the plane of focus to the near limit, the lesser of the two, relative."""
+    return 1.0 / (1.0 + circles_of_confusion(zone))
 
 
 def best_common_sd(person: Person) -> float:

@@ -20,3 +20,20 @@ class PictureNews:
     attempt: int
     shown: Shown
     off_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TestPicture:
+    """A test picture that is asked for.
+
+    number, of: which of how many.
+    move_m: where to stand: so far behind the mark, or behind where they stood last; negative in
+    front of it.   from_mark: which of the two.
+    """
+
+    __test__ = False  # the test runner takes the name for a test's
+
+    number: int
+    of: int
+    move_m: float
+    from_mark: bool

@@ -117,6 +117,11 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
             _("your mark is being learned"),
             _("Stand still. Look at the camera."),
         ),
+        Unmeasured.TEST_PICTURE: (
+            _("stand there and hold still"),
+            _("a test picture, to find the plane of focus"),
+            "",
+        ),
         Unmeasured.BARS: (moment, _("looking for black bars in the feed"), aloud),
         Unmeasured.LITTLE_SEEN: (
             _("show more of yourself"),

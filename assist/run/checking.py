@@ -41,6 +41,8 @@ class PictureChecks(Closing):
         self._session = session
         self._views: dict[int, ReferenceView] = {}
         self._news: tuple[float, PictureNews] | None = None
+        self.answered = 0
+        """How many pictures have been looked at, or are known not to be there."""
 
     def fired(self, attempt: int, time_s: float) -> None:
         """A picture has just been ordered: remember how the person is seen."""
@@ -53,11 +55,14 @@ class PictureChecks(Closing):
         """A picture is there, or is known not to be."""
         if attempt.picture is not None:
             self._checks.check(Order(self._session.folder / attempt.picture, attempt))
+        else:
+            self.answered += 1
 
     def update(self, time_s: float) -> PictureNews | None:
         """Take in what has been found, and the news to tell now."""
         for found in self._checks.poll():
             self._news = time_s, self._learned(found)
+            self.answered += 1
         if self._news is None or time_s - self._news[0] > TOLD_S:
             return None
         return self._news[1]

@@ -25,6 +25,7 @@ from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
 from assist.guidance.guide import Action
 from assist.guidance.message import Message
 from assist.guidance.narrator import Narrator
+from assist.guidance.picture_news import PictureNews, TestPicture
 from assist.guidance.teaching import Teaching
 from assist.guidance.troubles_shown import TroublesShown
 from assist.output.display import Display
@@ -40,6 +41,7 @@ from assist.run.orders import Orders, key_line
 from assist.run.repeat.camera_shift import CameraShift
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
+from assist.run.three_pictures import ThreePictures
 from assist.session import focus_learned
 from assist.session.focus_learned import FocusLearned, lessons_of
 from assist.session.folder import Attempt, Session
@@ -67,6 +69,7 @@ class LiveOptions:
     teach_mark: whether the mark is to be taught before the timer may start.
     teach_after_s: when to take the person to stand on it, after the first picture; None: when they
         say so.
+    three_pictures: whether to ask for test pictures that find the plane of focus, and then end.
     check_pictures: whether pictures are checked, and learned from, as soon as they are there.
     """
 
@@ -85,6 +88,7 @@ class LiveOptions:
     teach_mark: bool = False
     teach_after_s: float | None = None
     check_pictures: bool = True
+    three_pictures: bool = False
 
 
 @dataclass
@@ -173,6 +177,10 @@ class LiveRun:
         cameras_own = trigger is not None and trigger.hears and trigger.name != FEED_TRIGGER
         if options.check_pictures and session is not None and cameras_own:
             self._checks = PictureChecks(set_up, session, self._assistant)
+        self._three: ThreePictures | None = None
+        if options.three_pictures:
+            self._three = ThreePictures(self._zone, self._assistant, self.start_timer, self.stop)
+            self._assistant.test_picture = True
         self._first_s: float | None = None
         self._taught = False
         self._asked_at_set_time = options.teach_after_s is None
@@ -373,7 +381,9 @@ class LiveRun:
         self.outcome.pictures += 1
         if self.outcome.first_verdict_after_s is None:
             self.outcome.first_verdict_after_s = time.perf_counter() - began_s
-            if self._options.timer_at_once and not self._options.teach_mark:
+            if self._three is not None:
+                self._three.begin(moment.frame.time_s)
+            elif self._options.timer_at_once and not self._options.teach_mark:
                 self.start_timer(moment.frame.time_s)
         elif moment.teaching is Teaching.TAUGHT and not self._taught:
             self._taught = True
@@ -420,8 +430,18 @@ class LiveRun:
             () if frame is None else self._camera_hints(frame, moment, time_s),
             time_s=time_s,
             gesture_progress=self._orders.progress(time_s),
-            picture=None if self._checks is None else self._checks.update(time_s),
+            picture=self._picture_news(time_s),
         )
+
+    def _picture_news(self, time_s: float) -> PictureNews | TestPicture | None:
+        """What to tell of pictures: the last one checked, or the test picture that is asked for."""
+        if self._checks is None:
+            return None
+        news = self._checks.update(time_s)
+        if self._three is None:
+            return news
+        self._three.update(time_s, self._checks.answered)
+        return self._three.asked
 
     def _timer_now(self, time_s: float) -> CountdownState | None:
         state = None if self._countdown is None else self._countdown.at(time_s)
