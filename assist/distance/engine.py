@@ -38,6 +38,8 @@ class ErrorModel:
     hips, eyes: relative errors of the two depths from the pose network's misjudged posture.
     eyes_m: error of the eyes' depth against the hips' that does not grow with distance.
     folded: added, relative, for legs drawn up or out of view: the trunk's lean is then a guess.
+    folded_far, hipless_far: by how much, in logarithms, a body with its legs drawn up or out of
+        view, or without its hips, is read too far: a trunk that leans is taken for one less leant.
     back: added, relative, when the face is turned away: the eyes are then a guess.
     repeat: relative error of the eyes against another view of the same person standing alike.
     slip: relative error while the detector contradicts itself about front and back.
@@ -48,7 +50,9 @@ class ErrorModel:
     eyes: float = 0.015
     eyes_m: float = 0.015
     folded: float = 0.10
-    back: float = 0.03
+    folded_far: float = 0.07
+    hipless_far: float = 0.17
+    back: float = 0.05
     repeat: float = 0.012
     slip: float = 0.08
 
@@ -155,9 +159,11 @@ class DistanceEngine:
         lasting = math.hypot(e.folded * seen.folded, 0.0 if seen.steady else e.slip)
         if not seen.face_seen:
             lasting = math.hypot(lasting, e.back)
-        own_m = math.hypot(math.hypot(e.eyes, lasting) * eyes_m, math.hypot(formal_m, e.eyes_m))
-        repeat_m = math.hypot(e.repeat, lasting) * eyes_m
-        main = CueReading(name, eyes_m, own_m, Size.BODY, repeat_m)
+        far = e.folded_far * seen.folded if seen.hips_seen else e.hipless_far
+        likely_m = eyes_m * math.exp(-far)
+        own_m = math.hypot(math.hypot(e.eyes, lasting) * likely_m, math.hypot(formal_m, e.eyes_m))
+        repeat_m = math.hypot(e.repeat, lasting) * likely_m
+        main = CueReading(name, likely_m, own_m, Size.BODY, repeat_m)
         face = self._face.read(seen)
         further = [face]
         if isinstance(face, CueReading):

@@ -36,6 +36,17 @@ Common practice, no source. A board or marks see it; what was worked out from th
 not."""
 
 
+def breathing_sd(focal_length_m: float, focus_m: float) -> float:
+    """How far an angle of view worked out from the engraved focal length may be off, relative.
+
+    focus_m: where the lens is focused, from the lens.
+    Focused nearer, a lens that moves out as a whole sees less, by m = f / (s - f); one that moves
+    groups within sees as much as before, or more. Which of them a lens is stands nowhere on it. It
+    is taken to be the first, and every other one not to be: m / sqrt 2. Common practice, no source.
+    """
+    return math.sqrt(0.5) * focal_length_m / max(focus_m - focal_length_m, focal_length_m)
+
+
 @dataclass(frozen=True)
 class FeedGeometry:
     """One feed as it is told of, and what follows.
@@ -188,8 +199,11 @@ class FeedGeometry:
         if self.person is not None:
             return 0.0
         stated = _GUESSED_VIEW_SD if self.focal_sd is None else self.focal_sd
-        by_lens = self.profile is None and self.feed.stated_view is None and self.lens is not None
-        if by_lens and "crop" not in self.feed.model_fields_set:
+        if self.profile is not None or self.feed.stated_view is not None or self.lens is None:
+            return stated
+        lens = self.lens
+        stated = math.hypot(stated, breathing_sd(lens.focal_length_m, lens.focus_lens_distance_m))
+        if "crop" not in self.feed.model_fields_set:
             return math.hypot(stated, UNKNOWN_CROP_SD)
         return stated
 

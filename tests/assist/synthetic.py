@@ -54,7 +54,7 @@ def turned(points, degrees):
 def real_body_m(stature_m=ADULT_STATURE_M, turn_deg=0.0, detector_m=None, shape=None):
     """(33, 3) a body of usual proportions and that stature in the standing posture."""
     posture = turned(body_m() if detector_m is None else detector_m, turn_deg)
-    return rebuild(posture, shape or Person(stature_m).shape)
+    return rebuild(posture, shape or Person(stature_m, measured=True).shape)
 
 
 def standing_pose(camera, hips_z_m, *, stature_m=ADULT_STATURE_M, across_m=0.0, turn_deg=0.0,

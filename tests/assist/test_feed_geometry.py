@@ -8,7 +8,7 @@ import pytest
 from assist.base.errors import UserError
 from assist.cli.options import set_up as so
 from assist.setup import feed_profile
-from assist.setup.feed_geometry import UNKNOWN_CROP_SD, FeedGeometry
+from assist.setup.feed_geometry import UNKNOWN_CROP_SD, FeedGeometry, breathing_sd
 from assist.setup.feed_profile import FeedProfile
 from assist.setup.personal_profile import PersonalProfile, now
 from assist.setup.set_up import from_values
@@ -59,10 +59,20 @@ def test_how_well_the_focal_length_is_known():
     assert FeedGeometry.of(view, profile).distance_sd == 0.011
     # What is merely stated is not exact, and a crop that nobody stated less so.
     assert FeedGeometry.of(view).distance_sd == feed_profile.STATED_VIEW_SD
-    assert FeedGeometry.of(set_up(crop=1.0)).distance_sd == feed_profile.MARKED_LENS_SD
-    unknown = math.hypot(feed_profile.MARKED_LENS_SD, UNKNOWN_CROP_SD)
+    lens = set_up().lens
+    breathing = breathing_sd(lens.focal_length_m, lens.focus_lens_distance_m)
+    known_crop = math.hypot(feed_profile.MARKED_LENS_SD, breathing)
+    assert FeedGeometry.of(set_up(crop=1.0)).distance_sd == pytest.approx(known_crop)
+    unknown = math.hypot(known_crop, UNKNOWN_CROP_SD)
     assert FeedGeometry.of(set_up()).distance_sd == pytest.approx(unknown)
     assert FeedGeometry.of(view, profile, person).distance_sd == 0.0
+
+
+def test_a_lens_may_or_may_not_see_less_as_it_is_focused_nearer():
+    """50 mm focused at 2.55 m moves out by 2 %, or not at all; without end it is all the same."""
+    assert breathing_sd(0.050, 2.55) == pytest.approx(0.02 / math.sqrt(2))
+    assert breathing_sd(0.050, math.inf) == 0.0
+    assert breathing_sd(0.100, 0.200) <= 1.0
 
 
 def test_where_a_feed_stands_counts_for_tape_tilt_and_height():

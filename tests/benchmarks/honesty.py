@@ -2,17 +2,23 @@
 
     python -m tests.benchmarks.honesty --data FOLDER     # made by samples.rendering.sweep
 
-On the rendered bodies that no constant was set on: the body's stature stated or not, after a minute
-in view, a focal length stated 3 % too short or too long, seated, the face withheld. Told per call:
-of all times it said "in focus", how often that was wrong, for zones of 12 and of 6 % to each side
-with the person anywhere in and around them. Kept as results/honesty.md.
+On the rendered bodies that no constant was set on: the body's stature measured, stated as people
+state theirs, or not at all, after a minute in view, a focal length stated 3 % too short or too
+long, seated, the face withheld. Told per call: of all times it said "in focus", how often that was
+wrong, for zones of 12 and of 6 % to each side with the person anywhere in and around them. Kept as
+results/honesty.md.
+
+The four bodies count alike, though half of them are as small or as tall as one adult in a hundred.
+The last column weighs them by the adults who are nearer to each in stature than to the others.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +26,8 @@ import numpy as np
 from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.pose import Pose
-from assist.setup.body import Person
+from assist.setup.body import OVERSTATED_M, STATED_STATURE_SD_M, Person
+from assist.setup.feed_geometry import breathing_sd
 from assist.setup.feed_profile import MARKED_LENS_SD
 from optics.camera import PinholeCamera
 from optics.focus_zone import FocusZone
@@ -31,7 +38,10 @@ Z_90 = 1.6449
 SURE = 0.90
 _OFFSETS = np.linspace(-0.24, 0.24, 49)
 _IN_VIEW_S = 60.0
-_STEP_S = 1 / 15
+_ADULTS_M = ((1.629, 0.064), (1.756, 0.069))
+"""Mean and standard deviation of the statures of women and men, half of the adults each (ANSUR II,
+NATICK/TR-15/007, 2014; from memory)."""
+_STEP_S = 1 / 4
 
 
 def _zoomed(camera: PinholeCamera, factor: float) -> PinholeCamera:
@@ -46,41 +56,68 @@ def _same(pose: Pose) -> Pose:
     return pose
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Depth of the eyes as measured, its standard deviation, the truth, and whose; metres."""
+
+    eyes_m: float
+    sd_m: float
+    true_m: float
+    stature_m: float
+
+    @property
+    def held(self) -> bool:
+        """Whether the 90 % interval holds."""
+        return abs(self.eyes_m - self.true_m) <= Z_90 * self.sd_m
+
+
 class Case:
     """One everyday case.
 
-    stated: whether the stature is.   focal: the focal length as stated over the true one.
+    stature: "stated" as people do, with the error that surveys find, "measured" or "unknown".
+    focal: the focal length as stated over the true one.
     in_view_s: for how long the person was seen before, standing upright at marks of 3 to 5 m.
     """
 
     def __init__(
         self,
         *,
-        stated: bool = True,
+        stature: str = "stated",
         focal: float = 1.0,
         in_view_s: float = 0.0,
         see: Callable[[Pose], Pose] = _same,
         posture: str | None = None,
     ) -> None:
-        self._stated, self._focal, self._in_view_s, self._see = stated, focal, in_view_s, see
+        self._stature, self._focal, self._in_view_s, self._see = stature, focal, in_view_s, see
         self._posture = posture
 
-    def measured(self, shots: Sequence[Shot]) -> list[tuple[float, float, float]]:
-        """Depth of the eyes, its standard deviation, and the truth; metres."""
+    def _person(self, stature_m: float, slip: float) -> Person:
+        """The person as known; slip: how far off they state their stature, standard deviations."""
+        if self._stature == "unknown":
+            return Person()
+        if self._stature == "measured":
+            return Person(stature_m, measured=True)
+        return Person(stature_m + OVERSTATED_M + slip * STATED_STATURE_SD_M)
+
+    def measured(self, shots: Sequence[Shot]) -> list[Found]:
+        """What the engine says of every picture."""
         found = []
-        for shot in shots:
+        slips = np.random.default_rng(7).standard_normal(len(shots))
+        for shot, slip in zip(shots, slips, strict=True):
             if shot.part == "calibration" or shot.pose is None or shot.tuning:
                 continue
             if self._posture is not None and shot.conditions["posture"] != self._posture:
                 continue
-            person = Person(shot.stature_m if self._stated else None)
+            focal_sd = math.hypot(MARKED_LENS_SD, breathing_sd(shot.lens_m, shot.eyes_m))
             engine = DistanceEngine(
-                _zoomed(shot.camera, self._focal), person, focal_sd=MARKED_LENS_SD
+                _zoomed(shot.camera, self._focal),
+                self._person(shot.stature_m, float(slip)),
+                focal_sd=focal_sd,
             )
             time_s = self._look(engine, [s for s in shots if s.person == shot.person])
             body = engine.measure(self._see(shot.pose), time_s + 2.0)
             if isinstance(body, BodyDistance):
-                found.append((body.eyes_m, body.eyes_sd_m, shot.eyes_m))
+                found.append(Found(body.eyes_m, body.eyes_sd_m, shot.eyes_m, shot.stature_m))
         return found
 
     def _look(self, engine: DistanceEngine, shots: Sequence[Shot]) -> float:
@@ -96,10 +133,29 @@ class Case:
         return time_s
 
 
-def _calls(found: Sequence[tuple[float, float, float]], half: float) -> tuple[int, int, float]:
+def _weights(statures_m: Sequence[float]) -> dict[float, float]:
+    """How many adults are nearer to each of these statures than to any other of them."""
+    ordered = sorted(set(statures_m))
+    edges = [-math.inf, *((a + b) / 2 for a, b in pairwise(ordered)), math.inf]
+    below = [
+        sum(0.5 * (1 + math.erf((edge - mean) / (sd * math.sqrt(2)))) for mean, sd in _ADULTS_M) / 2
+        for edge in edges
+    ]
+    return {m: below[k + 1] - below[k] for k, m in enumerate(ordered)}
+
+
+def _weighted_coverage(found: Sequence[Found]) -> float:
+    """Share of intervals that hold, the bodies weighted by how many adults are like them."""
+    weights = _weights([f.stature_m for f in found])
+    held = {m: float(np.mean([f.held for f in found if f.stature_m == m])) for m in weights}
+    return sum(weight * held[m] for m, weight in weights.items())
+
+
+def _calls(found: Sequence[Found], half: float) -> tuple[int, int, float]:
     """Calls, wrong ones, and the share of pictures in the middle half that got one."""
     calls = wrong = middle = called_there = 0
-    for z, sd, truth in found:
+    for one in found:
+        z, sd, truth = one.eyes_m, one.sd_m, one.true_m
         for offset in _OFFSETS * half / 0.12:
             best = truth / (1 + offset)
             zone = FocusZone(best * (1 - half), best, best * (1 + half))
@@ -114,9 +170,10 @@ def _calls(found: Sequence[tuple[float, float, float]], half: float) -> tuple[in
 
 CASES = {
     "stature stated": Case(),
-    "stature not stated": Case(stated=False),
+    "stature measured": Case(stature="measured"),
+    "stature not stated": Case(stature="unknown"),
     "stature stated, after 60 s in view": Case(in_view_s=_IN_VIEW_S),
-    "stature not stated, after 60 s in view": Case(stated=False, in_view_s=_IN_VIEW_S),
+    "stature not stated, after 60 s in view": Case(stature="unknown", in_view_s=_IN_VIEW_S),
     "focal length 3 % too short": Case(focal=0.97),
     "focal length 3 % too long": Case(focal=1.03),
     "seated": Case(posture="seated"),
@@ -125,22 +182,21 @@ CASES = {
 HEADER = (
     "case", "pictures", "median %", "p95 %", "90 % interval holds",
     "wrong of calls, 12 % zone", "called in its middle", "wrong of calls, 6 % zone",
-    "called in its middle",
+    "called in its middle", "interval holds, weighted by stature",
 )  # fmt: skip
 
 
-def row(name: str, found: Sequence[tuple[float, float, float]]) -> list[str]:
+def row(name: str, found: Sequence[Found]) -> list[str]:
     """Cells under HEADER."""
-    z, sd, truth = (np.array(column) for column in zip(*found, strict=True))
-    error = np.abs(z / truth - 1)
+    error = np.array([abs(f.eyes_m / f.true_m - 1) for f in found])
     cells = [name, str(len(found)), f"{100 * np.median(error):.1f}",
              f"{100 * np.percentile(error, 95):.1f}",
-             f"{np.mean(np.abs(z - truth) <= Z_90 * sd):.2f}"]  # fmt: skip
+             f"{np.mean([f.held for f in found]):.2f}"]  # fmt: skip
     for half in (0.12, 0.06):
         calls, wrong, there = _calls(found, half)
         share = f"{100 * wrong / calls:.1f} % of {calls}" if calls else "no call"
         cells += [share, f"{100 * there:.0f} %"]
-    return cells
+    return [*cells, f"{_weighted_coverage(found):.2f}"]
 
 
 def main() -> None:
@@ -157,7 +213,8 @@ def main() -> None:
         "",
         "Rendered bodies that no constant was set on, one picture at a time. A call is a picture "
         "and a zone of which it is said that the eyes are in focus; the zones lie so that the "
-        "truth is anywhere in and around them.",
+        "truth is anywhere in and around them. Each body counts alike but in the last column, "
+        "which weighs them by how many adults are like them in stature.",
         "",
         table(HEADER, rows),
     ]

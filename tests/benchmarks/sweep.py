@@ -31,6 +31,7 @@ class Shot:
     hips_m: float
     axis_m: float
     pose: Pose | None
+    lens_m: float = 0.035
 
     @property
     def tuning(self) -> bool:
@@ -64,6 +65,7 @@ def _shot(record: dict[str, Any], pose: Pose | None) -> Shot:
         hips_m=record["hip_mid"][2],
         axis_m=sum(joints[name][2] for name in axis) / len(axis),
         pose=pose,
+        lens_m=record["lens_mm"] / 1000,
     )
 
 

@@ -12,7 +12,7 @@ from assist.guidance.assistant import Assistant
 from assist.guidance.guide import Action, Reason, Why
 from assist.guidance.verdict import Verdict
 from assist.setup import set_up
-from assist.setup.body import CHILD_STATURE_M, GROWN_STATURE_M, Person
+from assist.setup.body import CHILD_STATURE_M, GROWN_STATURE_M, Person, shape_from_stature
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 
@@ -79,6 +79,11 @@ def test_whoever_walks_in_without_a_face_is_stopped_but_not_told_that_it_will_be
 
 
 def test_small_statures_tell_less():
-    grown, child = Person(GROWN_STATURE_M).shape, Person(CHILD_STATURE_M).shape
-    assert Person(1.90).shape.scale_sd == grown.scale_sd < child.scale_sd
-    assert Person(0.90).shape.scale_sd == child.scale_sd
+    grown, child = (
+        shape_from_stature(GROWN_STATURE_M, 0.01),
+        shape_from_stature(CHILD_STATURE_M, 0.01),
+    )
+    assert shape_from_stature(1.90, 0.01).scale_sd == grown.scale_sd < child.scale_sd
+    assert shape_from_stature(0.90, 0.01).scale_sd == child.scale_sd
+    # A stature stated to some centimetres says less of a small body.
+    assert Person(1.20).shape.scale_sd > child.scale_sd > Person(1.90).shape.scale_sd

@@ -17,7 +17,7 @@ from tests.assist.synthetic import body_m, real_body_m, standing_pose
 
 L = Landmark
 CAMERA = PinholeCamera.from_focal_length_px(1000.0, 1280, 960)
-SHAPE = Person(ADULT_STATURE_M).shape
+SHAPE = Person(ADULT_STATURE_M, measured=True).shape
 EYES = [L.LEFT_EYE, L.RIGHT_EYE]
 
 
