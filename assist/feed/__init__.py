@@ -31,16 +31,31 @@ class Unfit(Enum):
 class Frame:
     """One picture of a feed.
 
-    time_s: when it was taken, on the feed's own clock, which never goes back: `time.monotonic` for
-        a live one, time since the beginning for a file.
+    time_s: when it was taken, as well as can be told, on the feed's own clock, which never goes
+        back: `time.monotonic` for a live one, time since the beginning for a file.
     index: position in the feed; gaps are pictures that were left out to keep up.
     unfit: why nothing can be measured in it; None where it can.
+    age_s: how old it was when it arrived, which `time_s` takes account of. A delay that never
+        changes is in it only where it was stated or measured.
+    doubt_s: how much older it may be, by the signs of its way here; infinite where that is unknown.
     """
 
     picture: ColourImage
     time_s: float
     index: int
     unfit: Unfit | None = None
+    age_s: float = 0.0
+    doubt_s: float = 0.0
+
+    @property
+    def arrived_s(self) -> float:
+        """When it came, on the feed's own clock."""
+        return self.time_s + self.age_s
+
+    @property
+    def at_worst_s(self) -> float:
+        """When it was taken if all that is doubtful goes against it."""
+        return self.time_s - self.doubt_s
 
 
 class Silence(Enum):
@@ -56,6 +71,8 @@ class Silence(Enum):
     """What comes is no picture."""
     LATE = "late"
     """Pictures are old when they have been looked at."""
+    BEHIND = "behind"
+    """Pictures are old already when they come."""
     UNSEEN = "unseen"
     """Pictures come, but the pose network fails at them."""
     SHAPE = "shape"
@@ -89,7 +106,7 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
 
     Raises UserError when there is no such thing or it does not open.
     """
-    from assist.feed.camera import CameraSource, StreamSource  # noqa: PLC0415
+    from assist.feed.camera import CameraSource, open_stream  # noqa: PLC0415
     from assist.feed.image_folder import ImageFolderSource  # noqa: PLC0415
     from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
 
@@ -107,7 +124,7 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
                     known=", ".join(STREAMS),
                 )
             )
-        return StreamSource(text, rotation_deg)
+        return open_stream(text, rotation_deg)
     try:
         if path.is_dir():
             return ImageFolderSource(path, rotation_deg)

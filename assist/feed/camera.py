@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
+import math
 import time
 from typing import cast
 
 import cv2
 
 from assist.base.errors import UserError
+from assist.base.image_files import MOST_FRAME_PIXELS
 from assist.base.images import ColourImage
 from assist.base.system import System, here
 from assist.base.system.cameras import interfaces
 from assist.base.words import _
 from assist.feed import Frame
+from assist.feed.ageing import Age, PictureClock
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.feed.motion_jpeg import (
+    OPEN_TIMEOUT_S,
+    RETRY_EVERY_S,
+    Link,
+    MotionJpegSource,
+    is_web,
+    not_opened,
+)
 
-_RETRY_EVERY_S = 1.0
-_STALL_S = 0.5
-_BACKLOG_S = 30.0
-"""How much a sender or driver may have put by during a stall, to be passed over as it comes."""
-_OPEN_TIMEOUT_MS = 5000
+_RETRY_EVERY_S = RETRY_EVERY_S
+_OPEN_TIMEOUT_MS = round(1000 * OPEN_TIMEOUT_S)
 
 
 def native_backends(system: System | None = None) -> tuple[int, ...]:
@@ -36,6 +44,7 @@ class CameraSource:
 
     live = True
     frames_expected: int | None = None
+    _on_this_machine = True
 
     def __init__(
         self,
@@ -49,9 +58,6 @@ class CameraSource:
         self._wish = (*size_px, rate_hz)
         self._index = -1
         self._closed = False
-        self._arrived_s: float | None = None
-        self._gap_s = 0.0
-        self._to_skip = 0
         self._capture = self._open()
         if self._capture is None:
             raise UserError(
@@ -62,6 +68,8 @@ class CameraSource:
                 )
             )
         self.rate_hz = usable_rate(self._capture.get(cv2.CAP_PROP_FPS), rate_hz)
+        self._clock = PictureClock(self.rate_hz, device=self._on_this_machine)
+        self._taken_s = -math.inf
 
     def _open(self) -> cv2.VideoCapture | None:
         opened = (open_capture(self._device, backend) for backend in native_backends())
@@ -83,17 +91,29 @@ class CameraSource:
                 picture = self._grab(self._capture)
                 if picture is not None:
                     now_s = time.monotonic()
-                    if self._from_before_a_stall(asked_s, now_s):
+                    age = self._clock.age(asked_s, now_s, self._stamp_s(self._capture))
+                    if age.put_by:
                         continue
-                    self._index += 1
-                    return Frame(turned(picture, self._rotation_deg), now_s, self._index)
+                    return self._frame(picture, now_s, age)
                 self._capture.release()
                 self._capture = None
-                self._arrived_s, self._to_skip = None, 0
             time.sleep(_RETRY_EVERY_S)
             if not self._closed:
                 self._capture = self._open()
+                self._clock.opened()
         return None
+
+    def _frame(self, picture: ColourImage, arrived_s: float, age: Age) -> Frame:
+        self._index += 1
+        # Its clock never goes back, though what is known of it may.
+        self._taken_s = min(max(self._taken_s, arrived_s - age.age_s), arrived_s)
+        return Frame(
+            turned(picture, self._rotation_deg),
+            self._taken_s,
+            self._index,
+            age_s=arrived_s - self._taken_s,
+            doubt_s=age.doubt_s,
+        )
 
     @staticmethod
     def _grab(capture: cv2.VideoCapture) -> ColourImage | None:
@@ -102,27 +122,14 @@ class CameraSource:
         except cv2.error:
             return None
         # An empty picture is how some drivers say that the device has gone.
-        return (
-            cast("ColourImage", picture) if found and picture is not None and picture.size else None
-        )
+        if not found or picture is None or not 0 < picture.size <= 3 * MOST_FRAME_PIXELS:
+            return None
+        return cast("ColourImage", picture)
 
-    def _from_before_a_stall(self, asked_s: float, now_s: float) -> bool:
-        """Whether the picture was put by while the feed stalled: it is older than its arrival.
-
-        After a stall what was put by comes at once; the first picture that has to be waited for is
-        a new one.
-        """
-        usual_s = max(_STALL_S, 2 * self._gap_s)  # in the dark some cameras give two a second
-        self._gap_s = 0.0 if self._arrived_s is None else now_s - self._arrived_s
-        self._arrived_s = now_s
-        if self._gap_s > usual_s:
-            self._to_skip = round(_BACKLOG_S * self.rate_hz)
-            return True
-        if self._to_skip and now_s - asked_s < 0.5 / self.rate_hz:
-            self._to_skip -= 1
-            return True
-        self._to_skip = 0
-        return False
+    @staticmethod
+    def _stamp_s(capture: cv2.VideoCapture) -> float:
+        """What the feed itself says of when the last picture was taken, by a clock of its own."""
+        return float(capture.get(cv2.CAP_PROP_POS_MSEC)) / 1000
 
     def close(self) -> None:
         """Stop waiting and let go of the camera."""
@@ -135,21 +142,17 @@ class CameraSource:
 class StreamSource(CameraSource):
     """`Source` over a network stream by its address."""
 
+    _on_this_machine = False
+
     def __init__(self, address: str, rotation_deg: int = 0) -> None:
+        self._refused: UserError | None = None
         try:
             super().__init__(address, rotation_deg)
         except UserError as error:
-            raise UserError(
-                _(
-                    "stream {address} does not open within {seconds} s: check the address "
-                    "and that the sender is running",
-                    address=address,
-                    seconds=_OPEN_TIMEOUT_MS // 1000,
-                )
-            ) from error
+            raise self._refused or not_opened(address) from error
 
     def _open(self) -> cv2.VideoCapture | None:
-        return open_capture(
+        capture = open_capture(
             str(self._device),
             cv2.CAP_FFMPEG,
             (
@@ -157,5 +160,42 @@ class StreamSource(CameraSource):
                 _OPEN_TIMEOUT_MS,
                 cv2.CAP_PROP_READ_TIMEOUT_MSEC,
                 _OPEN_TIMEOUT_MS,
+                # Each further thread keeps one more picture back: 0.28 s on eight cores, measured.
+                cv2.CAP_PROP_N_THREADS,
+                1,
             ),
         )
+        if capture is None:
+            return None
+        width = int(capture.get(cv2.CAP_PROP_FRAME_WIDTH))
+        height = int(capture.get(cv2.CAP_PROP_FRAME_HEIGHT))
+        if width * height <= MOST_FRAME_PIXELS:
+            return capture
+        capture.release()
+        self._refused = UserError(
+            _(
+                "stream {address} has pictures of {width} x {height} pixels, too many (at most "
+                "{most} million)",
+                address=self._device,
+                width=width,
+                height=height,
+                most=MOST_FRAME_PIXELS // 1_000_000,
+            )
+        )
+        return None
+
+
+def open_stream(address: str, rotation_deg: int = 0) -> StreamSource | MotionJpegSource:
+    """The stream behind an address. Raises UserError where it does not open.
+
+    Motion JPEG is read without the video library: that knows neither when its pictures were sent
+    nor whether more of them wait.
+    """
+    if is_web(address):
+        try:
+            link = Link.open(address)
+        except (OSError, ValueError) as error:
+            raise not_opened(address) from error
+        if link is not None:
+            return MotionJpegSource(address, link, rotation_deg)
+    return StreamSource(address, rotation_deg)

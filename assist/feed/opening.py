@@ -7,16 +7,28 @@ from collections.abc import Iterator
 from assist import feed as feeds
 from assist.feed import Frame, Source
 from assist.feed.cropped import CroppedSource
+from assist.feed.delayed import DelayedSource
 from assist.feed.screening import is_picture
 from assist.setup.feed_profile import FeedProfile
 
 
-def open_feed(text: str, rotation_deg: int = 0, profile: FeedProfile | None = None) -> Source:
+def open_feed(
+    text: str,
+    rotation_deg: int = 0,
+    profile: FeedProfile | None = None,
+    delay_s: float | None = None,
+) -> Source:
     """The feed that a user named, without the black bars that its profile knows of.
+
+    delay_s: by how much its pictures are always late, None for what the profile knows of that.
 
     Raises UserError when there is no such feed or it does not open.
     """
     source = feeds.open_source(text, rotation_deg)
+    if delay_s is None and profile is not None:
+        delay_s = profile.delay_s
+    if source.live and delay_s:
+        source = DelayedSource(source, delay_s)
     if profile is None or not profile.has_bars:
         return source
     return CroppedSource(source, profile.picture_in)

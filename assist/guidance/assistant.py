@@ -153,11 +153,13 @@ class Assistant:
         """Look at the next picture."""
         return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
 
-    def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
+    def think(self, frame: Frame, poses: list[Pose] | None, age_s: float = 0.0) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
 
+        age_s: how old the picture is by now.
         Raises UserError where the first picture has another shape than the feed's profile.
         """
+        self._guide.picture_age_s = age_s
         if poses is None:
             return self._blind(frame, Silence.UNSEEN)
         if not self._fits(frame):
@@ -355,15 +357,24 @@ class Assistant:
         nothing = self._judge.judge(None)
         return Moment(Frame(black, now_s, -1), None, None, nothing, withdrawn(silence), None)
 
-    def withdraw(self, last: Moment, now_s: float, silence: Silence = Silence.STOPPED) -> Moment:
-        """The moment when nothing new has been seen for too long: nothing is claimed any more."""
+    def withdraw(
+        self,
+        last: Moment,
+        now_s: float,
+        silence: Silence = Silence.STOPPED,
+        behind_s: float | None = None,
+    ) -> Moment:
+        """The moment when nothing new has been seen for too long: nothing is claimed any more.
+
+        behind_s: how old the feed's pictures are when they come, where that is why.
+        """
         self._tracker.update(now_s, None)
         return replace(
             last,
             pose=None,
             body=None,
             assessment=self._judge.judge(None),
-            guidance=withdrawn(silence),
+            guidance=withdrawn(silence, behind_s),
             framing=None,
             framed=False,
             person=self._watcher.unseen(now_s),

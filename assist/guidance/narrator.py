@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from assist.base.words import Words
 from assist.distance import TrackedDistance
+from assist.feed import Silence
 from assist.guidance import wording
 from assist.guidance.advice import Advice, CutOff, OutOfZone, Sideways
 from assist.guidance.assistant import Moment
@@ -162,6 +163,8 @@ class Narrator:
             return self._to_be_measured[guidance.unmeasured][0]
         if guidance.action is Action.REFRAME and guidance.advice:
             return self._advice(guidance.advice[0])
+        if guidance.silence is Silence.BEHIND:
+            return self._say.gettext("use a cable or a lower resolution")
         if guidance.action in self._what_to_do:
             return self._what_to_do[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
@@ -214,6 +217,8 @@ class Narrator:
         why = guidance.why
         if why.reason is Reason.UNMEASURED and guidance.unmeasured is not None:
             return self._to_be_measured[guidance.unmeasured][1]
+        if guidance.silence is Silence.BEHIND:
+            return wording.behind(self._say, why.behind_s)
         if why.reason is Reason.NO_FEED and guidance.silence is not None:
             return self._silences[guidance.silence][0]
         return self._measured_why(why) or self._doubt(why)

@@ -188,12 +188,22 @@ def silences(say: Words) -> dict[Silence, tuple[str, str]]:
         Silence.GARBLED: (
             _("what comes from the feed is no picture"), _("The picture is damaged.")
         ),
+        Silence.BEHIND: (_("the feed is behind"), _("The picture is old. Wait.")),
         Silence.LATE: (_("the pictures come too late"), _("The picture comes too late.")),
         Silence.UNSEEN: (_("the pose network fails"), _("I cannot see. The pose network fails.")),
         Silence.SHAPE: (
             _("not its profile's shape: set the feed back"), _("The picture has another shape.")
         ),
     }  # fmt: skip
+
+
+def behind(say: Words, seconds: float | None) -> str:
+    """How old the feed's pictures are when they come; None where nobody knows."""
+    if seconds is None:
+        return say.gettext("old pictures come in: how old is not known")
+    # To half seconds: finer figures would only flicker.
+    told_s = max(0.5, round(2 * seconds) / 2)
+    return say.gettext("the feed is {seconds} s behind", seconds=say.figure(told_s, 1))
 
 
 def troubles(say: Words) -> dict[Trouble, tuple[str, str]]:

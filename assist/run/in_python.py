@@ -70,7 +70,7 @@ def moments(
     known = _known(profiles)
     with contextlib.ExitStack() as stack:
         source = stack.enter_context(
-            contextlib.closing(open_feed(str(feed), rotation_deg, known.feed))
+            contextlib.closing(open_feed(str(feed), rotation_deg, known.feed, set_up.feed.delay_s))
         )
         detector = detector or stack.enter_context(MediaPipePoseDetector())
         assistant = Assistant(set_up, detector, known=known, rotated_deg=rotation_deg)

@@ -50,6 +50,9 @@ from assist.setup.set_up import SetUp
 _TICK_S = 0.1
 STALE_AFTER_S = 0.5
 """A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
+_MOST_BEHIND_S = 0.4
+"""A picture that was older than this when it came is late by the feed's fault: the rest of the half
+second is the pose network's."""
 _FIRST_PICTURE_S = 1.5
 """How long the first picture may take before the person is told: cameras take about a second to
 start (common practice, no source)."""
@@ -354,9 +357,10 @@ class LiveRun:
             sighting = reader.read(left_s if 0 < left_s < _TICK_S else _TICK_S)
             frame = None if sighting is None else sighting.frame
             if sighting is not None:
-                moment = self._assistant.think(sighting.frame, sighting.poses)
+                age_s = reader.now_s() - sighting.frame.time_s
+                moment = self._assistant.think(sighting.frame, sighting.poses, age_s)
                 self._count(moment, began_s)
-                good_until_s = sighting.frame.time_s + STALE_AFTER_S
+                good_until_s = sighting.frame.at_worst_s + STALE_AFTER_S
             elif reader.ended:
                 break
             now_s = reader.now_s()
@@ -373,6 +377,11 @@ class LiveRun:
         """The moment when there is no news. `late` is the picture that came too late to be any."""
         if last is None:
             return self._assistant.nothing_yet(now_s, silence)
+        behind_s = _behind_s(last.frame)
+        if behind_s > _MOST_BEHIND_S and now_s - last.frame.arrived_s < STALE_AFTER_S:
+            # The track goes on by the times of the pictures: it will be wanted when they catch up.
+            told_s = behind_s if math.isfinite(behind_s) else None
+            return self._assistant.withdraw(last, last.frame.time_s, Silence.BEHIND, told_s)
         if late is not None:
             silence = Silence.LATE
         return self._assistant.withdraw(last, now_s, silence)
@@ -382,14 +391,14 @@ class LiveRun:
         if self.outcome.first_verdict_after_s is None:
             self.outcome.first_verdict_after_s = time.perf_counter() - began_s
             if self._three is not None:
-                self._three.begin(moment.frame.time_s)
+                self._three.begin(moment.frame.arrived_s)
             elif self._options.timer_at_once and not self._options.teach_mark:
-                self.start_timer(moment.frame.time_s)
+                self.start_timer(moment.frame.arrived_s)
         elif moment.teaching is Teaching.TAUGHT and not self._taught:
             self._taught = True
             if self._options.teach_mark and self._options.timer_at_once:
-                self.start_timer(moment.frame.time_s)
-        self._teach_at_set_time(moment.frame.time_s)
+                self.start_timer(moment.frame.arrived_s)
+        self._teach_at_set_time(moment.frame.arrived_s)
 
     def _serve(self, moment: Moment, frame: Frame | None, now_s: float) -> None:
         """All that follows from a moment: orders, the picture, and telling the person.
@@ -397,12 +406,12 @@ class LiveRun:
         `frame` is None when the feed has brought nothing new; the timer runs on regardless.
         """
         told_late = frame is None or moment.guidance.action is Action.NO_FEED
-        at_s = now_s if told_late or frame is None else frame.time_s
+        at_s = now_s if told_late or frame is None else frame.arrived_s
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
             self._orders.watch(moment.pose, at_s, time_s)
-        self._take_if_due(moment, time_s)
+        self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
             self._on_moment(moment)
@@ -410,12 +419,12 @@ class LiveRun:
             with self._part(_("the screen"), self._leave_screen_out):
                 self._display.look_ahead()
 
-    def _take_if_due(self, moment: Moment, time_s: float) -> None:
+    def _take_if_due(self, moment: Moment, time_s: float, now_s: float) -> None:
         """Order the picture when the timer says so, and record what has become of orders."""
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
-            picture = self._picture_now(moment, time_s)
+            frame = self._frame_now(moment, time_s)
             sentence = self._narrator.sentence(moment.guidance)
-            number = self._taking.fire(moment, sentence, picture, self.timer_started_s, time_s)
+            number = self._taking.fire(moment, sentence, frame, self.timer_started_s, now_s)
             if self._checks is not None:
                 self._checks.fired(number, time_s)
         self._taking.ask(time_s)
@@ -504,11 +513,16 @@ class LiveRun:
             with self._part(_("the guide to the earlier picture"), self._leave_guide_out):
                 self._repeat.ghost.over(picture)
 
-    def _picture_now(self, moment: Moment, now_s: float) -> ColourImage | None:
+    def _frame_now(self, moment: Moment, now_s: float) -> Frame | None:
         """The feed's picture of this moment: the one judged, or a newer one that is not yet."""
-        if now_s - moment.frame.time_s <= STALE_AFTER_S:
-            return moment.frame.picture
+        if now_s - moment.frame.arrived_s <= STALE_AFTER_S:
+            return moment.frame
         newest = None if self._reader is None else self._reader.newest
-        if newest is None or now_s - newest.time_s > STALE_AFTER_S:
+        if newest is None or now_s - newest.arrived_s > STALE_AFTER_S:
             return None
-        return newest.picture
+        return newest
+
+
+def _behind_s(frame: Frame) -> float:
+    """How old the picture may have been when it came."""
+    return frame.age_s + frame.doubt_s

@@ -209,7 +209,9 @@ def opened(
     with contextlib.ExitStack() as stack:
         opened_feeds = []
         for name in names:
-            source = open_feed(name, how.rotated_deg, request.known.feed)
+            source = open_feed(
+                name, how.rotated_deg, request.known.feed, request.set_up.feed.delay_s
+            )
             source = bars_told.watched(
                 source, name, how.rotated_deg, request.set_up, request.known, lines.note
             )

@@ -95,7 +95,7 @@ def _over(
         if len(rehearsal.scores) >= runs and camera:
             live.stop()
         elif rehearsal.ready_for_next(moment) and camera and not live.timer_running:
-            live.start_timer(moment.frame.time_s)
+            live.start_timer(moment.frame.arrived_s)
 
     with on.run(feed, how, on_moment=watch) as live:
         try:

@@ -15,12 +15,13 @@ from pathlib import Path
 
 from assist.base.errors import UserError
 from assist.base.files import printable
-from assist.base.images import ColourImage
 from assist.base.trouble import Notices, Trouble, of_recording, of_writing
 from assist.base.words import _
 from assist.camera.background import BackgroundTrigger, Done
 from assist.camera.trigger import Fired, Trigger
+from assist.feed import Frame
 from assist.guidance.assistant import Moment
+from assist.guidance.at_zero import at_zero
 from assist.guidance.countdown import CountdownState
 from assist.session.folder import Attempt, Session, now, plausible_m
 from assist.setup.set_up import SetUp
@@ -100,23 +101,26 @@ class PictureTaking:
         self,
         moment: Moment,
         sentence: str,
-        picture: ColourImage | None,
+        frame: Frame | None,
         timer_s: float | None,
         now_s: float,
     ) -> int:
         """Order a picture; returns its number.
 
-        picture: the feed's own, None where it has none that is fresh.
+        frame: the feed's own, None where it has none that is fresh.
         sentence: what the person is told at this moment.
         timer_s: when the timer that orders it was started; it and `now_s` by the feed's clock.
         """
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
-        ticket = _Ticket(number, now(), moment, sentence, timer_s)
+        own = self._trigger is not None and self._trigger.needs_picture and frame is not None
+        taken_s = frame.time_s if own and frame is not None else now_s
+        there = at_zero(moment, self._set_up.focus_zone, taken_s)
+        ticket = _Ticket(number, now(), there, sentence, timer_s)
         if self._trigger is None:
             self._finish(Done(ticket, Fired("none")), now_s)
-        elif picture is not None or not self._trigger.needs_picture:
+        elif frame is not None or not self._trigger.needs_picture:
             # A camera of its own takes its picture whatever has become of the feed.
-            given = moment.frame.picture if picture is None else picture
+            given = moment.frame.picture if frame is None else frame.picture
             self._trigger.fire(given, number, ticket)
         else:
             missing = _("no picture came from the feed")

@@ -14,6 +14,7 @@ from assist.base.reading import read_toml
 from assist.base.validation import validated
 from assist.base.words import _
 from assist.setup.personal_profile import NAME_LETTERS, now
+from assist.setup.set_up import LONGEST_DELAY_S
 from optics.camera import PinholeCamera
 
 VERSION: Literal[1] = 1
@@ -55,6 +56,15 @@ class FeedProfile(BaseModel):
     error_px: float | None = Field(default=None, ge=0, description="reprojection error, pixels")
     bars_px: tuple[Width, Width, Width, Width] = Field(
         default=(0, 0, 0, 0), description="black bars around the picture: left, top, right, bottom"
+    )
+    delay_s: float | None = Field(
+        default=None,
+        ge=0,
+        le=LONGEST_DELAY_S,
+        description="how late its pictures come, s, by assist calibrate delay",
+    )
+    delay_spread_s: float | None = Field(
+        default=None, ge=0, le=LONGEST_DELAY_S, description="half of the middle 90 % of that, s"
     )
 
     @classmethod

@@ -33,6 +33,8 @@ VERSION: Literal[1] = 1
 FARTHEST_M = 100_000.0
 VIEWS = ("horizontal", "vertical", "diagonal")
 """Along what an angle of view may be stated."""
+LONGEST_DELAY_S = 20.0
+"""Of a feed. One that is older is no live feed any more."""
 _SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
 _SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
@@ -58,6 +60,9 @@ LengthOrInfinityM = Annotated[
 ]
 AngleDeg = Annotated[float, BeforeValidator(quantities.parse_angle_deg), Field(ge=0.1, le=179)]
 Seconds = Annotated[float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=3600)]
+FeedDelay = Annotated[
+    float, BeforeValidator(quantities.parse_seconds), Field(ge=0, le=LONGEST_DELAY_S)
+]
 ShutterSeconds = Annotated[
     float, BeforeValidator(quantities.parse_seconds), Field(ge=1e-7, le=3600)
 ]
@@ -381,6 +386,11 @@ class FeedPart(_Part):
 
     profile: str | None = Field(
         None, max_length=4096, description="file of the feed's profile, made by assist calibrate"
+    )
+    delay_s: FeedDelay | None = Field(
+        None,
+        description="how late its pictures come, s; assist calibrate delay measures it",
+        examples=["0.25s"],
     )
     along_m: Offset = Field(
         0.0, description="how far the feed's lens stands before the camera's, m"

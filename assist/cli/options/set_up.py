@@ -35,6 +35,7 @@ Stature = Annotated[str | None, Of(SetUp, "person.stature_m", _PANEL)]
 Through = Annotated[str | None, Of(SetUp, "feed.through", _PANEL)]
 Crop = Annotated[float | None, Of(SetUp, "feed.crop", _PANEL)]
 HorizontalView = Annotated[str | None, Of(SetUp, "feed.horizontal_field_of_view_deg", _PANEL)]
+Delay = Annotated[str | None, Of(SetUp, "feed.delay_s", _PANEL, names=("--feed-delay",))]
 Profile = Annotated[
     Path | None,
     typer.Option(
@@ -109,6 +110,7 @@ class SetUpOptions:
     through: Through = None
     crop: Crop = None
     field_of_view: HorizontalView = None
+    feed_delay: Delay = None
     profile: Profile = None
     feed_profile: FeedProfileFile = None
     posture: Posture = None

@@ -1,0 +1,30 @@
+"""A feed whose pictures are always late by the same time, which was stated or measured."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from assist.feed import Frame, Source
+
+
+class DelayedSource:
+    """`Source` that takes a constant delay of another live source into account, in seconds."""
+
+    def __init__(self, source: Source, delay_s: float) -> None:
+        self._source = source
+        self._delay_s = delay_s
+        self.live = source.live
+        self.frames_expected = source.frames_expected
+        self.rate_hz = source.rate_hz
+
+    def read(self) -> Frame | None:
+        """The next picture, taken so much earlier than it seems."""
+        frame = self._source.read()
+        if frame is None:
+            return None
+        delay_s = self._delay_s
+        return replace(frame, time_s=frame.time_s - delay_s, age_s=frame.age_s + delay_s)
+
+    def close(self) -> None:
+        """Close the source behind."""
+        self._source.close()
