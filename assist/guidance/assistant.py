@@ -14,7 +14,7 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_meter import BodyMeter
-from assist.distance.person_tracker import Choice, PersonTracker
+from assist.distance.person_tracker import Choice, Companion, PersonTracker
 from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
@@ -27,7 +27,7 @@ from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, W
 from assist.guidance.taken_view import TakenView
 from assist.guidance.teaching import MarkTeacher, Teaching
 from assist.guidance.verdict import Assessment, Judge, Verdict
-from assist.pose import Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector
 from assist.pose import framing as framing_check
 from assist.pose.framing import Framing
 from assist.pose.limbs import without
@@ -47,6 +47,7 @@ class Moment:
     pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
     the person stands in it.
     teaching: how far teaching the mark has got, None where that is no news.
+    sure_who: whether it is surely the person who is followed.   others: who else is in view.
     """
 
     frame: Frame
@@ -58,6 +59,8 @@ class Moment:
     framed: bool = False
     person: PersonState = field(default_factory=PersonState)
     teaching: Teaching | None = None
+    sure_who: bool = True
+    others: tuple[Companion, ...] = ()
 
     @property
     def readiness(self) -> Readiness:
@@ -131,6 +134,7 @@ class Assistant:
         self.focal_doubted = False
         self._detector = detector
         self._follower = PersonTracker(known.follow)
+        self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
             FeedGeometry.of(set_up, known.feed, known.person),
@@ -151,12 +155,20 @@ class Assistant:
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
-        return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
+        poses = self._detector.detect(frame.picture, frame.time_s)
+        return self.think(frame, poses, self._detector.glance(wait=True))
 
-    def think(self, frame: Frame, poses: list[Pose] | None, age_s: float = 0.0) -> Moment:
+    def think(
+        self,
+        frame: Frame,
+        poses: list[Pose] | None,
+        glance: Glance | None = None,
+        age_s: float = 0.0,
+    ) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
 
-        age_s: how old the picture is by now.
+        glance: what a look round for others has found since.   age_s: how old the picture is by
+        now.
         Raises UserError where the first picture has another shape than the feed's profile.
         """
         self._guide.picture_age_s = age_s
@@ -164,7 +176,7 @@ class Assistant:
             return self._blind(frame, Silence.UNSEEN)
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
-        pose, sure = self._follow(poses, frame.time_s)
+        pose, sure = self._follow(frame, poses, glance)
         person = self._watcher.update(frame.time_s, pose)
         if pose is not None:
             pose = without(pose, person.absent)
@@ -180,12 +192,28 @@ class Assistant:
             pose,
             judged.body,
             judged.assessment,
-            self._guidance(word, judged, person, there),
+            replace(self._guidance(word, judged, person, there), others=len(self._others)),
             None if there is None else there.framing,
             bool(allowed) and word is not Action.REFRAME,
             person,
             self._teacher.state(frame.time_s),
+            sure,
+            self._others,
         )
+
+    # -- who it is ----------------------------------------------------------------------------
+
+    def choose(self, number: int | None = None) -> None:
+        """Follow who has that number among a moment's others; None: who is followed is right."""
+        self._follower.choose(number)
+
+    def choose_next(self) -> None:
+        """Follow the next one in view, from left to right in the picture."""
+        self._follower.choose_next()
+
+    def ask_who(self) -> None:
+        """Somebody else claims to be the person: not sure until one is chosen."""
+        self._follower.ask()
 
     # -- the mark -----------------------------------------------------------------------------
 
@@ -241,15 +269,21 @@ class Assistant:
         self._tracker.forget()  # and this one by another camera's measure
         return self._meter.refit(frame)
 
-    def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
+    def _follow(
+        self, frame: Frame, poses: list[Pose], glance: Glance | None
+    ) -> tuple[Pose | None, bool]:
         """The followed person's pose, and whether it is surely theirs."""
-        followed = self._follower.follow(poses, time_s)
+        followed = self._follower.follow(poses, frame.time_s, frame.picture, glance)
+        self._others = followed.others
+        if followed.search_again:
+            self._detector.search_again(followed.search_again)
         if followed.new:
             self._tracker.forget()
             self._meter.forget()
             self._watcher.forget()
         if followed.index is None:
             return None, True
+        self._detector.attend(poses[followed.index])
         return poses[followed.index], followed.sure
 
     def _judged(self, frame: Frame, pose: Pose | None, sure_who: bool) -> _Judged:

@@ -118,6 +118,7 @@ class Guidance:
     unmeasured: why their distance is not known, where they are in view without it.
     silence: why nothing is known, where the feed brings no news.
     least_m: in doubt, a shorter way to the mark is not worth telling.
+    others: how many others are in view.
     """
 
     action: Action
@@ -131,6 +132,7 @@ class Guidance:
     unmeasured: Unmeasured | None = None
     silence: Silence | None = None
     least_m: float = 0.05
+    others: int = 0
 
     @property
     def across_m(self) -> float | None:

@@ -16,6 +16,7 @@ from assist.guidance.guide import Action, Guidance, Reason, Way, Why
 from assist.guidance.message import Message
 from assist.guidance.picture_news import PictureNews, TestPicture
 from assist.guidance.troubles_shown import NO_TROUBLES, TroublesNow
+from assist.pose.gesture import OrderBy
 from optics.focus_zone import FocusZone
 
 TOLD_TO_M = 0.05
@@ -30,9 +31,13 @@ class Narrator:
     """Tells one person, in their language and units, what is known of one zone.
 
     Distances are told from the sensor plane, as a tape measures them.
+
+    orders_by: the gesture by which they say who they are; None where keys alone do.
     """
 
-    def __init__(self, zone: FocusZone, say: Words | None = None) -> None:
+    def __init__(
+        self, zone: FocusZone, say: Words | None = None, orders_by: OrderBy | None = None
+    ) -> None:
         self._zone = zone
         self._narrow = min(zone.in_front_m, zone.behind_m) < NARROW_M
         self._told_to_m = NARROW_TOLD_TO_M if self._narrow else TOLD_TO_M
@@ -52,6 +57,7 @@ class Narrator:
         self._parts = wording.body_parts(say)
         self._timer_words = wording.timer_words(say)
         self._turns_aloud = wording.turns_aloud(say)
+        self._who = wording.who(say)[orders_by]
 
     def tell(
         self,
@@ -91,6 +97,7 @@ class Narrator:
             "" if guidance.caution is None else self._cautions[guidance.caution],
             (
                 *(self._advice(one) for one in advice),
+                *self._company(guidance),
                 *(self._troubles[trouble][0] for trouble in troubles.lasting),
                 *camera,
             ),
@@ -244,7 +251,7 @@ class Narrator:
         """A reason without distances."""
         _ = self._say.gettext
         if why.reason is Reason.WHO:
-            return _("not sure which person is you")
+            return self._who
         if why.reason is Reason.SMALL_BODY:
             return _("your size is unclear: state your stature")
         if why.reason is Reason.MAYBE_SMALL:
@@ -271,6 +278,10 @@ class Narrator:
                 return _("{part} {length} too near", part=part, length=length)
             return _("{part} {length} too far", part=part, length=length)
         return _("turn to the camera")
+
+    def _company(self, guidance: Guidance) -> tuple[str, ...]:
+        """That others are in view, where they are."""
+        return (self._say.gettext("someone else is in view"),) if guidance.others else ()
 
     def _cut_off(self, advice: CutOff) -> str:
         parts = ", ".join(self._parts[part] for part in advice.parts)

@@ -10,6 +10,7 @@ from assist.guidance.countdown import Turn
 from assist.guidance.guide import Action, Caution, Unmeasured, Way
 from assist.guidance.picture_news import Shown
 from assist.guidance.teaching import Teaching
+from assist.pose.gesture import OrderBy
 
 
 def big_words(say: Words) -> dict[Action, str]:
@@ -176,6 +177,17 @@ def pictures(say: Words) -> dict[Shown, tuple[str, str]]:
             _("the picture does not tell how sharp it is"), _("The picture does not tell.")
         ),
     }  # fmt: skip
+
+
+def who(say: Words) -> dict[OrderBy | None, str]:
+    """Why it is not known which of several people is meant, and what they can do."""
+    _ = say.gettext
+    return {
+        "hand": _("not sure which one is you: raise a hand, or press N"),
+        "arm": _("not sure which one is you: hold an arm out, or press N"),
+        "head": _("not sure which one is you: tilt your head, or press N"),
+        None: _("not sure which one is you: press N"),
+    }
 
 
 def silences(say: Words) -> dict[Silence, tuple[str, str]]:

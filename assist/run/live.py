@@ -163,7 +163,7 @@ class LiveRun:
         )
         self._troubles = TroublesShown()
         self._video_trouble_told = False
-        self._narrator = Narrator(self._zone, self._say)
+        self._narrator = Narrator(self._zone, self._say, options.orders_by)
         self._assistant = Assistant(
             set_up,
             detector,
@@ -173,7 +173,12 @@ class LiveRun:
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._orders = Orders(
-            options.orders_by, self._countdown, self._quit, self._on_mark, self._mark_to_be_taught
+            options.orders_by,
+            self._countdown,
+            self._quit,
+            self._assistant,
+            self._on_mark,
+            self._mark_to_be_taught,
         )
         self._checks: PictureChecks | None = None
         # A picture of the feed has too few pixels for it.
@@ -358,7 +363,9 @@ class LiveRun:
             frame = None if sighting is None else sighting.frame
             if sighting is not None:
                 age_s = reader.now_s() - sighting.frame.time_s
-                moment = self._assistant.think(sighting.frame, sighting.poses, age_s)
+                moment = self._assistant.think(
+                    sighting.frame, sighting.poses, sighting.glance, age_s
+                )
                 self._count(moment, began_s)
                 good_until_s = sighting.frame.at_worst_s + STALE_AFTER_S
             elif reader.ended:
@@ -410,7 +417,7 @@ class LiveRun:
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
-            self._orders.watch(moment.pose, at_s, time_s)
+            self._orders.watch(moment, at_s, time_s)
         self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
