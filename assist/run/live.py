@@ -21,9 +21,11 @@ from assist.feed.reader import FeedReader
 from assist.guidance.assistant import Assistant, Known, Moment
 from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
+from assist.guidance.group_narrator import GroupNarrator
 from assist.guidance.guide import Action
 from assist.guidance.message import Message
 from assist.guidance.narrator import Narrator
+from assist.guidance.together import TogetherAssistant
 from assist.guidance.troubles_shown import TroublesShown
 from assist.output.display import Display
 from assist.output.listeners import Listener
@@ -34,6 +36,7 @@ from assist.pose import PoseDetector
 from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
 from assist.run.orders import Orders, key_line
+from assist.run.orders_together import OrdersTogether
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
 from assist.session.folder import Session
@@ -137,8 +140,9 @@ class LiveRun:
         )
         self._troubles = TroublesShown()
         self._video_trouble_told = False
-        self._narrator = Narrator(self._zone, self._say)
-        self._assistant = Assistant(
+        several = set_up.together.people is not None
+        self._narrator = (GroupNarrator if several else Narrator)(self._zone, self._say)
+        self._assistant = (TogetherAssistant if several else Assistant)(
             set_up,
             detector,
             forward_only=options.forward_only,
@@ -146,7 +150,12 @@ class LiveRun:
             rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        self._orders = Orders(options.orders_by, self._countdown, self._quit)
+        ordered = (options.orders_by, self._countdown, self._quit)
+        self._orders = (
+            Orders(*ordered)
+            if set_up.together.people is None
+            else OrdersTogether(set_up.together.people, *ordered)
+        )
         self._reader: FeedReader | None = None
         self._display: Display | None = None
         self._stop = False
@@ -327,7 +336,10 @@ class LiveRun:
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
-            self._orders.watch(moment.pose, at_s, time_s)
+            if isinstance(self._orders, OrdersTogether) and moment.group is not None:
+                self._orders.watch_all(moment.group, at_s, time_s)
+            else:
+                self._orders.watch(moment.pose, at_s, time_s)
         self._take_if_due(moment, time_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
@@ -340,7 +352,7 @@ class LiveRun:
         """Order the picture when the timer says so, and record what has become of orders."""
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             picture = self._picture_now(moment, time_s)
-            sentence = self._narrator.sentence(moment.guidance)
+            sentence = self._narrator.sentence_of(moment)
             self._taking.fire(moment, sentence, picture, self.timer_started_s, time_s)
         self._taking.ask(time_s)
 
