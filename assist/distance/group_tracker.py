@@ -31,7 +31,6 @@ _REACH = 0.3
 _REACH_PER_S = 5.0
 """What is added for every second unseen: trunk lengths at a run, about 2.5 m/s. Common practice, no
 source."""
-_LONGEST_REACH = 3.0
 _CLEARLY_BETTER = 2.0
 """How many times better what is taken must fit than the same with two people exchanged."""
 _LEAST_COST = 0.1
@@ -43,7 +42,7 @@ _APART_FOR_S = 0.5
 _SAME_BODY = 0.25
 """Trunk lengths within which all of two poses lies that a network found on one body."""
 _GONE_AFTER_S = 0.5
-"""Unseen for longer, somebody's measurements begin anew when they are back."""
+"""Unseen for longer, somebody may come back anywhere, and be measured anew."""
 _BACK_AFTER_S = 0.3
 """How long a pose must be there before it is taken for the one person who is missing."""
 _VELOCITY_MEMORY_S = 0.25
@@ -95,7 +94,7 @@ class _Way:
 
     def reach(self, time_s: float) -> float:
         """The highest cost of a place that can still be this person's."""
-        return min(_REACH + _REACH_PER_S * max(time_s - self.seen_s, 0.0), _LONGEST_REACH)
+        return _REACH + _REACH_PER_S * max(time_s - self.seen_s, 0.0)
 
     def see(self, place: _Place, time_s: float) -> None:
         """They were seen there."""
@@ -183,18 +182,16 @@ class GroupTracker:
             for (number, way), (p, place) in itertools.product(
                 enumerate(self._ways), enumerate(places)
             ):
-                if way is not None and (fits := way.cost(place, time_s)) <= way.reach(time_s):
+                if way is None or time_s - way.seen_s > _GONE_AFTER_S:
+                    continue
+                if (fits := way.cost(place, time_s)) <= way.reach(time_s):
                     cost[number, p] = fits
             taken = {
                 int(number): int(p)
                 for number, p in zip(*linear_sum_assignment(cost), strict=True)
                 if cost[number, p] < _FAR_OFF
             }
-        new = {
-            number
-            for number in taken
-            if (way := self._ways[number]) is not None and time_s - way.seen_s > _GONE_AFTER_S
-        }
+        new: set[int] = set()
         left_over = [p for p in range(len(places)) if p not in taken.values()]
         missing = [number for number in range(self._people) if number not in taken]
         if not self._sure:

@@ -43,7 +43,10 @@ class GroupNarrator(Narrator):
         group = moment.group
         if group is None or message.action in (Action.NO_ONE, Action.NO_FEED):
             return message
-        also = (*self._others(group), *message.also)
+        guidance = moment.guidance
+        own = len(guidance.advice) - (guidance.action is Action.REFRAME)
+        further = self._further(group) if group.all_seen else ()
+        also = (*self._others(group), *further, *message.also[max(own, 0) :])
         if group.told is None:
             why, spoken = self._why_all(group, moment), self._all_spoken(group)
             return replace(
@@ -80,6 +83,8 @@ class GroupNarrator(Narrator):
         return self._say.gettext("come into the picture, all of you")
 
     def _to(self, group: Group, place: int, sentence: str) -> str:
+        if group.seen == 1:  # it cannot be meant for anybody else
+            return sentence
         who = group_place(place, len(group.members), self._say)
         return self._say.gettext("{who}: {sentence}", who=who, sentence=sentence)
 
@@ -92,6 +97,15 @@ class GroupNarrator(Narrator):
         ]
         others.sort(key=lambda member: member.urgency, reverse=True)
         return tuple(self._to(group, m.place, self.sentence(m.guidance)) for m in others)
+
+    def _further(self, group: Group) -> tuple[str, ...]:
+        """Further advice to each, beginning with the one who is told what to do."""
+        members = sorted(group.members, key=lambda member: member.place != group.told)
+        return tuple(
+            self._to(group, member.place, self._advice(one))
+            for member in members
+            for one in member.guidance.advice[member.guidance.action is Action.REFRAME :]
+        )
 
     def _seen_of(self, group: Group) -> str:
         """How many of them are in view, where not all are."""

@@ -219,6 +219,8 @@ class GuidanceScreen:
         for _, pose in shown:
             self._draw_figure(view, pose, scale)
         radius = max(6, view.shape[0] // 24)
+        if not group.sure and not group.all_seen:  # left or right of whom?
+            return
         for member, pose in shown:
             x, y = over_head(pose, scale)
             x = view.shape[1] - x if self.mirrored else x
