@@ -38,6 +38,7 @@ _FEET_INCHES = re.compile(
     re.IGNORECASE,
 )
 _INCHES_IN_A_FOOT = 12
+_BETWEEN_LENGTHS = re.compile(r";|,(?!\d)|(?<!\d),")
 _F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
 _ISO = re.compile(rf"^(?:iso\s*)?{_NUMBER}$", re.IGNORECASE)
@@ -50,6 +51,7 @@ _INFINITY = {"inf", "infinity", "∞"}
 # The forms that a value may have, for the message about one that has none of them.
 _LENGTHS = N_("3 m, 300 cm, 3000 mm, 10 ft, 10'6\"")
 _LENGTHS_OR_INFINITY = N_("3 m, 300 cm, 3000 mm, 10 ft, 10'6\" or inf")
+_SEVERAL_LENGTHS = N_("1.70m, 1.82m")
 _FOCAL_LENGTHS = N_("50 or 50mm")
 _F_NUMBERS = N_("5.6 or f/5.6")
 _SECONDS = N_("1/50, 0.02 or 2s")
@@ -113,6 +115,21 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
             )  # fmt: skip
         return _float(both[1]) * METRES_PER_FOOT + inches * METRES_PER_INCH
     return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
+
+
+def parse_lengths_m(value: object) -> tuple[float, ...]:
+    """Metres of several lengths, as a list or as text with commas or semicolons between.
+
+    A comma right between two figures is a decimal one.
+
+    >>> parse_lengths_m("1.70m, 182 cm; 1,65")
+    (1.7, 1.82, 1.65)
+    """
+    if isinstance(value, str):
+        return tuple(parse_length_m(part) for part in _BETWEEN_LENGTHS.split(value))
+    if not isinstance(value, (list, tuple)):
+        raise _wrong(_SEVERAL_LENGTHS, value)
+    return tuple(parse_length_m(part) for part in value)
 
 
 def bare_number(value: object) -> float | None:

@@ -37,7 +37,8 @@ def asked(
     """
     use(Words(watch.language or language_of_locale(), watch.units))
     show = window_wanted(screen.window)
-    people = set_ups.people_count(watch.people)
+    set_ups.check_together(chosen, given, watch)
+    people = chosen.together.people or set_ups.people_count(watch.people)
     profiles = given.profile_files(chosen).load()
     set_ups.remark_unlike(FeedGeometry.of(chosen, profiles.feed, profiles.personal))
     shared, place_px = sharing.gather(share), screens.place(screen)

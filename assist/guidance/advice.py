@@ -17,6 +17,9 @@ from optics.focus_zone import FocusZone
 
 OFF_CENTRE = 0.15
 """How far from the wanted place across the picture a person may stand, in picture widths."""
+BESIDE_OTHERS = 0.25
+"""How far to each side of the wanted place several people may spread, in picture widths: all of
+them are then to stand in the middle four fifths."""
 _PART_MARGIN_M = 0.10
 """A part's depth against the eyes' is known to about this; less is not worth a word."""
 _PARTS: dict[str, tuple[Landmark, ...]] = {
@@ -73,11 +76,18 @@ class WantedFraming:
     """The framing that is wanted.
 
     shot_size: name of the shot size, None for whatever comes.   across: place of the person across
-    the unmirrored picture, 0 left to 1 right.
+    the unmirrored picture, 0 left to 1 right.   spread: how far to each side of it they may stand
+    as well, in picture widths, being one of several.
     """
 
     shot_size: str | None = None
     across: float = 0.5
+    spread: float = 0.0
+
+    def off(self, framing: Framing) -> float:
+        """How far to the right they would have to go to stand where they should, picture widths."""
+        near = min(max(framing.across, self.across - self.spread), self.across + self.spread)
+        return near - framing.across
 
     @property
     def unwanted_cuts(self) -> frozenset[str]:
@@ -88,7 +98,7 @@ class WantedFraming:
 
     def allows(self, framing: Framing) -> bool:
         """Whether the picture may be taken so; where no shot was asked for, the head must be in."""
-        if abs(self.across - framing.across) > OFF_CENTRE:
+        if abs(self.off(framing)) > OFF_CENTRE:
             return False
         return "head" not in framing.cut if self.shot_size is None else not cuts(framing, self)
 
@@ -110,7 +120,7 @@ def across_m(
 
     Positive to the right of the unmirrored picture.
     """
-    off = wanted.across - framing.across
+    off = wanted.off(framing)
     return None if abs(off) <= OFF_CENTRE else off * camera.width_px / camera.fx_px * eyes_m
 
 

@@ -77,6 +77,8 @@ class Reason(Enum):
     NO_FEED = "no feed"
     WHO = "who"
     """It may be another person's distance."""
+    MISSING = "missing"
+    """Not all of several people are in view."""
     SMALL_BODY = "small body"
     """The head is too large for an adult's body, and the stature is not known."""
     MAYBE_SMALL = "maybe small"

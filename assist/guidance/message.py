@@ -27,6 +27,8 @@ class Message:
     spoken: what to do, warning included, short and without reasons.   advice_spoken: the first of
     the further advice.   trouble_spoken: what has just failed.   news_spoken: see news.
     turn, turn_spoken: what the countdown has come to, where that is to be said.
+
+    who: whom of several people the action is for, in words; "" where that is no question.
     """
 
     moment: Moment
@@ -49,6 +51,7 @@ class Message:
     news_spoken: str
     turn: Turn | None
     turn_spoken: str
+    who: str = ""
 
     @property
     def action(self) -> Action:

@@ -92,7 +92,7 @@ class Narrator:
             gesture_progress,
             self._big_words[guidance.action],
             self._length(guidance, moment.assessment.distance),
-            self.sentence(guidance),
+            self.sentence_of(moment),
             self._why(guidance),
             "" if guidance.caution is None else self._cautions[guidance.caution],
             (
@@ -163,6 +163,10 @@ class Narrator:
         )
 
     # -- for the eye --------------------------------------------------------------------------
+
+    def sentence_of(self, moment: Moment) -> str:
+        """What to do at that moment."""
+        return self.sentence(moment.guidance)
 
     def sentence(self, guidance: Guidance) -> str:
         """What to do."""

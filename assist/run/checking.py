@@ -31,10 +31,11 @@ class PictureChecks(Closing):
     """Has every picture of a run checked, and lets it teach the assistant.
 
     A picture teaches only if the person was seen standing still when it was ordered: their place is
-    otherwise not known to the centimetre.
+    otherwise not known to the centimetre. With several people together, whose assistant is None,
+    none teaches.
     """
 
-    def __init__(self, set_up: SetUp, session: Session, assistant: Assistant) -> None:
+    def __init__(self, set_up: SetUp, session: Session, assistant: Assistant | None) -> None:
         self._zone = set_up.focus_zone
         self._assistant = assistant
         self._checks = CheckBeside(set_up, session.folder)
@@ -47,7 +48,7 @@ class PictureChecks(Closing):
     def fired(self, attempt: int, time_s: float) -> None:
         """A picture has just been ordered: remember how the person is seen."""
         self._checks.get_ready()
-        view = self._assistant.view_now(time_s)
+        view = None if self._assistant is None else self._assistant.view_now(time_s)
         if view is not None:
             self._views[attempt] = view
 
@@ -81,15 +82,16 @@ class PictureChecks(Closing):
         if checked is None:
             return PictureNews(found.attempt, "unclear")
         view = self._views.get(found.attempt)
-        if view is not None and teaches(checked):
-            learn(self._assistant.plane, view, checked, found.attempt)
-            self._assistant.refer()
+        one = self._assistant
+        if one is not None and view is not None and teaches(checked):
+            learn(one.plane, view, checked, found.attempt)
+            one.refer()
         if checked.cause in _MOVED:
             return PictureNews(found.attempt, "moved")
         shown = _SHOWN[checked.verdict]
         off_m = None
-        if view is not None and shown in ("acceptable", "soft"):
-            off_m = off_now_m(self._assistant.plane, self._zone, view)
+        if one is not None and view is not None and shown in ("acceptable", "soft"):
+            off_m = off_now_m(one.plane, self._zone, view)
         return PictureNews(found.attempt, shown, off_m)
 
 

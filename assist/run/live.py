@@ -22,11 +22,13 @@ from assist.feed.reader import FeedReader
 from assist.guidance.assistant import Assistant, Known, Moment
 from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
+from assist.guidance.group_narrator import GroupNarrator
 from assist.guidance.guide import Action
 from assist.guidance.message import Message
 from assist.guidance.narrator import Narrator
 from assist.guidance.picture_news import PictureNews, TestPicture
 from assist.guidance.teaching import Teaching
+from assist.guidance.together import TogetherAssistant
 from assist.guidance.troubles_shown import TroublesShown
 from assist.output.display import Display
 from assist.output.listeners import Listener
@@ -38,6 +40,7 @@ from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
 from assist.run.checking import PictureChecks
 from assist.run.orders import Orders, key_line
+from assist.run.orders_together import OrdersTogether
 from assist.run.repeat.camera_shift import CameraShift
 from assist.run.repeat.guide import RepeatGuide
 from assist.run.taking import PictureTaking, Taken
@@ -163,8 +166,11 @@ class LiveRun:
         )
         self._troubles = TroublesShown()
         self._video_trouble_told = False
-        self._narrator = Narrator(self._zone, self._say, options.orders_by)
-        self._assistant = Assistant(
+        several = set_up.together.people
+        self._narrator = (Narrator if several is None else GroupNarrator)(
+            self._zone, self._say, options.orders_by
+        )
+        self._assistant = (Assistant if several is None else TogetherAssistant)(
             set_up,
             detector,
             forward_only=options.forward_only,
@@ -172,23 +178,23 @@ class LiveRun:
             rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        self._orders = Orders(
-            options.orders_by,
-            self._countdown,
-            self._quit,
-            self._assistant,
-            self._on_mark,
-            self._mark_to_be_taught,
+        # Who they are, and where the plane of focus lies, is learned of one person alone.
+        self._one = self._assistant if isinstance(self._assistant, Assistant) else None
+        ordered = (options.orders_by, self._countdown, self._quit)
+        self._orders = (
+            Orders(*ordered, self._one, self._on_mark, self._mark_to_be_taught)
+            if several is None
+            else OrdersTogether(several, *ordered)
         )
         self._checks: PictureChecks | None = None
         # A picture of the feed has too few pixels for it.
         cameras_own = trigger is not None and trigger.hears and trigger.name != FEED_TRIGGER
         if options.check_pictures and session is not None and cameras_own:
-            self._checks = PictureChecks(set_up, session, self._assistant)
+            self._checks = PictureChecks(set_up, session, self._one)
         self._three: ThreePictures | None = None
-        if options.three_pictures:
-            self._three = ThreePictures(self._zone, self._assistant, self.start_timer, self.stop)
-            self._assistant.test_picture = True
+        if options.three_pictures and self._one is not None:
+            self._three = ThreePictures(self._zone, self._one, self.start_timer, self.stop)
+            self._one.test_picture = True
         self._first_s: float | None = None
         self._taught = False
         self._asked_at_set_time = options.teach_after_s is None
@@ -212,12 +218,13 @@ class LiveRun:
 
     def _on_mark(self, now_s: float) -> None:
         """Somebody says that the person stands on the mark."""
-        if self._assistant.plane.marks_teach:
-            self._assistant.teach_mark(now_s)
+        if self._one is not None and self._one.plane.marks_teach:
+            self._one.teach_mark(now_s)
 
     def _mark_to_be_taught(self) -> bool:
         """Whether the timer has to wait for the mark."""
-        return self._options.teach_mark and not self._assistant.plane.learned
+        one = self._one
+        return self._options.teach_mark and one is not None and not one.plane.learned
 
     def _teach_at_set_time(self, time_s: float) -> None:
         """Take the person to stand on the mark when that was set, and start the timer after it."""
@@ -417,7 +424,10 @@ class LiveRun:
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
-            self._orders.watch(moment, at_s, time_s)
+            if isinstance(self._orders, OrdersTogether) and moment.group is not None:
+                self._orders.watch_all(moment.group, at_s, time_s)
+            else:
+                self._orders.watch(moment, at_s, time_s)
         self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
@@ -430,7 +440,7 @@ class LiveRun:
         """Order the picture when the timer says so, and record what has become of orders."""
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             frame = self._frame_now(moment, time_s)
-            sentence = self._narrator.sentence(moment.guidance)
+            sentence = self._narrator.sentence_of(moment)
             number = self._taking.fire(moment, sentence, frame, self.timer_started_s, now_s)
             if self._checks is not None:
                 self._checks.fired(number, time_s)
@@ -490,18 +500,20 @@ class LiveRun:
         if kept is None or not isinstance(found, CameraShift) or found.moved or repeat.zoomed:
             return
         self._focus_before = None
-        if not self._assistant.plane.learned:
-            self._assistant.learned_before(*lessons_of(kept))
-            self._lessons_kept = len(self._assistant.plane.lessons)
+        if self._one is not None and not self._one.plane.learned:
+            self._one.learned_before(*lessons_of(kept))
+            self._lessons_kept = len(self._one.plane.lessons)
 
     def _keep_lessons(self) -> None:
         """Keep in the session what the run has learned of the plane of focus."""
-        lessons = len(self._assistant.plane.lessons)
-        if self._session is None or lessons == self._lessons_kept:
+        if self._session is None or self._one is None:
+            return
+        lessons = len(self._one.plane.lessons)
+        if lessons == self._lessons_kept:
             return
         self._lessons_kept = lessons
         try:
-            focus_learned.save(self._assistant.plane, self._session.folder)
+            focus_learned.save(self._one.plane, self._session.folder)
         except (UserError, OSError) as error:
             self._notices.tell(Trouble.NOT_WRITTEN, str(error))
 

@@ -57,9 +57,9 @@ class Orders:
     """Obeys keys and gestures.
 
     by: the gesture that starts and pauses the timer; None for none.   countdown: the timer, None
-    for none.   end: ends the run.   who: is told who the person is.   on_mark: called when the
-    person says that they stand on the mark.   mark_first: whether the gesture says that, not that
-    the timer is to start.
+    for none.   end: ends the run.   who: is told who the person is, None for nobody.
+    on_mark: called when the person says that they stand on the mark.   mark_first: whether the
+    gesture says that, not that the timer is to start.
     """
 
     def __init__(
@@ -67,9 +67,9 @@ class Orders:
         by: OrderBy | None,
         countdown: Countdown | None,
         end: Callable[[], None],
-        who: Choosing,
-        on_mark: Callable[[float], None],
-        mark_first: Callable[[], bool],
+        who: Choosing | None = None,
+        on_mark: Callable[[float], None] = lambda _: None,
+        mark_first: Callable[[], bool] = lambda: False,
     ) -> None:
         self._on_mark = on_mark
         self._mark_first = mark_first
@@ -87,17 +87,19 @@ class Orders:
         if self._gestures is None or self._claims is None:
             return
         claimed = self._claims.watch(moment.others, seen_s)
-        if claimed is not None and moment.sure_who:
-            self._who.ask_who()
-        elif claimed is not None:
-            self._who.choose(claimed)
-            self._gestures.let_go()
-            return
+        if claimed is not None and self._who is not None:
+            if moment.sure_who:
+                self._who.ask_who()
+            else:
+                self._who.choose(claimed)
+                self._gestures.let_go()
+                return
         gesture = self._gestures.update(seen_s, moment.pose)
         if gesture is Gesture.END:
             self._end()
         elif gesture is Gesture.START_OR_PAUSE:
-            self._who.choose()
+            if self._who is not None:
+                self._who.choose()
             if moment.sure_who and self._mark_first():
                 self._on_mark(now_s)
             elif moment.sure_who:
@@ -112,7 +114,7 @@ class Orders:
         key = display.key
         if key in ("q", "escape") or display.closed:
             self._end()
-        elif key == "n":
+        elif key == "n" and self._who is not None:
             self._who.choose_next()
         elif key == "m":
             display.toggle_mirror()

@@ -23,7 +23,7 @@ from assist.feed import Frame
 from assist.guidance.assistant import Moment
 from assist.guidance.at_zero import at_zero
 from assist.guidance.countdown import CountdownState
-from assist.session.folder import Attempt, Session, now, plausible_m
+from assist.session.folder import Attempt, Session, now, people_of, plausible_m
 from assist.setup.set_up import SetUp
 
 _LOOK_EVERY_S = 1.0
@@ -227,6 +227,7 @@ class PictureTaking:
             problem=printable(fired.problem),
             exit_code=fired.exit_code,
             on_card=printable(fired.on_card),
+            people=people_of(moment, self._set_up.focus_zone),
             set_up=self._set_up.model_dump(mode="json", exclude_none=True),
         )
 

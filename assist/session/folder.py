@@ -23,9 +23,11 @@ from assist.base.files import write_whole
 from assist.base.journal import JournalWriter, NewerVersionError
 from assist.base.reading import MOST_TOML_BYTES, parse_json, read_bytes
 from assist.base.words import _, current
+from assist.guidance.assistant import Moment
 from assist.session.lock import FolderLock
 from assist.setup import set_up as set_up_files
 from assist.setup.set_up import SetUp
+from optics.focus_zone import FocusZone
 
 RECORD_FILE = "record.jsonl"
 SET_UP_FILE = "set-up.toml"
@@ -43,8 +45,30 @@ Number = Annotated[int, Field(ge=0, le=1_000_000_000)]
 _Plain = str | int | float | bool | None
 
 
+class OneOfSeveral(BaseModel):
+    """One of several people in the picture. Distances are in metres from the sensor plane.
+
+    place: where they stand, from 1 at the left of the mirrored screen.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    place: Number
+    stature_m: Metres | None
+    verdict: str
+    distance_m: Metres | None
+    standard_deviation_m: Metres | None
+    p_in_focus: Annotated[float, Field(ge=0, le=1)]
+    to_mark_m: Metres | None
+    framing: str | None
+    cut: tuple[str, ...] = ()
+
+
 class Attempt(BaseModel):
     """One line of the record. Distances are in metres from the sensor plane.
+
+    people: each of several; verdict and probability are then of all, the distance that of whoever
+    was told what to do.
 
     exit_code: that of a command of the user's that fired.   on_card: the picture's path on the
     camera's card, for a tethered camera.
@@ -70,7 +94,8 @@ class Attempt(BaseModel):
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""
-    set_up: dict[str, _Plain | dict[str, _Plain | list[str]]]
+    people: tuple[OneOfSeveral, ...] = ()
+    set_up: dict[str, _Plain | dict[str, _Plain | list[str] | list[float]]]
 
 
 def _from_1(line: dict[str, Any]) -> dict[str, Any]:
@@ -268,6 +293,29 @@ def plausible_m(length_m: float | None) -> float | None:
 def now() -> datetime:
     """The time of day with its offset, for the record."""
     return datetime.now(timezone.utc).astimezone()
+
+
+def people_of(moment: Moment, zone: FocusZone) -> tuple[OneOfSeveral, ...]:
+    """Each of several people at a moment; nobody where there is only one."""
+    group = moment.group
+    found: list[OneOfSeveral] = []
+    for one in () if group is None else group.members:
+        distance = one.assessment.distance
+        eyes_m = None if distance is None else zone.from_sensor_m(distance.eyes_m)
+        found.append(
+            OneOfSeveral(
+                place=one.place,
+                stature_m=one.stature_m,
+                verdict=one.assessment.verdict.value,
+                distance_m=plausible_m(eyes_m),
+                standard_deviation_m=None if distance is None else plausible_m(distance.sd_m),
+                p_in_focus=one.assessment.p_in_focus,
+                to_mark_m=plausible_m(one.guidance.to_mark_m),
+                framing=None if one.framing is None else one.framing.shows,
+                cut=() if one.framing is None else one.framing.cut,
+            )
+        )
+    return tuple(found)
 
 
 def read_record(folder: Path) -> list[Attempt]:

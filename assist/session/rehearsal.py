@@ -18,7 +18,7 @@ from assist.base.trouble import Notices, Trouble, of_recording
 from assist.base.words import _, current
 from assist.guidance.assistant import Moment
 from assist.guidance.verdict import Verdict
-from assist.session.folder import Metres, Number, Session
+from assist.session.folder import Metres, Number, OneOfSeveral, Session, people_of
 from assist.session.told import parts_told
 from optics.focus_zone import FocusZone
 
@@ -46,6 +46,8 @@ class RunScore(BaseModel):
         the run, None when they never were.   overshoot_m: farthest beyond the zone, after having
         been in it; 0 for none.   distance_m, to_mark_m, p_in_focus, verdict, framing, cut: at zero.
     sway_m: standard deviation of the eyes' distance over the last second before zero.
+    people: each of several, at zero; what is said of all is then of whoever was last, went farthest
+        beyond, or moved most, and the distance that of whoever was told what to do.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
@@ -63,6 +65,7 @@ class RunScore(BaseModel):
     framing: str | None
     cut: tuple[str, ...] = ()
     sway_m: Metres | None
+    people: tuple[OneOfSeveral, ...] = ()
 
     @property
     def in_focus(self) -> bool:
@@ -77,8 +80,21 @@ class RunScore(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class _Sample:
+    """Distances of the eyes from the lens, of each of those who are to be in focus."""
+
     time_s: float
-    eyes_m: float | None
+    eyes_m: tuple[float | None, ...]
+
+
+def _sample(moment: Moment) -> _Sample:
+    each = [moment.assessment]
+    if moment.group is not None:
+        members = sorted(moment.group.members, key=lambda member: member.number)
+        each = [member.assessment for member in members]
+    return _Sample(
+        moment.frame.time_s,
+        tuple(None if one.distance is None else one.distance.eyes_m for one in each),
+    )
 
 
 def score(
@@ -91,30 +107,25 @@ def score(
 ) -> RunScore:
     """Score the run that started at `start_s` from its moments, those after zero included."""
     zero_s = start_s + countdown_s
-    samples = [
-        _Sample(m.frame.time_s, None if (d := m.assessment.distance) is None else d.eyes_m)
-        for m in moments
-        if m.frame.time_s >= start_s
-    ]
+    samples = [_sample(m) for m in moments if m.frame.time_s >= start_s]
     entered_s: float | None = None
-    was_in = False
+    were_in: set[int] = set()
     overshoot_m = 0.0
     for sample in samples:
-        inside = sample.eyes_m is not None and zone.holds(sample.eyes_m)
-        if inside and entered_s is None:
+        inside = {k for k, m in enumerate(sample.eyes_m) if m is not None and zone.holds(m)}
+        if len(inside) == len(sample.eyes_m) and entered_s is None:
             entered_s = sample.time_s
-        if sample.eyes_m is not None and not inside:
-            entered_s = None
-            if was_in and sample.time_s <= zero_s:
-                beyond_m = max(zone.near_m - sample.eyes_m, sample.eyes_m - zone.far_m)
-                overshoot_m = max(overshoot_m, beyond_m)
-        was_in = was_in or inside
+        for k, eyes_m in enumerate(sample.eyes_m):
+            if eyes_m is not None and k not in inside:
+                entered_s = None
+                if k in were_in and sample.time_s <= zero_s:
+                    beyond_m = max(zone.near_m - eyes_m, eyes_m - zone.far_m)
+                    overshoot_m = max(overshoot_m, beyond_m)
+        were_in |= inside
     at_zero = max((m for m in moments if m.frame.time_s <= zero_s), key=lambda m: m.frame.time_s)
-    last = [
-        s.eyes_m
-        for s in samples
-        if s.eyes_m is not None and zero_s - _STEADY_OVER_S <= s.time_s <= zero_s
-    ]
+    last = [s.eyes_m for s in samples if zero_s - _STEADY_OVER_S <= s.time_s <= zero_s]
+    each = [[m for m in of_one if m is not None] for of_one in zip(*last, strict=True)]
+    sway = [statistics.pstdev(known) for known in each if len(known) > 2]
     distance = at_zero.assessment.distance
     return RunScore(
         run=run,
@@ -128,7 +139,8 @@ def score(
         verdict=at_zero.assessment.verdict.value,
         framing=None if at_zero.framing is None else at_zero.framing.shows,
         cut=() if at_zero.framing is None else at_zero.framing.cut,
-        sway_m=statistics.pstdev(last) if len(last) > 2 else None,
+        sway_m=max(sway, default=None),
+        people=people_of(at_zero, zone),
     )
 
 

@@ -109,6 +109,11 @@ def _line(a: Attempt) -> str:
                 sd=say.figure(a.standard_deviation_m, 2),
             )
         parts[0] += f", {where}"
+    parts += [
+        _("person {n} {verdict} at {distance} m", n=one.place, verdict=verdict_told(one.verdict),
+          distance="?" if one.distance_m is None else say.figure(one.distance_m, 2))
+        for one in a.people
+    ]  # fmt: skip
     parts += [a.picture] if a.picture else []
     parts += [_("problem: {problem}", problem=a.problem)] if a.problem else []
     return "; ".join(parts)
@@ -117,9 +122,12 @@ def _line(a: Attempt) -> str:
 def attempts_csv(attempts: Sequence[Attempt]) -> bytes:
     """The record as CSV, the set-up's values in columns of their own."""
     rows: list[dict[str, Any]] = []
-    columns = [name for name in Attempt.model_fields if name != "set_up"]
+    columns = [name for name in Attempt.model_fields if name not in ("set_up", "people")]
     for attempt in attempts:
-        row = attempt.model_dump(exclude={"set_up"})
+        row = attempt.model_dump(exclude={"set_up", "people"})
+        for one in attempt.people:
+            told = one.model_dump(exclude={"place"})
+            row |= {f"person_{one.place}.{name}": value for name, value in told.items()}
         for part, values in attempt.set_up.items():
             if isinstance(values, dict):
                 row |= {f"{part}.{name}": value for name, value in values.items()}

@@ -35,6 +35,8 @@ VIEWS = ("horizontal", "vertical", "diagonal")
 """Along what an angle of view may be stated."""
 LONGEST_DELAY_S = 20.0
 """Of a feed. One that is older is no live feed any more."""
+SHORTEST_M, TALLEST_M = 0.5, 2.5
+"""Statures that a person may state."""
 _SMALLEST_SENSOR_M, _LARGEST_SENSOR_M = 0.5e-3, 1.0
 _SMALLEST_BLUR_M, _LARGEST_BLUR_M = 1e-8, 1e-2
 
@@ -241,8 +243,8 @@ class PersonPart(_Part):
 
     stature_m: LengthM | None = Field(
         None,
-        ge=0.5,
-        le=2.5,
+        ge=SHORTEST_M,
+        le=TALLEST_M,
         description="body height without shoes, m; leave out if unknown",
         examples=["1.70m"],
     )
@@ -294,6 +296,60 @@ class PersonPart(_Part):
         if self.step_length_m is None and self.stature_m is not None:
             return STEP_OF_STATURE * self.stature_m
         return self.step_length_m
+
+
+def _statures(values: tuple[float, ...]) -> tuple[float, ...]:
+    for stature_m in values:
+        if not SHORTEST_M <= stature_m <= TALLEST_M:
+            raise ValueError(
+                _(
+                    "{stature} m is no stature: each is from {least} to {most} m",
+                    stature=current().decimal(f"{stature_m:g}"),
+                    least=current().decimal(f"{SHORTEST_M:g}"),
+                    most=current().decimal(f"{TALLEST_M:g}"),
+                )
+            )
+    return values
+
+
+class TogetherPart(_Part):
+    """Several people in one picture."""
+
+    people: int | None = Field(
+        None,
+        ge=2,
+        le=6,
+        description="how many stand together, 2 to 6, all of whom are to be in focus",
+    )
+    statures_m: (
+        Annotated[
+            tuple[float, ...],
+            BeforeValidator(quantities.parse_lengths_m),
+            AfterValidator(_statures),
+        ]
+        | None
+    ) = Field(
+        None,
+        description="their statures, m, from left to right on the mirrored screen",
+        examples=["1.70m,1.82m"],
+    )
+
+    @model_validator(mode="after")
+    def _one_stature_each(self) -> TogetherPart:
+        statures, people = self.statures_m, self.people
+        if statures is None:
+            return self
+        if people is None:
+            raise ValueError(_("statures of several people need their number: --together 2"))
+        if len(statures) != people:
+            raise ValueError(
+                _(
+                    "{n} statures for {people} people: give one for each, from left to right",
+                    n=len(statures),
+                    people=people,
+                )
+            )
+        return self
 
 
 def _known_shot_size(name: str | None) -> str | None:
@@ -449,6 +505,7 @@ class SetUp(_Part):
     lens: LensPart
     sharpness: SharpnessPart = SharpnessPart()  # type: ignore[call-arg]
     person: PersonPart = PersonPart()  # type: ignore[call-arg]
+    together: TogetherPart = TogetherPart()  # type: ignore[call-arg]
     framing: FramingPart = FramingPart()  # type: ignore[call-arg]
     exposure: ExposurePart = ExposurePart()  # type: ignore[call-arg]
     place: PlacePart = PlacePart()  # type: ignore[call-arg]

@@ -65,6 +65,31 @@ def of_video(video: Path, cache: Path, frames_per_second: float) -> list[Pose | 
     return _cached(cache / f"{video.stem}.npz", make)
 
 
+def people_of_video(
+    video: Path, cache: Path, frames_per_second: float, people: int
+) -> list[list[Pose]]:
+    """Everybody of every frame, so many being looked for."""
+    file = cache / f"{video.stem}-{people}.npz"
+
+    def make() -> list[Pose | None]:
+        flat: list[Pose | None] = []
+        capture = cv2.VideoCapture(str(video))
+        number = 0
+        with MediaPipePoseDetector(people=people) as detector:
+            while (read := capture.read())[0]:
+                found = detector.detect(read[1], number / frames_per_second) or []
+                flat += [*found, *([None] * (people - len(found)))][:people]
+                number += 1
+        capture.release()
+        return flat
+
+    flat = _cached(file, make)
+    return [
+        [pose for pose in flat[k : k + people] if pose is not None]
+        for k in range(0, len(flat), people)
+    ]
+
+
 def of_picture(picture: Path, cache: Path) -> Pose | None:
     """The first person of one picture, as a detector that has followed them sees it."""
 

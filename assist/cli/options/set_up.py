@@ -66,6 +66,29 @@ OrdersBy = Annotated[
         "for three to end. head: laid towards a shoulder for two seconds. none: keys alone.",
     ),
 ]
+Together = Annotated[
+    int | None,
+    Of(
+        SetUp,
+        "together.people",
+        _PANEL,
+        names=("--together",),
+        help="How many of you stand together, 2 to 6: in focus only when all are, telling who has "
+        "to move where. Numbers at your heads say who is left and right on the mirrored screen.",
+    ),
+]
+Statures = Annotated[
+    str | None,
+    Of(
+        SetUp,
+        "together.statures_m",
+        _PANEL,
+        names=("--statures",),
+        help="Of all who stand together, from left to right on the mirrored screen: 1.70m,1.82m. "
+        "Stand in that order, apart from one another, when you are first seen, and again whenever "
+        "it is not sure who is who.",
+    ),
+]
 
 
 @dataclass(frozen=True)
@@ -115,6 +138,8 @@ class SetUpOptions:
     feed_profile: FeedProfileFile = None
     posture: Posture = None
     orders_by: OrdersBy = None
+    together: Together = None
+    statures: Statures = None
 
     def chosen(self) -> SetUp:
         """The set-up from file and options. Raises UserError naming what is wrong or missing."""
@@ -182,6 +207,32 @@ TeachAfter = Annotated[
         help="The same without a gesture: be on the mark so long after the start, 20s.",
     ),
 ]
+
+
+def check_together(chosen: SetUp, given: SetUpOptions, watch: WatchOptions) -> None:
+    """See that nothing is stated of one person where several stand together.
+
+    Raises UserError naming the option; what only the set-up's file says is remarked.
+    """
+    if chosen.together.people is None:
+        return
+    for option, used, instead in (
+        ("--people", watch.people != 1, _("leave it out: all are looked for")),
+        ("--follow", watch.follow != "first", _("leave it out: all are followed")),
+        ("--stature", given.stature is not None, _("give --statures, one for each")),
+        ("--profile", given.profile is not None, _("give --statures")),
+    ):
+        if used:
+            raise UserError(
+                _(
+                    "{option} is of one person, and --together of several: {instead}",
+                    option=option,
+                    instead=instead,
+                )
+            )
+    person = chosen.person
+    if chosen.together.statures_m is None and (person.stature_m or person.profile):
+        note(_("the set-up's stature and profile are one person's: give --statures for all"))
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from assist.base.images import ColourImage
 from assist.base.words import Words
+from assist.guidance.group import Group, farthest
 from assist.guidance.guide import Action, Guidance
 from assist.guidance.message import Message
 from assist.guidance.verdict import Assessment
@@ -24,6 +25,7 @@ from assist.output.screen.layout import (
     word_step,
 )
 from assist.output.screen.miniature import Miniatures
+from assist.output.screen.number import numbered, over_head
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.strip import PlanStrip
 from assist.pose import Pose
@@ -146,11 +148,16 @@ class GuidanceScreen:
         over_picture: draws over the picture in the size in which it is shown, before it is
         mirrored.
         """
-        assessment = message.moment.assessment
-        self._suit_distance(assessment)
+        moment = message.moment
+        self._suit_distance(
+            moment.assessment if moment.group is None else farthest(moment.group, moment.assessment)
+        )
         self._draw_picture(message, over_picture)
         self._draw_side(message)
-        self._strip.draw(self._canvas, assessment)
+        if moment.group is None:
+            self._strip.draw(self._canvas, moment.assessment)
+        else:
+            self._strip.draw_group(self._canvas, moment.group)
         self._draw_action(message.moment.guidance)
         return self._canvas
 
@@ -177,7 +184,9 @@ class GuidanceScreen:
             cv2.flip(small, 1, dst=view)
         else:
             np.copyto(view, small)
-        if pose is not None:
+        if (group := message.moment.group) is not None:
+            self._draw_group(view, group, size[0] / width)
+        elif pose is not None:
             self._draw_figure(view, pose, size[0] / width)
         if message.gesture_progress > 0:
             high = max(4, size[1] // 40)
@@ -203,6 +212,22 @@ class GuidanceScreen:
                     view, centre, radius + (1 << _FINE), self._theme.ink, -1, cv2.LINE_AA, _FINE
                 )
                 cv2.circle(view, centre, radius, _EYE, -1, cv2.LINE_AA, _FINE)
+
+    def _draw_group(self, view: ColourImage, group: Group, scale: float) -> None:
+        """Everybody's figure, and their numbers over their heads."""
+        shown = [(one, one.pose) for one in group.members if one.pose is not None]
+        for _, pose in shown:
+            self._draw_figure(view, pose, scale)
+        radius = max(6, view.shape[0] // 24)
+        if not group.sure and not group.all_seen:  # left or right of whom?
+            return
+        for member, pose in shown:
+            x, y = over_head(pose, scale)
+            x = view.shape[1] - x if self.mirrored else x
+            x = min(max(x, radius), view.shape[1] - 1 - radius)
+            told = member.place == group.told
+            pair = self._theme.action(member.guidance.action) if told else self._theme.side
+            numbered(view, (x, max(y - radius, radius)), radius, member.place, pair)
 
     # -- the words ----------------------------------------------------------------------------
 

@@ -1,7 +1,8 @@
 """The strip: a plan view of the ground in front of the camera, seen from above.
 
 The camera stands at the left end. The zone is a hatched block with a line at its sharpest place;
-the person is a figure from above, with a bar as long as the 90 % interval of where the eyes are.
+the person is a figure from above, with a bar as long as the 90 % interval of where the eyes are. Of
+several people each has a disc with their number and a bar, side by side.
 """
 
 from __future__ import annotations
@@ -11,9 +12,11 @@ import numpy as np
 
 from assist.base.images import ColourImage
 from assist.base.words import Words
+from assist.guidance.group import Group
 from assist.guidance.verdict import Assessment
 from assist.output.screen import text
 from assist.output.screen.layout import Area
+from assist.output.screen.number import numbered
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.plan_view import PlanView
 from optics.focus_zone import FocusZone
@@ -91,6 +94,27 @@ class PlanStrip:
             y = height - h - round(0.03 * height)
             image[y : y + h, left : left + w] = made
         return image
+
+    def draw_group(self, canvas: ColourImage, group: Group) -> None:
+        """Paint the strip with all of a group, as seen from above."""
+        view = canvas[self._box.rows, self._box.columns]
+        view[:] = self._ground
+        height, count = self._box.height, len(group.members)
+        radius = max(3, round(0.37 * height / (count + 1)) if count > 2 else round(0.16 * height))
+        thick, tick = max(2, height // 24), max(2, round(0.7 * radius))
+        for member in group.members:
+            distance = member.assessment.distance
+            if distance is None:
+                continue
+            # The camera looks to the right. Its left is up, and on the right of a mirrored screen.
+            part = (count - member.place) / (count - 1)
+            y = round(0.06 * height + radius + part * (0.68 * height - 2 * radius))
+            low, here, high = map(self._x, self._view.person(distance))
+            for colour, more in ((self._theme.side.ground, 2), (self._theme.side.text, 0)):
+                cv2.line(view, (low, y), (high, y), colour, thick + more)
+                for x in (low, high):
+                    cv2.line(view, (x, y - tick), (x, y + tick), colour, thick + more)
+            numbered(view, (here, y), radius, member.place, self._theme.side)
 
     def draw(self, canvas: ColourImage, assessment: Assessment) -> None:
         """Paint the strip into its box of the canvas, in place."""

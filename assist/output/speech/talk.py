@@ -47,6 +47,7 @@ class Talk:
         self._action: Action | None = None
         self._since_s = -math.inf
         self._said_action: Action | None = None
+        self._said_to = ""
         self._said_text = ""
         self._said_s = -math.inf
         self._shown: int | None = None
@@ -106,7 +107,7 @@ class Talk:
 
     def _change(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
         action = message.action
-        if action is self._said_action or not message.spoken:
+        if self._said(message) or not message.spoken:
             return None
         settled = now_s - self._since_s >= _SETTLE_S.get(action, 0.0)
         early = now_s - self._said_s < LEAST_GAP_S and action is not Action.STOP
@@ -129,7 +130,7 @@ class Talk:
     def _repeat(self, now_s: float, message: Message, speaking: bool) -> Utterance | None:
         if speaking or now_s - self._said_s < AGAIN_S or not message.spoken:
             return None
-        if message.action is not self._said_action or message.spoken == self._said_text:
+        if not self._said(message) or message.spoken == self._said_text:
             return None
         return self._say(now_s, message, False)
 
@@ -144,14 +145,19 @@ class Talk:
         settled = now_s - self._advice_since_s >= ADVICE_SETTLE_S
         early = now_s - self._said_s < ADVICE_AFTER_S or now_s - self._advised_s < ADVICE_AGAIN_S
         ending = countdown is not None and countdown.counting and countdown.seconds_left < 4.0
-        same = advice == self._advised_text or message.action is not self._said_action
+        same = advice == self._advised_text or not self._said(message)
         if speaking or early or ending or same or not settled:
             return None
         self._advised_text, self._advised_s = advice, now_s
         self._said_s = now_s
         return Utterance(advice, False)
 
+    def _said(self, message: Message) -> bool:
+        """Whether the last order was this one, to the same person."""
+        return message.action is self._said_action and message.who == self._said_to
+
     def _say(self, now_s: float, message: Message, interrupts: bool) -> Utterance:
         self._said_action, self._said_text = message.action, message.spoken
+        self._said_to = message.who
         self._said_s = now_s
         return Utterance(message.spoken, interrupts)

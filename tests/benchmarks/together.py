@@ -1,0 +1,326 @@
+"""Two people together: how often HOLD is said to both when it is right, and when it is not.
+
+Two pieces of footage, each with the truth of where both stand. The shipped clip with its person in
+it twice, the second two seconds later. And `Demo_MultiPerson` in the wheel of the PyPI package
+pose2sim (BSD-3-Clause): four calibrated cameras, a man and a woman, 100 frames, played to and fro;
+the truth of one camera comes from the other three. Zones are laid so that both, one or none of the
+two stand inside.
+
+    python -m tests.benchmarks.together --data FOLDER
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from assist.feed import Frame
+from assist.guidance.assistant import Known, Moment
+from assist.guidance.guide import Action, Reason
+from assist.guidance.together import TogetherAssistant
+from assist.guidance.verdict import Verdict
+from assist.pose import Pose
+from assist.pose.landmarks import Landmark
+from assist.run import demo, true_distances
+from assist.setup.body import SEGMENTS_PER_STATURE
+from assist.setup.feed_profile import FeedProfile
+from assist.setup.set_up import SetUp, from_values, load
+from optics.camera import PinholeCamera
+from optics.focus_zone import FocusZone
+from tests.benchmarks import detections, four_cameras
+from tests.benchmarks.tables import keep, table
+from tests.benchmarks.two_copies import TwoCopies
+
+L = Landmark
+TRUNK = [L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP]
+HALF_DEPTHS = (0.20, 0.12)
+CENTRES = np.linspace(0.70, 1.40, 11)
+"""Where the zones lie, over the mean distance of the two."""
+_SETTLED_S = 1.0
+_BORDER = 0.005
+"""Relative: what the truth itself is not sure of at a zone's limit."""
+_BLUR_M = 2.5e-5
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Poses picture by picture, and the depth of everybody's eyes: (people, pictures), metres.
+
+    statures_m: of each.   camera: the feed's.   left_first: numbers of the people from left to
+    right on the mirrored screen.
+    """
+
+    name: str
+    poses: list[list[Pose]]
+    eyes_m: np.ndarray
+    rate_hz: float
+    camera: PinholeCamera
+    statures_m: tuple[float, ...]
+    left_first: tuple[int, ...]
+
+
+def set_up_for(centre_m: float, half: float, statures_m: tuple[float, ...] | None) -> SetUp:
+    """A set-up whose zone reaches about so far to each side of a distance, relative."""
+    f_m = 0.05
+    f_number = half * f_m**2 / (_BLUR_M * centre_m)
+    together: dict[str, object] = {"people": 2}
+    if statures_m is not None:
+        together["statures_m"] = list(statures_m)
+    return from_values(
+        {
+            "lens": {
+                "focal_length_mm": f_m * 1000,
+                "f_number": f_number,
+                "focus_distance_m": centre_m,
+            },
+            "sharpness": {"criterion": f"{_BLUR_M * 1000} mm"},
+            "together": together,
+            "feed": {"through": "own-lens", "horizontal_field_of_view_deg": 60.0},
+        }
+    )
+
+
+def moments_of(scene: Scene, set_up: SetUp) -> list[Moment]:
+    """What is told of every picture."""
+    profile = FeedProfile.of_camera(scene.camera, "board", 0.005)
+    assistant = TogetherAssistant(set_up, None, known=Known(feed=profile))  # type: ignore[arg-type]
+    black = np.zeros((scene.camera.height_px, scene.camera.width_px, 3), np.uint8)
+    return [
+        assistant.think(Frame(black, number / scene.rate_hz, number), poses)
+        for number, poses in enumerate(scene.poses)
+    ]
+
+
+def inside(zone: FocusZone, eyes_m: np.ndarray) -> int | None:
+    """How many stand in the zone; None where one is on its very limit."""
+    for limit_m in (zone.near_m, zone.far_m):
+        if (np.abs(eyes_m / limit_m - 1) < _BORDER).any():
+            return None
+    return sum(zone.holds(float(m)) for m in eyes_m)
+
+
+def count(scene: Scene, half: float, statures_m: tuple[float, ...] | None) -> Counter[str]:
+    """Pictures by how many stand in the zone and what was said."""
+    found: Counter[str] = Counter()
+    mean_m = float(np.nanmean(scene.eyes_m))
+    for centre in CENTRES:
+        set_up = set_up_for(mean_m * float(centre), half, statures_m)
+        for number, moment in enumerate(moments_of(scene, set_up)):
+            true_m = scene.eyes_m[:, number]
+            if np.isnan(true_m).any() or number / scene.rate_hz < _SETTLED_S:
+                continue
+            of_two = inside(set_up.focus_zone, true_m)
+            if of_two is None:
+                continue
+            found[f"{of_two}"] += 1
+            found[f"{of_two} hold"] += moment.guidance.action is Action.HOLD
+            found[f"{of_two} in focus"] += moment.assessment.verdict is Verdict.IN_FOCUS
+            found[f"{of_two} seen"] += len(scene.poses[number]) == 2
+            found["who"] += moment.guidance.why.reason is Reason.WHO
+            found["missing"] += moment.guidance.why.reason is Reason.MISSING
+            found["all"] += 1
+    return found
+
+
+def row(scene: Scene, half: float, statures_m: tuple[float, ...] | None, told: str) -> list[str]:
+    """One row of the table."""
+    n = count(scene, half, statures_m)
+    wrong, said = n["0 hold"] + n["1 hold"], n["0 hold"] + n["1 hold"] + n["2 hold"]
+    return [
+        scene.name,
+        f"{half:.0%}",
+        told,
+        f"{n['2 hold']} of {n['2']}",
+        f"{n['2 in focus']} of {n['2']}",
+        f"{n['1 hold']} of {n['1']}",
+        f"{n['0 hold']} of {n['0']}",
+        f"{wrong} of {said}",
+        f"{n['who']} / {n['missing']} of {n['all']}",
+    ]
+
+
+# -- the shipped clip, twice --------------------------------------------------------------------
+
+
+def shipped_twice(folder: Path, delay_s: float = 2.0, apart_px: float = 260.0) -> Scene:
+    """The clip's person twice, the one on the right of the picture later by so much."""
+    rate_hz = 25.0
+    known = true_distances.load(demo.sample_folder() / demo.TRUTH)
+    two = TwoCopies()
+    last, late = len(two.frames) - 1, round(delay_s * rate_hz)
+    frames = [(min(k, last), min(max(k - late, 0), last)) for k in range(last + 1 + late)]
+    clip = folder / f"twice-{delay_s:g}s-{apart_px:g}px.mp4"
+    if not clip.exists():
+        two.write(
+            clip,
+            [
+                sorted(
+                    ((first, -apart_px), (second, apart_px)),
+                    key=lambda copy: -known.eyes_at(copy[0] / rate_hz),
+                )
+                for first, second in frames
+            ],
+            rate_hz,
+        )
+    height_px, width_px = two.frames[0].shape[:2]
+    sensor_m = 0.036
+    lens_m = demo_set_up().focus_lens_distance_m
+    image_m = 1 / (1 / demo_set_up().focal_length_m - 1 / lens_m)
+    focal_px = image_m / sensor_m * width_px
+    camera = PinholeCamera(
+        width_px, height_px, focal_px, focal_px, width_px / 2, height_px / 2, (0.0,) * 5
+    )
+    poses = detections.people_of_video(clip, folder / "detections", rate_hz, 2)
+    eyes_m = np.array([[known.eyes_at(k / rate_hz) for k in copies] for copies in frames]).T
+    return Scene(
+        f"shipped clip, twice, {delay_s:g} s apart",
+        poses, eyes_m, rate_hz, camera, (1.70, 1.70), (1, 0),
+    )  # fmt: skip
+
+
+def demo_set_up() -> SetUp:
+    """The clip's own set-up."""
+    return load(demo.sample_folder() / demo.SET_UP)
+
+
+# -- two real people ----------------------------------------------------------------------------
+
+
+def _trunk(pose: Pose) -> np.ndarray:
+    return pose.image_px[TRUNK].mean(axis=0)
+
+
+def _same_point(
+    views: list[four_cameras.PlacedCamera], spots: list[np.ndarray]
+) -> tuple[np.ndarray, float]:
+    """World point of some pixels and the largest reprojection error."""
+    rows, target = [], []
+    for view, spot in zip(views, spots, strict=True):
+        ray = view.camera.normalised(spot)
+        for axis in (0, 1):
+            rows.append(ray[axis] * view.rotation[2] - view.rotation[axis])
+            target.append(view.shift[axis] - ray[axis] * view.shift[2])
+    point = np.linalg.lstsq(np.array(rows), np.array(target), rcond=None)[0]
+    errors = [
+        np.linalg.norm(v.camera.project(v.see(point)) - s)
+        for v, s in zip(views, spots, strict=True)
+    ]
+    return point, float(max(errors))
+
+
+def _bodies(
+    views: list[four_cameras.PlacedCamera], poses: list[list[Pose]]
+) -> dict[int, np.ndarray]:
+    """World landmarks (33, 3) of the man (0) and the woman (1), who keep to ends of a platform."""
+    found: dict[int, tuple[float, np.ndarray]] = {}
+    for size in (3, 2):
+        for chosen in itertools.combinations(range(len(views)), size):
+            for which in itertools.product(*(poses[c] for c in chosen)):
+                some = [views[c] for c in chosen]
+                point, error = _same_point(some, [_trunk(p) for p in which])
+                if error > 40:
+                    continue
+                person = 0 if point[0] < -0.3 else 1
+                landmarks, error = four_cameras.triangulate(some, list(which))
+                rank = error - 1000 * size
+                if person not in found or rank < found[person][0]:
+                    found[person] = rank, landmarks
+    return {person: landmarks for person, (_, landmarks) in found.items()}
+
+
+def _stature_m(landmarks_m: np.ndarray) -> float:
+    """Of a body of usual proportions with those long segments."""
+    pairs = {
+        "side": ((L.LEFT_SHOULDER, L.LEFT_HIP), (L.RIGHT_SHOULDER, L.RIGHT_HIP)),
+        "thigh": ((L.LEFT_HIP, L.LEFT_KNEE), (L.RIGHT_HIP, L.RIGHT_KNEE)),
+        "shank": ((L.LEFT_KNEE, L.LEFT_ANKLE), (L.RIGHT_KNEE, L.RIGHT_ANKLE)),
+    }
+    length = sum(
+        np.mean([np.linalg.norm(landmarks_m[a] - landmarks_m[b]) for a, b in sides])
+        for sides in pairs.values()
+    )
+    return float(length / sum(SEGMENTS_PER_STATURE[name] for name in pairs))
+
+
+def four_views(folder: Path) -> list[Scene]:
+    """One scene for each camera."""
+    place = four_cameras.fetch(folder, "Demo_MultiPerson")
+    views = four_cameras.cameras(place)
+    rate_hz = four_cameras.FRAMES_PER_SECOND
+    poses = [
+        detections.people_of_video(
+            place / "videos" / f"{view.name}.mp4", folder / "detections", rate_hz, 2
+        )
+        for view in views
+    ]
+    pictures = len(poses[0])
+    statures: dict[int, list[float]] = {0: [], 1: []}
+    for picture in range(0, pictures, 5):
+        for person, landmarks in _bodies(views, [p[picture] for p in poses]).items():
+            statures[person].append(_stature_m(landmarks))
+    of_each = tuple(round(float(np.median(statures[p])), 2) for p in (0, 1))
+    scenes = []
+    for judged, view in enumerate(views):
+        others = [k for k in range(len(views)) if k != judged]
+        eyes_m = np.full((2, pictures), np.nan)
+        trunks = np.full((2, pictures), np.nan)
+        for picture in range(pictures):
+            bodies = _bodies([views[k] for k in others], [poses[k][picture] for k in others])
+            for person, landmarks in bodies.items():
+                seen = view.see(landmarks)
+                eyes_m[person, picture] = seen[[L.LEFT_EYE, L.RIGHT_EYE], 2].mean()
+                trunks[person, picture] = view.camera.project(seen[TRUNK].mean(axis=0))[0]
+        there = [*range(0, pictures, 2), *range(pictures - 2, 0, -2)] * 2  # to and fro, twice
+        across = np.nanmedian(trunks, axis=1)
+        scenes.append(
+            Scene(
+                f"real, {view.name}",
+                [poses[judged][k] for k in there],
+                eyes_m[:, there],
+                rate_hz / 2,
+                view.camera,
+                of_each,
+                tuple(int(p) for p in np.argsort(-across)),
+            )
+        )
+    return scenes
+
+
+def main() -> None:
+    """Measure, print, keep."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--data", type=Path, default=Path("together-data"))
+    options = parser.parse_args()
+    options.data.mkdir(parents=True, exist_ok=True)
+    real = four_views(options.data)
+    rows, told = [], real[0].statures_m
+    for scene in (shipped_twice(options.data), *real):
+        stated = tuple(scene.statures_m[k] for k in scene.left_first)
+        for half in HALF_DEPTHS:
+            rows.append(row(scene, half, stated, "stated"))
+        rows.append(row(scene, HALF_DEPTHS[0], None, "not stated"))
+        if scene in real:
+            rows.append(row(scene, HALF_DEPTHS[1], stated[::-1], "exchanged"))
+    header = [
+        "footage", "half depth of the zone", "statures", "HOLD, both inside",
+        "in focus, both inside", "HOLD, one inside", "HOLD, none inside", "HOLD wrong of all said",
+        "who is who not sure / one missing",
+    ]  # fmt: skip
+    keep(
+        "together",
+        "# Two people together\n\n"
+        f"Pictures from {_SETTLED_S:g} s on, over {len(CENTRES)} zones laid from "
+        f"{CENTRES[0]:.0%} to {CENTRES[-1]:.0%} of the two people's mean distance. HOLD is the "
+        "word of all; in focus the verdict on all. The real people's statures "
+        f"({told[0]:.2f} and {told[1]:.2f} m) follow "
+        "from what four cameras see of their trunks and legs.\n\n" + table(header, rows),
+    )
+
+
+if __name__ == "__main__":
+    main()
