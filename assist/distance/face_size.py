@@ -12,8 +12,8 @@ from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 from optics.rays import rotation_to_ray
 
-ADULT_FACE_M = 0.0625
-"""Root mean square distance of the mesh's kept points from their middle in an adult's face: 0.70 of
+ADULT_FACE_M = 0.0502
+"""Root mean square distance of the mesh's kept points from their middle in an adult's face: 0.56 of
 the breadth between the outer corners of the eyes, 0.089 m in adults (women and men together; from
 memory of tables of facial anthropometry)."""
 _PUPIL_AHEAD_M = 0.028
@@ -68,7 +68,7 @@ def look_at(face: Face, camera: PinholeCamera) -> FaceInView | None:
     )
 
 
-_SIZE_PER_WIDTH = 0.44
+_SIZE_PER_WIDTH = 0.353
 """The size as defined above over the breadth from ear to ear."""
 _LEFT, _RIGHT = 18, 17  # in front of the ears
 _BROW, _NOSE_TIP = 11, 10

@@ -36,6 +36,13 @@ often would only cost."""
 _EARLY_S = 0.005
 """Pictures do not come quite evenly; one that is early by less than this is due all the same."""
 _HEAD_HALF_M = 0.2
+_SHIFT = 0.04
+"""How far the square round a head is shifted and resized from look to look, over its half-side: in
+rendered visits to a mark, the mean of twenty looks differs by 0.8 % from visit to visit with 3 to 5
+per cent, by 1.1 % with none, and by 1.0 % with 10."""
+_SPREAD_EVENLY = (0.8191725134, 0.6710436067, 0.5497004779)
+"""1 / g, 1 / g^2, 1 / g^3 with g^4 = g + 1: fractions of their multiples fill a cube evenly, in any
+number (a Kronecker sequence). Common practice, no source."""
 _UPPER_BODY = slice(0, Landmark.LEFT_ELBOW)
 _TRUNK = [
     Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER, Landmark.LEFT_HIP, Landmark.RIGHT_HIP,
@@ -109,6 +116,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
                 self._faces = MediaPipeFaceFinder(stills=stills)
         self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
         self._head: _Head | None = None
+        self._looks = 0
         self._face_due_s = -math.inf
         self._attended_px: FloatArray | None = None
         self._not_these: tuple[Pose, ...] = ()
@@ -190,9 +198,9 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         if 0 <= self._face_due_s - time_s <= FACE_EVERY_S:
             return None
         self._face_due_s = time_s + FACE_EVERY_S - _EARLY_S
-        return self._beside.submit(
-            self._faces.find, picture, self._head.middle_px, self._head.half_px
-        )
+        middle_px, half_px = self._head.shifted(self._looks)
+        self._looks += 1
+        return self._beside.submit(self._faces.find, picture, middle_px, half_px)
 
     def _with_face(
         self, poses: list[Pose], picture: ColourImage, beside: Future[Face | None] | None
@@ -286,6 +294,16 @@ class _Head:
 
     middle_px: FloatArray
     half_px: float
+
+    def shifted(self, number: int) -> tuple[FloatArray, float]:
+        """Middle and half-side of the square for one look of many, each a little elsewhere.
+
+        The mesh's size depends by a per cent or so on how the face lies in the square. Of somebody
+        who stands still it would lie the same in every picture, and no number of them would help.
+        """
+        size, across, down = (2 * (number * step % 1.0) - 1 for step in _SPREAD_EVENLY)
+        middle = self.middle_px + _SHIFT * self.half_px * np.array([across, down])
+        return middle, self.half_px * (1 + _SHIFT * size)
 
     def holds(self, face: Face) -> bool:
         """Whether a face is that of this head."""

@@ -33,6 +33,7 @@ def _save(path: Path, poses: list[Pose | None]) -> None:
 
 
 def _cached(path: Path, make: Callable[[], list[Pose | None]]) -> list[Pose | None]:
+    path = path.with_name(f"{path.stem}-face{COUNT}.npz")  # another network's points are others
     if not path.exists():
         _save(path, make())
     with np.load(path) as kept:
@@ -104,3 +105,21 @@ def of_picture(picture: Path, cache: Path) -> Pose | None:
         return [found[0] if found else None]
 
     return _cached(cache / f"{picture.stem}.npz", make)[0]
+
+
+def looks_at_picture(picture: Path, cache: Path, looks: int) -> list[Pose]:
+    """The first person of one picture, looked at again and again as somebody who stands still."""
+
+    def make() -> list[Pose | None]:
+        image: ColourImage | None = cv2.imread(str(picture))
+        if image is None:
+            return [None]
+        found: list[Pose | None] = []
+        with MediaPipePoseDetector() as detector:
+            for k in range(SETTLING + looks):
+                poses = detector.detect(image, k * FACE_EVERY_S)
+                found.append(poses[0] if poses else None)
+        return found[SETTLING:]
+
+    kept = _cached(cache / f"{picture.stem}-looks{looks}.npz", make)
+    return [pose for pose in kept if pose is not None]

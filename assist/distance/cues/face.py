@@ -11,10 +11,12 @@ from assist.distance.observation import Observation
 NAME = "face"
 _SHAPE_SD = 0.012
 """What the mesh's own idea of a face adds, relative."""
-_REPEAT_SD = 0.004
+_REPEAT_SD = 0.005
 """What is left of that against another view of the same face from nearly the same side."""
 _TURNED_SD = 0.04
 """Added for a face in profile, falling with the square of the sine of its turn."""
+_REPEATED_TURNED_SD = 0.025
+"""The same against another view of the face from the front."""
 _WIDTH_SD_PX, _REPEATED_WIDTH_SD_PX = 0.5, 0.25
 """How well the mesh's width is read: at all, and of one face again and again."""
 _MOST_TURNED_RAD = math.radians(70.0)
@@ -39,6 +41,7 @@ class FaceCue:
         size_m = ADULT_FACE_M * seen.shape.face
         turned = _TURNED_SD * math.sin(face.turned_rad) ** 2
         own = math.hypot(_SHAPE_SD, turned, _WIDTH_SD_PX / face.width_px)
-        repeat = math.hypot(_REPEAT_SD, turned, _REPEATED_WIDTH_SD_PX / face.width_px)
+        turned_again = _REPEATED_TURNED_SD * math.sin(face.turned_rad) ** 2
+        repeat = math.hypot(_REPEAT_SD, turned_again, _REPEATED_WIDTH_SD_PX / face.width_px)
         eyes_m = face.eyes_per_face * size_m
         return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE, repeat * eyes_m)
