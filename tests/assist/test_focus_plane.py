@@ -21,6 +21,7 @@ from assist.guidance.narrator import Narrator
 from assist.guidance.narrow_zone import narrow_zone
 from assist.guidance.picture_news import PictureNews
 from assist.guidance.teaching import Teaching
+from assist.pose import PoseDetector
 from assist.session import focus_learned
 from assist.setup.body import Person
 from assist.setup.feed_geometry import FeedGeometry
@@ -52,11 +53,15 @@ def seen(eyes_m, *, stature_m=1.70 * LARGER, size=LARGER, face=True, turn_deg=0.
     return replace(pose, face=mesh)
 
 
+class NoNetwork(PoseDetector):
+    """The poses are given."""
+
+
 class Run:
     """An assistant that is shown poses."""
 
     def __init__(self, set_up=SET_UP):
-        self.assistant = Assistant(set_up, None)
+        self.assistant = Assistant(set_up, NoNetwork())
         self.time_s = 0.0
 
     def watch(self, pose, seconds):

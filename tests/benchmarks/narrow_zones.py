@@ -48,7 +48,8 @@ class Judged:
     """One visit against the taught mark.
 
     error: measured over true ratio to the reference, less one.   own_sd: as stated.
-    mark_sd: of the reference view.   others: errors of two other visits of theirs.   common_sd: of the scale before it was taught.
+    mark_sd: of the reference view.   others: errors of two other visits of theirs.
+    common_sd: of the scale before it was taught.
     """
 
     visit: rendered.Visit
@@ -150,7 +151,7 @@ def _calls(zone: FocusZone, found: list[Judged], marks: int) -> tuple[str, str, 
         for place in _PLACES:
             true_m = zone.best_m * (1 + place * half)
             read_m = true_m * (1 + one.error)
-            p = plane.probabilities(zone, read_m / plane.ratio, one.own_sd)
+            p = plane.probabilities(zone, read_m, one.own_sd)
             called = p.within >= Judge.ENTER_IN_FOCUS
             calls += called
             wrong += called and not zone.holds(true_m)
