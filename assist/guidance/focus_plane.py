@@ -23,7 +23,7 @@ FOCUS_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.01, "eyes": 0.0
 practice, no source."""
 MARK_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.005, "eyes": 0.002}
 """The same from where somebody stands who stands on the mark: the tape is out of it."""
-_SHIFTS = 0.002
+_SHIFTS = 0.003
 """What is lost of all that was learned from one visit to the next, relative: the same person stands
 and dresses a little otherwise."""
 _ANOTHER_DAY = 0.005

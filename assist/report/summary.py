@@ -10,7 +10,7 @@ from assist.base import terms
 from assist.base.errors import UserError
 from assist.base.files import printable
 from assist.base.words import _
-from assist.report import lessons
+from assist.report import focus_found, lessons
 from assist.report.formats import metres, number
 from assist.review.best_attempt import best_attempt, best_pictures, read_review
 from assist.review.checked import CheckedPicture
@@ -81,7 +81,7 @@ def gather(folder: Path) -> SessionSummary:
         reviewed=reviewed,
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
-        plan_facts=plan_facts(set_up, zone),
+        plan_facts=[*plan_facts(set_up, zone), *focus_found.facts(folder, zone)],
         keep=[
             *lessons.to_keep_or_change(set_up, alike, scores, theirs),
             *lessons.of_another_zone(others),
