@@ -27,7 +27,7 @@ from assist.guidance.focus_plane import FocusPlane, Lesson
 from assist.guidance.group import Group
 from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
 from assist.guidance.taken_view import TakenView
-from assist.guidance.teaching import MarkTeacher, Teaching
+from assist.guidance.teaching import MarkTeacher, Teaching, went
 from assist.guidance.verdict import Assessment, Judge, Verdict
 from assist.pose import Glance, Pose, PoseDetector
 from assist.pose import framing as framing_check
@@ -288,7 +288,9 @@ class Assistant:
             self._recent.popleft()
         if len(self._recent) < _LEAST_RECENT:
             return None
-        return ReferenceView.of([body for _, body in self._recent])
+        bodies = [body for _, body in self._recent]
+        # Stillness is that of the picture; who walks along the axis hardly moves in it.
+        return None if went(bodies) else ReferenceView.of(bodies)
 
     def learned_before(self, reference: ReferenceView, lessons: Sequence[Lesson]) -> None:
         """Go by what an earlier run learned of the same camera, set-up and person."""

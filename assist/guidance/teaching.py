@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from enum import Enum
 
 import numpy as np
@@ -53,6 +54,12 @@ _REFUSED = frozenset(
         Teaching.UNMEASURED,
     }
 )
+
+
+def went(bodies: Sequence[BodyDistance]) -> bool:
+    """Whether somebody came nearer or went away meanwhile."""
+    low, high = np.percentile([body.eyes_m for body in bodies], (10, 90))
+    return math.log(high / low) > 2 * _MOVED
 
 
 class MarkTeacher:
@@ -121,17 +128,12 @@ class MarkTeacher:
 
     def _finished(self, time_s: float) -> ReferenceView | None:
         bodies = [body for _, body in self._seen]
-        faces = [
-            r.eyes_m
-            for b in bodies
-            for r in b.readings
-            if isinstance(r, CueReading) and r.size is Size.FACE
-        ]
-        if len(faces) < _LEAST_FACES:
+        readings = (reading for body in bodies for reading in body.readings)
+        faces = sum(isinstance(r, CueReading) and r.size is Size.FACE for r in readings)
+        if faces < _LEAST_FACES:
             self._why_not = Teaching.NO_FACE
             return None  # it may still come: the deque goes on
-        low, high = np.percentile(faces, (10, 90))
-        if math.log(high / low) > 2 * _MOVED:
+        if went(bodies):
             self._why_not = Teaching.MOVED
             return None
         view = ReferenceView.of(bodies)

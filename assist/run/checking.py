@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from assist.base.closing import Closing
 from assist.distance.reference import ReferenceView
 from assist.guidance.assistant import Assistant
 from assist.guidance.focus_plane import FocusPlane
 from assist.guidance.picture_news import PictureNews, Shown
 from assist.review.beside import CheckBeside, CheckedBeside, Order
+from assist.review.blur.edge_models import BOX_LENGTHS, DISC_DIAMETERS
 from assist.review.checked import MOVEMENT, Cause, CheckedPicture, Sharpness
 from assist.session.folder import Attempt, Session
 from assist.setup.set_up import SetUp
@@ -96,22 +99,37 @@ class PictureChecks(Closing):
 
 
 def teaches(checked: CheckedPicture) -> bool:
-    """Whether a picture's blur is known, and that of its focus."""
-    known = checked.blur_px is not None and checked.blur_sd_px and checked.limit_px
-    return bool(known) and checked.smear_px is None and checked.cause not in _MOVED
+    """Whether a picture's blur is known."""
+    return checked.blur_px is not None and bool(checked.blur_sd_px) and bool(checked.limit_px)
 
 
 def learn(plane: FocusPlane, view: ReferenceView, checked: CheckedPicture, attempt: int) -> None:
     """Let a picture of somebody who was seen as in `view` teach where the plane of focus lies."""
-    assert checked.blur_px is not None and checked.blur_sd_px and checked.limit_px
+    assert checked.limit_px is not None
+    blur_px, sd_px = out_of_focus_px(checked)
     behind = {Cause.FRONT_FOCUS.value: 1 - _SIDE, Cause.BACK_FOCUS.value: _SIDE}
     plane.learn_picture(
         view,
-        checked.blur_px / checked.limit_px,
-        checked.blur_sd_px / checked.limit_px,
+        blur_px / checked.limit_px,
+        sd_px / checked.limit_px,
         plane_behind=behind.get(checked.cause),
         attempt=attempt,
     )
+
+
+def out_of_focus_px(checked: CheckedPicture) -> tuple[float, float]:
+    """What of a picture's blur is that of its focus, and its standard deviation.
+
+    Along a smear there is movement besides, so the blur across it would be that of the focus; but
+    eyes out of focus are taken for smeared, too. So it is anything between the two.
+    """
+    assert checked.blur_px is not None and checked.blur_sd_px is not None
+    if not checked.smear_px:
+        return checked.blur_px, checked.blur_sd_px
+    smear_px = checked.smear_px * DISC_DIAMETERS / BOX_LENGTHS
+    across_px = math.sqrt(max(checked.blur_px**2 - smear_px**2, 0.0))
+    half = (checked.blur_px - across_px) / 2
+    return across_px + half, math.hypot(checked.blur_sd_px, half)
 
 
 def off_now_m(plane: FocusPlane, zone: FocusZone, view: ReferenceView) -> float | None:
