@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from dataclasses import replace
 from typing import cast
 
 import cv2
@@ -85,6 +86,7 @@ class CameraSource:
 
     def read(self) -> Frame | None:
         """The next picture; waits, reopening the device while it is gone. None once closed."""
+        passed_over: Frame | None = None
         while not self._closed:
             if self._capture is not None:
                 asked_s = time.monotonic()
@@ -92,11 +94,17 @@ class CameraSource:
                 if picture is not None:
                     now_s = time.monotonic()
                     age = self._clock.age(asked_s, now_s, self._stamp_s(self._capture))
-                    if age.put_by:
-                        continue
-                    return self._frame(picture, now_s, age)
+                    frame = self._frame(picture, now_s, age)
+                    if not age.put_by:
+                        self._index = frame.index
+                        return frame
+                    passed_over = frame
+                    continue
                 self._capture.release()
                 self._capture = None
+                if passed_over is not None:  # all there was: a recording, not a live feed
+                    self._index = passed_over.index
+                    return replace(passed_over, doubt_s=math.inf)
             time.sleep(_RETRY_EVERY_S)
             if not self._closed:
                 self._capture = self._open()
@@ -104,13 +112,12 @@ class CameraSource:
         return None
 
     def _frame(self, picture: ColourImage, arrived_s: float, age: Age) -> Frame:
-        self._index += 1
         # Its clock never goes back, though what is known of it may.
         self._taken_s = min(max(self._taken_s, arrived_s - age.age_s), arrived_s)
         return Frame(
             turned(picture, self._rotation_deg),
             self._taken_s,
-            self._index,
+            self._index + 1,
             age_s=arrived_s - self._taken_s,
             doubt_s=age.doubt_s,
         )
