@@ -1,10 +1,10 @@
-"""`assist calibrate`: the commands that learn your body and the feed's geometry."""
+"""`assist calibrate`: the commands that learn your body, the feed's geometry and its delay."""
 
 from __future__ import annotations
 
 import typer
 
-from assist.cli import calibrate_board, calibrate_feed, calibrate_mark
+from assist.cli import calibrate_board, calibrate_delay, calibrate_feed, calibrate_mark
 from assist.cli.examples import examples
 
 app = typer.Typer(
@@ -18,3 +18,4 @@ app.command("view", epilog=calibrate_feed.VIEW_EXAMPLES)(calibrate_feed.view)
 app.command("mark", epilog=calibrate_mark.MARK_EXAMPLES)(calibrate_mark.mark)
 app.command("board", epilog=calibrate_board.BOARD_EXAMPLES)(calibrate_board.board)
 app.command("print-board", epilog=calibrate_board.PRINT_EXAMPLES)(calibrate_board.print_board)
+app.command("delay", epilog=calibrate_delay.DELAY_EXAMPLES)(calibrate_delay.delay)

@@ -20,7 +20,7 @@ from assist.guidance.assistant import Known, Moment
 from assist.output.listeners import Listener, Listeners
 from assist.output.terminal import Progress
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import assumptions, bars_told
+from assist.run import assumptions, bars_told, delay_told
 from assist.run.feed_remarks import FeedRemarks
 from assist.run.live import LiveOptions, LiveRun
 from assist.run.repeat.guide import RepeatGuide
@@ -110,6 +110,7 @@ class OpenRun:
         self._begun = False
         self._lines = lines
         self._remarks = FeedRemarks(request.set_up, lines.note)
+        self._delays = delay_told.DelayRemarks(request.set_up, request.known, lines.note)
         self.feeds = feeds
         self.session = session
         self.notices = notices
@@ -139,7 +140,11 @@ class OpenRun:
                 if not self._begun:
                     self._begun = True
                     self._lines.fact(assumptions.in_one_line(request.set_up, request.known))
+                    if feed.source.live:
+                        self._lines.fact(delay_told.in_one_line(request.set_up, request.known))
                 self._remarks.see(moment)
+                if feed.source.live:
+                    self._delays.see(moment.frame)
                 progress.show(moment)
                 on_moment(moment)
 

@@ -69,8 +69,9 @@ def encoded(program: str, *options: str) -> Iterator[str]:
 
 def stalled(web: bool) -> Told:
     """Nothing comes through for three seconds, then all at once."""
-    with Pictures(_NOISE) as pictures, (motion_jpeg if web else rtsp)(pictures) as port:
-        with SlowLink(port) as link:
+    with Pictures(_NOISE) as pictures:
+        sender = (motion_jpeg if web else rtsp)(pictures)
+        with sender as port, SlowLink(port) as link:
             at = ((3.0, link.stalled.set), (6.0, link.stalled.clear))
             return watch(_address(link.port, web), _SECONDS + 2, at=at)
 

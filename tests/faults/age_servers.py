@@ -1,8 +1,8 @@
 """Senders on this machine whose pictures tell when they were taken, and links that are in the way.
 
 A picture carries its time as a row of black and white bars, so that whoever gets it knows its true
-age. `MotionJpeg` sends over HTTP, `Rtsp` as RTP over the RTSP connection (RFC 2326, 2435); `SlowLink`
-stands between a sender and its reader.
+age. `motion_jpeg` sends over HTTP, `rtsp` as RTP over the RTSP connection (RFC 2326 and 2435, from
+memory); `SlowLink` stands between a sender and its reader.
 """
 
 from __future__ import annotations
@@ -295,7 +295,8 @@ class SlowLink:
         with contextlib.suppress(OSError):
             while more := sender.recv(65536):
                 with changed:
-                    changed.wait_for(lambda: len(waiting) < self._keeps or self._over.is_set())
+                    while len(waiting) >= self._keeps and not self._over.is_set():
+                        changed.wait(0.1)
                     waiting += more
 
     def _bring(self, reader, sender, waiting, changed):
