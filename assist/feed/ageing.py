@@ -21,7 +21,7 @@ none put by."""
 _LONGEST_WAIT_S = 1.0
 _LEVEL_OVER_S = 0.5
 _LEVEL_PICTURES = 3
-_LEVEL = 0.9
+_LEVEL, _HALF_LEVEL = 0.9, 0.75
 _PASSED_OVER_S = 1.0
 _BEHIND_S = 0.25
 _STALL_S = 0.5
@@ -174,6 +174,19 @@ class _Arriving:
         recent.append((stamp_s, arrived_s))
         while len(recent) > _LEVEL_PICTURES and arrived_s - recent[1][1] >= _LEVEL_OVER_S:
             recent.popleft()
-        passed_s, shown_s = arrived_s - recent[0][1], stamp_s - recent[0][0]
-        known = len(recent) >= _LEVEL_PICTURES and passed_s >= _LEVEL_OVER_S
-        return known and _LEVEL * shown_s <= passed_s <= shown_s / _LEVEL
+        if len(recent) < _LEVEL_PICTURES or arrived_s - recent[0][1] < _LEVEL_OVER_S:
+            return False
+        # In halves too: first too fast and then too slow comes to the same in the end.
+        middle_s = (recent[0][1] + arrived_s) / 2
+        middle = min(recent, key=lambda one: abs(one[1] - middle_s))
+        return (
+            _as_fast(recent[0], recent[-1], _LEVEL)
+            and _as_fast(recent[0], middle, _HALF_LEVEL)
+            and _as_fast(middle, recent[-1], _HALF_LEVEL)
+        )
+
+
+def _as_fast(one: tuple[float, float], other: tuple[float, float], least: float) -> bool:
+    """Whether as much time passed between two arrivals as between their stamps, to that share."""
+    shown_s, passed_s = other[0] - one[0], other[1] - one[1]
+    return least * shown_s <= passed_s <= shown_s / least

@@ -1,4 +1,4 @@
-"""How old a feed's pictures are, for whoever starts a run: what is taken for it, and what is seen."""
+"""How late a feed's pictures are, for whoever starts a run: what is assumed, and what is seen."""
 
 from __future__ import annotations
 
