@@ -113,7 +113,7 @@ def learn_delay(
     """
     with contextlib.ExitStack() as stack:
         shown: Shown = window or stack.enter_context(PreviewWindow(SIZE_PX))
-        source = open_feed(feed)
+        source = open_feed(feed, delay_s=0.0)
         if not source.live:
             source.close()
             raise UserError(

@@ -18,6 +18,7 @@ from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.ageing import Age, PictureClock
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.feed.h264_order import held_back
 from assist.feed.motion_jpeg import (
     OPEN_TIMEOUT_S,
     RETRY_EVERY_S,
@@ -28,6 +29,7 @@ from assist.feed.motion_jpeg import (
 )
 
 _RETRY_EVERY_S = RETRY_EVERY_S
+_H264 = tuple(cv2.VideoWriter.fourcc(*name) for name in ("h264", "H264", "avc1"))
 _OPEN_TIMEOUT_MS = round(1000 * OPEN_TIMEOUT_S)
 
 
@@ -152,6 +154,8 @@ class StreamSource(CameraSource):
     _on_this_machine = False
 
     def __init__(self, address: str, rotation_deg: int = 0) -> None:
+        self.looks_ahead = False
+        """Whether its encoder waits for later pictures, and so for nobody knows how long."""
         self._refused: UserError | None = None
         try:
             super().__init__(address, rotation_deg)
@@ -177,6 +181,7 @@ class StreamSource(CameraSource):
         width = int(capture.get(cv2.CAP_PROP_FRAME_WIDTH))
         height = int(capture.get(cv2.CAP_PROP_FRAME_HEIGHT))
         if width * height <= MOST_FRAME_PIXELS:
+            self.looks_ahead = _looks_ahead(capture)
             return capture
         capture.release()
         self._refused = UserError(
@@ -190,6 +195,18 @@ class StreamSource(CameraSource):
             )
         )
         return None
+
+
+def _looks_ahead(capture: cv2.VideoCapture) -> bool:
+    """Whether the stream's pictures are sent in another order than they were taken."""
+    if int(capture.get(cv2.CAP_PROP_FOURCC)) not in _H264:
+        return False
+    index = int(capture.get(cv2.CAP_PROP_CODEC_EXTRADATA_INDEX))
+    try:
+        found, configuration = capture.retrieve(None, index) if index > 0 else (False, None)
+    except cv2.error:
+        return False
+    return found and configuration is not None and bool(held_back(configuration.tobytes()))
 
 
 def open_stream(address: str, rotation_deg: int = 0) -> StreamSource | MotionJpegSource:

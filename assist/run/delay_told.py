@@ -57,9 +57,10 @@ class DelayRemarks:
             )
         if math.isinf(behind_s):
             return _(
-                "old pictures come from the feed, and how old they are is not known: nothing is "
-                "called in focus until they come as fast as they are taken. If that goes on, lower "
-                "the feed's resolution or pictures a second, or use a cable"
+                "how old the feed's pictures are is not known: nothing is called in focus. "
+                "If that goes on, its sender looks ahead (set it to low latency without B-frames, "
+                "or measure its delay: assist calibrate delay), or the link is too slow for it "
+                "(lower its resolution or pictures a second, or use a cable)"
             )
         return _(
             "the feed's pictures are late: the link or this computer is too slow for them. Nothing "

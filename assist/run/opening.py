@@ -7,6 +7,7 @@ outcome = live.run()
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -140,7 +141,7 @@ class OpenRun:
                 if not self._begun:
                     self._begun = True
                     self._lines.fact(assumptions.in_one_line(request.set_up, request.known))
-                    if feed.source.live:
+                    if feed.source.live and math.isfinite(moment.frame.doubt_s):
                         self._lines.fact(delay_told.in_one_line(request.set_up, request.known))
                 self._remarks.see(moment)
                 if feed.source.live:

@@ -1,11 +1,15 @@
 import math
+import time
 
+import cv2
 import numpy as np
 import pytest
 
-from assist.feed import Frame
+from assist.feed import Frame, camera
 from assist.feed.ageing import DelayLine, PictureClock
 from assist.feed.delayed import DelayedSource
+from assist.feed.h264_order import held_back
+from assist.feed.opening import open_feed
 from assist.guidance.at_zero import at_zero
 from assist.guidance.guide import LEAD_S, USUAL_AGE_S, Action, Guide
 from assist.guidance.verdict import Judge, Verdict
@@ -90,6 +94,74 @@ def test_a_stated_delay_is_taken_off_the_time_of_a_live_feed():
     frame = DelayedSource(One(), 0.3).read()
     assert (frame.time_s, frame.age_s) == (pytest.approx(9.7), pytest.approx(0.4))
     assert frame.arrived_s == pytest.approx(10.1)
+
+
+# As an encoder (x264) wrote them: by default, with two pictures held back; with one; with rates for
+# a decoder's buffer; with colours; for no latency; in the baseline profile.
+ORDERS = {
+    "0000016764001eacd940a02ff961000003000100000300320f162d960000000168ebe3cb22c0": 2,
+    "0000016764001eace40280bfe584000003000400000300c83c58b4480000000168ebe3cb22c0": 1,
+    "0000016764001eacd940a02ff96100000300010000030032628000f424001e84a6c30078b16cb0"
+    "0000000168ebe3cb22c0": 2,
+    "0000016764001eacd940a02ff966a04040280000030008000003019078b16cb00000000168ebe3cb22c0": 2,
+    "0000016764001eacb201405ff2c2000003000200000300651e2c5c900000000168ebc3cb22c0": 0,
+    "0000016742c01ed900a02ff961000003000100000300320f162e480000000168cb83cb20": 0,
+}
+
+
+@pytest.mark.parametrize("configuration", ORDERS)
+def test_whether_an_encoder_puts_pictures_in_another_order(configuration):
+    content = bytes.fromhex(configuration)
+    assert held_back(content) == ORDERS[configuration]
+    unit = content.split(b"\x00\x00\x01")[1].rstrip(b"\x00")
+    in_a_file = b"\x01\x64\x00\x1e\xff\xe1" + len(unit).to_bytes(2, "big") + unit
+    assert held_back(in_a_file) == ORDERS[configuration]
+
+
+def test_a_configuration_that_is_none_says_nothing():
+    start = b"\x00\x00\x01"
+    for content in (b"", start, b"\x01", start + b"\x67", start + b"\x67" + bytes(99)):
+        assert held_back(content) is None
+
+
+class Encoded:
+    """What the video library makes of an H.264 stream whose encoder looks ahead."""
+
+    def __init__(self, configuration):
+        self._content = np.frombuffer(bytes.fromhex(configuration), np.uint8)[None]
+        self._index = 0
+
+    def get(self, what):
+        return {
+            cv2.CAP_PROP_FPS: 25.0,
+            cv2.CAP_PROP_FOURCC: float(cv2.VideoWriter.fourcc(*"h264")),
+            cv2.CAP_PROP_CODEC_EXTRADATA_INDEX: 1.0,
+            cv2.CAP_PROP_POS_MSEC: 40.0 * self._index,
+        }.get(what, 48.0)
+
+    def retrieve(self, _, index):
+        return index == 1, self._content
+
+    def read(self):
+        time.sleep(0.04)
+        self._index += 1
+        return True, np.full((48, 48, 3), self._index % 200, np.uint8)
+
+    def release(self):
+        pass
+
+
+@pytest.mark.parametrize(("stated_s", "doubted"), [(None, True), (0.3, False), (0.0, False)])
+def test_of_a_sender_that_looks_ahead_nothing_is_believed_until_its_delay_is_known(
+    monkeypatch, stated_s, doubted
+):
+    ahead, *_, plain, _baseline = ORDERS
+    for configuration in (ahead, plain):
+        monkeypatch.setattr(camera, "open_capture", lambda *_, c=configuration: Encoded(c))
+        source = open_feed("rtsp://192.0.2.1/live", delay_s=stated_s)
+        frames = [source.read() for _ in range(5)]
+        assert math.isinf(frames[-1].doubt_s) is (doubted and configuration == ahead)
+        assert frames[-1].age_s == pytest.approx(stated_s or 0.0, abs=0.1)
 
 
 # -- what follows from it --------------------------------------------------------------------------

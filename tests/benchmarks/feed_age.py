@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import socket
 import subprocess
 import threading
 import time
@@ -39,11 +40,12 @@ _NOISE = 60
 def encoded(program: str, *options: str) -> Iterator[str]:
     """An H.264 stream of stamped pictures; its address."""
     width, height = SIZE_PX
-    address = "tcp://127.0.0.1:9187"
+    with socket.create_server(("127.0.0.1", 0)) as free:
+        address = f"tcp://127.0.0.1:{free.getsockname()[1]}"
     sender = subprocess.Popen(
         [program, "-loglevel", "quiet", "-f", "rawvideo", "-pix_fmt", "bgr24",
-         "-s", f"{width}x{height}", "-r", f"{RATE_HZ:g}", "-i", "-", "-c:v", "libx264", *options,
-         "-f", "mpegts", f"{address}?listen=1"],
+         "-s", f"{width}x{height}", "-r", f"{RATE_HZ:g}", "-i", "-",
+         "-c:v", "libx264", "-pix_fmt", "yuv420p", *options, "-f", "mpegts", f"{address}?listen=1"],
         stdin=subprocess.PIPE,
     )  # fmt: skip
     over = threading.Event()
