@@ -19,9 +19,9 @@ _WAITED = 0.5
 """Share of the time from picture to picture that a reader has to wait for the next one, if there is
 none put by."""
 _LONGEST_WAIT_S = 1.0
-_LEVEL_OVER_S = 0.4
+_LEVEL_OVER_S = 0.5
 _LEVEL_PICTURES = 3
-_LEVEL = 0.9
+_LEVEL, _HALF_LEVEL = 0.9, 0.75
 _PASSED_OVER_S = 1.0
 _BEHIND_S = 0.25
 _STALL_S = 0.5
@@ -91,7 +91,7 @@ class PictureClock:
         self._line = DelayLine()
         self._stamp_s: float | None = None
         self._arriving = None if self._device else _Arriving()
-        self._level_s = math.inf
+        self._level_s = -math.inf
         self._passing_over_since_s: float | None = None
         self._to_skip = 0
         self._arrived_s: float | None = None
@@ -121,20 +121,20 @@ class PictureClock:
         newer_wait = waited_s < _WAITED * min(max(step_s, 0.0), _LONGEST_WAIT_S)
         if self._line.zero_s < self._level_s - _BEHIND_S / 2:
             # What passed for fresh was not: more had been put by.
-            self._arriving, self._level_s = _Arriving(), math.inf
+            self._arriving, self._level_s = _Arriving(), -math.inf
         if self._arriving is not None:
             if self._arriving.level(stamp_s, arrived_s) and not newer_wait:
                 self._arriving, self._level_s = None, self._line.zero_s
             else:
-                # While pictures come in faster than they were taken, nobody knows how many follow.
-                doubt_s = math.inf if self._arriving.falling else 0.0
-                return Age(excess_s, doubt_s, self._passed_over(arrived_s, newer_wait))
+                # While pictures come faster than they were taken, nobody knows how many follow; if
+                # they come slower from the start, nobody knows since when.
+                return Age(excess_s, math.inf, self._passed_over(arrived_s, wanted=True))
         behind = newer_wait and excess_s > _BEHIND_S
-        return Age(excess_s, put_by=self._passed_over(arrived_s, behind))
+        return Age(excess_s, put_by=self._passed_over(arrived_s, wanted=behind))
 
-    def _passed_over(self, arrived_s: float, newer_wait: bool) -> bool:
+    def _passed_over(self, arrived_s: float, *, wanted: bool) -> bool:
         """Whether to leave the picture out: not for so long that nobody is told what goes on."""
-        if not newer_wait:
+        if not wanted:
             self._passing_over_since_s = None
             return False
         if self._passing_over_since_s is None:
@@ -165,17 +165,28 @@ class _Arriving:
 
     def __init__(self) -> None:
         self._recent: deque[tuple[float, float]] = deque()
-        self.falling = True
-        """Whether they come faster, and so from a backlog; True until it is known."""
 
     def level(self, stamp_s: float, arrived_s: float) -> bool:
-        """Whether it is known, with this next picture, that they do not."""
+        """Whether they do, with this next picture."""
         recent = self._recent
         if recent and stamp_s <= recent[-1][0]:
             recent.clear()
         recent.append((stamp_s, arrived_s))
         while len(recent) > _LEVEL_PICTURES and arrived_s - recent[1][1] >= _LEVEL_OVER_S:
             recent.popleft()
-        passed_s, shown_s = arrived_s - recent[0][1], stamp_s - recent[0][0]
-        self.falling = len(recent) < _LEVEL_PICTURES or passed_s < _LEVEL * shown_s
-        return passed_s >= _LEVEL_OVER_S and not self.falling
+        if len(recent) < _LEVEL_PICTURES or arrived_s - recent[0][1] < _LEVEL_OVER_S:
+            return False
+        # In halves too: first too fast and then too slow comes to the same in the end.
+        middle_s = (recent[0][1] + arrived_s) / 2
+        middle = min(recent, key=lambda one: abs(one[1] - middle_s))
+        return (
+            _as_fast(recent[0], recent[-1], _LEVEL)
+            and _as_fast(recent[0], middle, _HALF_LEVEL)
+            and _as_fast(middle, recent[-1], _HALF_LEVEL)
+        )
+
+
+def _as_fast(one: tuple[float, float], other: tuple[float, float], least: float) -> bool:
+    """Whether as much time passed between two arrivals as between their stamps, to that share."""
+    shown_s, passed_s = other[0] - one[0], other[1] - one[1]
+    return least * shown_s <= passed_s <= shown_s / least

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from dataclasses import replace
 from typing import cast
 
 import cv2
@@ -17,6 +18,7 @@ from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.ageing import Age, PictureClock
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.feed.h264_order import held_back
 from assist.feed.motion_jpeg import (
     OPEN_TIMEOUT_S,
     RETRY_EVERY_S,
@@ -27,6 +29,7 @@ from assist.feed.motion_jpeg import (
 )
 
 _RETRY_EVERY_S = RETRY_EVERY_S
+_H264 = tuple(cv2.VideoWriter.fourcc(*name) for name in ("h264", "H264", "avc1"))
 _OPEN_TIMEOUT_MS = round(1000 * OPEN_TIMEOUT_S)
 
 
@@ -85,6 +88,7 @@ class CameraSource:
 
     def read(self) -> Frame | None:
         """The next picture; waits, reopening the device while it is gone. None once closed."""
+        passed_over: Frame | None = None
         while not self._closed:
             if self._capture is not None:
                 asked_s = time.monotonic()
@@ -92,11 +96,17 @@ class CameraSource:
                 if picture is not None:
                     now_s = time.monotonic()
                     age = self._clock.age(asked_s, now_s, self._stamp_s(self._capture))
-                    if age.put_by:
-                        continue
-                    return self._frame(picture, now_s, age)
+                    frame = self._frame(picture, now_s, age)
+                    if not age.put_by:
+                        self._index = frame.index
+                        return frame
+                    passed_over = frame
+                    continue
                 self._capture.release()
                 self._capture = None
+                if passed_over is not None:  # all there was: a recording, not a live feed
+                    self._index = passed_over.index
+                    return replace(passed_over, doubt_s=math.inf)
             time.sleep(_RETRY_EVERY_S)
             if not self._closed:
                 self._capture = self._open()
@@ -104,13 +114,12 @@ class CameraSource:
         return None
 
     def _frame(self, picture: ColourImage, arrived_s: float, age: Age) -> Frame:
-        self._index += 1
         # Its clock never goes back, though what is known of it may.
         self._taken_s = min(max(self._taken_s, arrived_s - age.age_s), arrived_s)
         return Frame(
             turned(picture, self._rotation_deg),
             self._taken_s,
-            self._index,
+            self._index + 1,
             age_s=arrived_s - self._taken_s,
             doubt_s=age.doubt_s,
         )
@@ -145,6 +154,8 @@ class StreamSource(CameraSource):
     _on_this_machine = False
 
     def __init__(self, address: str, rotation_deg: int = 0) -> None:
+        self.looks_ahead = False
+        """Whether its encoder waits for later pictures, and so for nobody knows how long."""
         self._refused: UserError | None = None
         try:
             super().__init__(address, rotation_deg)
@@ -170,6 +181,7 @@ class StreamSource(CameraSource):
         width = int(capture.get(cv2.CAP_PROP_FRAME_WIDTH))
         height = int(capture.get(cv2.CAP_PROP_FRAME_HEIGHT))
         if width * height <= MOST_FRAME_PIXELS:
+            self.looks_ahead = _looks_ahead(capture)
             return capture
         capture.release()
         self._refused = UserError(
@@ -183,6 +195,18 @@ class StreamSource(CameraSource):
             )
         )
         return None
+
+
+def _looks_ahead(capture: cv2.VideoCapture) -> bool:
+    """Whether the stream's pictures are sent in another order than they were taken."""
+    if int(capture.get(cv2.CAP_PROP_FOURCC)) not in _H264:
+        return False
+    index = int(capture.get(cv2.CAP_PROP_CODEC_EXTRADATA_INDEX))
+    try:
+        found, configuration = capture.retrieve(None, index) if index > 0 else (False, None)
+    except cv2.error:
+        return False
+    return found and configuration is not None and bool(held_back(configuration.tobytes()))
 
 
 def open_stream(address: str, rotation_deg: int = 0) -> StreamSource | MotionJpegSource:

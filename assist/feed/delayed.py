@@ -1,16 +1,20 @@
-"""A feed whose pictures are always late by the same time, which was stated or measured."""
+"""A feed whose pictures are always late, by a time that was stated or measured, or is not known."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from assist.feed import Frame, Source
 
 
 class DelayedSource:
-    """`Source` that takes a constant delay of another live source into account, in seconds."""
+    """`Source` that takes a constant delay of another live source into account, in seconds.
 
-    def __init__(self, source: Source, delay_s: float) -> None:
+    None is for one that must be large and is not known.
+    """
+
+    def __init__(self, source: Source, delay_s: float | None) -> None:
         self._source = source
         self._delay_s = delay_s
         self.live = source.live
@@ -23,6 +27,8 @@ class DelayedSource:
         if frame is None:
             return None
         delay_s = self._delay_s
+        if delay_s is None:
+            return replace(frame, doubt_s=math.inf)
         return replace(frame, time_s=frame.time_s - delay_s, age_s=frame.age_s + delay_s)
 
     def close(self) -> None:

@@ -27,7 +27,8 @@ def open_feed(
     source = feeds.open_source(text, rotation_deg)
     if delay_s is None and profile is not None:
         delay_s = profile.delay_s
-    if source.live and delay_s:
+    unknown = delay_s is None and getattr(source, "looks_ahead", False)
+    if source.live and (delay_s or unknown):
         source = DelayedSource(source, delay_s)
     if profile is None or not profile.has_bars:
         return source

@@ -175,7 +175,7 @@ class Narrator:
         if guidance.action is Action.REFRAME and guidance.advice:
             return self._advice(guidance.advice[0])
         if guidance.silence is Silence.BEHIND:
-            return self._say.gettext("use a cable or a lower resolution")
+            return wording.behind(self._say, guidance.why.behind_s)[0]
         if guidance.action in self._what_to_do:
             return self._what_to_do[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
@@ -229,7 +229,7 @@ class Narrator:
         if why.reason is Reason.UNMEASURED and guidance.unmeasured is not None:
             return self._to_be_measured[guidance.unmeasured][1]
         if guidance.silence is Silence.BEHIND:
-            return wording.behind(self._say, why.behind_s)
+            return wording.behind(self._say, why.behind_s)[1]
         if why.reason is Reason.NO_FEED and guidance.silence is not None:
             return self._silences[guidance.silence][0]
         return self._measured_why(why) or self._doubt(why)

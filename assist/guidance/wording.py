@@ -209,13 +209,20 @@ def silences(say: Words) -> dict[Silence, tuple[str, str]]:
     }  # fmt: skip
 
 
-def behind(say: Words, seconds: float | None) -> str:
-    """How old the feed's pictures are when they come; None where nobody knows."""
+def behind(say: Words, seconds: float | None) -> tuple[str, str]:
+    """What to do about a feed whose pictures are so old when they come, and why.
+
+    None where nobody knows how old.
+    """
+    _ = say.gettext
     if seconds is None:
-        return say.gettext("old pictures come in: how old is not known")
+        return _("use a cable, or measure the delay"), _("how old the pictures are is not known")
     # To half seconds: finer figures would only flicker.
     told_s = max(0.5, round(2 * seconds) / 2)
-    return say.gettext("the feed is {seconds} s behind", seconds=say.figure(told_s, 1))
+    return (
+        _("use a cable or a lower resolution"),
+        _("the feed is {seconds} s behind", seconds=say.figure(told_s, 1)),
+    )
 
 
 def troubles(say: Words) -> dict[Trouble, tuple[str, str]]:

@@ -53,7 +53,7 @@ from assist.setup.set_up import SetUp
 _TICK_S = 0.1
 STALE_AFTER_S = 0.5
 """A verdict older than this is withdrawn: an old "in focus" must not be left standing."""
-_MOST_BEHIND_S = 0.4
+_MOST_BEHIND_S = 0.25
 """A picture that was older than this when it came is late by the feed's fault: the rest of the half
 second is the pose network's."""
 _FIRST_PICTURE_S = 1.5

@@ -7,6 +7,7 @@ outcome = live.run()
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,7 +23,7 @@ from assist.guidance.narrow_zone import told as told_of_narrow_zone
 from assist.output.listeners import Listener, Listeners
 from assist.output.terminal import Progress
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.run import assumptions, bars_told
+from assist.run import assumptions, bars_told, delay_told
 from assist.run.feed_remarks import FeedRemarks
 from assist.run.live import LiveOptions, LiveRun
 from assist.run.repeat.guide import RepeatGuide
@@ -115,6 +116,7 @@ class OpenRun:
         self._begun = False
         self._lines = lines
         self._remarks = FeedRemarks(request.set_up, lines.note)
+        self._delays = delay_told.DelayRemarks(request.set_up, request.known, lines.note)
         self.feeds = feeds
         self.session = session
         self.notices = notices
@@ -158,7 +160,11 @@ class OpenRun:
                     self._begun = True
                     self._lines.fact(assumptions.in_one_line(request.set_up, request.known))
                     self._warn_of_narrow_zone(how)
+                    if feed.source.live and math.isfinite(moment.frame.doubt_s):
+                        self._lines.fact(delay_told.in_one_line(request.set_up, request.known))
                 self._remarks.see(moment)
+                if feed.source.live:
+                    self._delays.see(moment.frame)
                 progress.show(moment)
                 on_moment(moment)
 

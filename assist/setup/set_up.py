@@ -445,7 +445,7 @@ class FeedPart(_Part):
     )
     delay_s: FeedDelay | None = Field(
         None,
-        description="how late its pictures come, s; assist calibrate delay measures it",
+        description="how late the feed's pictures come, s; assist calibrate delay tells",
         examples=["0.25s"],
     )
     along_m: Offset = Field(

@@ -5,15 +5,21 @@ manager is not for looks: on a bare X server the toolkit now and then misses tha
 has been mapped, and paints nothing (on a busy machine in about a third of the runs).
 """
 
+import contextlib
+import http.server
+import io
 import os
+import re
 import shutil
 import subprocess
 import sys
+import threading
 import time
 
 import cv2
 import numpy as np
 import pytest
+from PIL import Image, ImageGrab
 
 pytestmark = [
     pytest.mark.window,
@@ -226,3 +232,50 @@ def test_timer_by_key(display, clip, tmp_path):
     assert eventually(lambda: pictures() == 2)
     running.press("q")
     assert running.end()[0] == 0
+
+
+def test_the_delay_of_a_feed_that_sees_the_screen_is_measured(display):
+    """The screen itself, grabbed, in a mirror, is the feed: over HTTP, and later by so much."""
+    late_s, made, over = 0.4, [], threading.Event()
+
+    def grab():
+        while not over.wait(0.03):
+            taken_s = time.monotonic()
+            seen = ImageGrab.grab(xdisplay=display).resize((800, 500))
+            content = io.BytesIO()
+            seen.transpose(Image.Transpose.FLIP_LEFT_RIGHT).save(content, "JPEG")
+            made.append((taken_s, content.getvalue()))
+
+    class Sender(http.server.BaseHTTPRequestHandler):
+        def do_GET(self):
+            self.send_response(200)
+            self.send_header("Content-Type", "multipart/x-mixed-replace; boundary=next")
+            self.end_headers()
+            sent_s = 0.0
+            with contextlib.suppress(OSError):
+                while not over.wait(0.003):
+                    due = [one for one in made if sent_s < one[0] <= time.monotonic() - late_s]
+                    if due:
+                        sent_s, jpeg = due[-1]
+                        self.wfile.write(b"--next\r\n\r\n" + jpeg + b"\r\n")
+
+        def log_message(self, *_):
+            pass
+
+    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Sender)
+    server.daemon_threads = True
+    for run in (grab, server.serve_forever):
+        threading.Thread(target=run, daemon=True).start()
+    address = f"http://127.0.0.1:{server.server_port}/"
+    done = subprocess.run(
+        [sys.executable, "-m", "assist", "calibrate", "delay", address, "--seconds", "4"],
+        env={**os.environ, "DISPLAY": display}, capture_output=True, text=True, check=False,
+        timeout=120,
+    )  # fmt: skip
+    over.set()
+    server.shutdown()
+    server.server_close()
+    assert done.returncode == 0, done.stderr
+    measured_s = float(re.search(r"come (\d\.\d+) s late", done.stdout)[1])
+    assert measured_s == pytest.approx(late_s, abs=0.08)
+    assert f"--feed-delay {measured_s:.2f}s" in done.stdout

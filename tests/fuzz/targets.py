@@ -23,7 +23,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import tomlkit
@@ -39,6 +39,7 @@ from assist.base.words import Words
 from assist.camera import command
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
+from assist.feed import motion_jpeg
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
@@ -389,6 +390,42 @@ def videos(data: bytes) -> None:
             source.close()
 
 
+class _Answer:
+    """An answer over HTTP that brings so many bytes at a time."""
+
+    def __init__(self, data: bytes, at_once: int) -> None:
+        self._left, self._at_once = io.BytesIO(data), at_once
+
+    def read1(self, most: int) -> bytes:
+        """Some more."""
+        return self._left.read(min(most, self._at_once))
+
+
+def motion_jpeg_parts(data: bytes) -> None:
+    """Whatever a sender of motion JPEG sends, in pieces of any size."""
+    whole = bytes(data)
+    for at_once in (len(whole) % 7 + 1, 65_536):
+        with socket.socket() as unused:
+            link = motion_jpeg.Link(unused, cast("Any", _Answer(whole, at_once)), 0.0)
+            taken = 0
+            with contextlib.suppress(ValueError):
+                while (part := link.part()) is not None:
+                    taken += len(part.jpeg)
+                    assert part.jpeg[:2] == b"\xff\xd8" and part.jpeg in whole
+                    assert part.fresh_s <= part.began_s <= part.arrived_s
+            assert taken <= len(whole)
+
+
+def _motion_jpeg() -> list[bytes]:
+    jpeg = seeds.pictures()[1]
+    head = b"--b\r\nContent-Type: image/jpeg\r\nX-Timestamp: %d.5\r\nContent-Length: %d\r\n\r\n"
+    return [
+        b"".join(head % (n, len(jpeg)) + jpeg + b"\r\n" for n in range(3)),
+        b"--b\n\n" + jpeg + b"\n--b\n\n" + jpeg + b"\n",
+        b"Content-Length: 99999999\r\n\r\n\xff\xd8\xff\xd9",
+    ]
+
+
 # -- words ------------------------------------------------------------------------------------
 
 
@@ -569,6 +606,7 @@ TARGETS: dict[str, Target] = {
     "review_json": Target(review_json, _choices, 60),
     "tags": Target(tags, lambda: [seeds.exif_block(), b"", b"Exif\0\0II*\0\x08\0\0\0"]),
     "pictures": Target(pictures, lambda: list(seeds.pictures()), 20_000),
+    "motion_jpeg_parts": Target(motion_jpeg_parts, _motion_jpeg, 20_000),
     "videos": Target(videos, lambda: list(seeds.videos()), 40_000, slow=True),
     "typed": Target(
         typed,
