@@ -19,6 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
+from assist.distance import BodyDistance, CueAbsent
+from assist.distance.body_meter import BodyMeter
 from assist.feed import Frame
 from assist.guidance.assistant import Known, Moment
 from assist.guidance.guide import Action, Reason
@@ -85,10 +87,50 @@ def set_up_for(centre_m: float, half: float, statures_m: tuple[float, ...] | Non
     )
 
 
-def moments_of(scene: Scene, set_up: SetUp) -> list[Moment]:
-    """What is told of every picture."""
+class _Recorded:
+    """A body meter that measures once: what it says does not depend on the zone."""
+
+    def __init__(self, meter: BodyMeter) -> None:
+        self._meter = meter
+        self._kept: list[tuple[BodyDistance | CueAbsent, bool, bool]] = []
+        self._next = 0
+        self._again = False
+        self.fits, self.refit, self.forget = meter.fits, meter.refit, meter.forget
+
+    def rewind(self) -> None:
+        """From now on say again what was said."""
+        self._next, self._again = 0, True
+
+    @property
+    def camera(self) -> PinholeCamera:
+        return self._meter.camera
+
+    @property
+    def seems_small(self) -> bool:
+        return bool(self._next) and self._kept[self._next - 1][1]
+
+    @property
+    def may_be_small(self) -> bool:
+        return bool(self._next) and self._kept[self._next - 1][2]
+
+    def measure(self, pose: Pose, time_s: float) -> BodyDistance | CueAbsent:
+        if not self._again:
+            found = self._meter.measure(pose, time_s)
+            self._kept.append((found, self._meter.seems_small, self._meter.may_be_small))
+        self._next += 1
+        return self._kept[self._next - 1][0]
+
+
+def moments_of(scene: Scene, set_up: SetUp, meters: list[_Recorded]) -> list[Moment]:
+    """What is told of every picture. `meters`: empty at first; filled for further zones."""
     profile = FeedProfile.of_camera(scene.camera, "board", 0.005)
     assistant = TogetherAssistant(set_up, None, known=Known(feed=profile))  # type: ignore[arg-type]
+    for number, one in enumerate(assistant._all):
+        if len(meters) <= number:
+            meters.append(_Recorded(one.assistant._meter))
+        else:
+            meters[number].rewind()
+        one.assistant._meter = meters[number]  # type: ignore[assignment]
     black = np.zeros((scene.camera.height_px, scene.camera.width_px, 3), np.uint8)
     return [
         assistant.think(Frame(black, number / scene.rate_hz, number), poses)
@@ -104,13 +146,15 @@ def inside(zone: FocusZone, eyes_m: np.ndarray) -> int | None:
     return sum(zone.holds(float(m)) for m in eyes_m)
 
 
-def count(scene: Scene, half: float, statures_m: tuple[float, ...] | None) -> Counter[str]:
+def count(
+    scene: Scene, half: float, statures_m: tuple[float, ...] | None, meters: list[_Recorded]
+) -> Counter[str]:
     """Pictures by how many stand in the zone and what was said."""
     found: Counter[str] = Counter()
     mean_m = float(np.nanmean(scene.eyes_m))
     for centre in CENTRES:
         set_up = set_up_for(mean_m * float(centre), half, statures_m)
-        for number, moment in enumerate(moments_of(scene, set_up)):
+        for number, moment in enumerate(moments_of(scene, set_up, meters)):
             true_m = scene.eyes_m[:, number]
             if np.isnan(true_m).any() or number / scene.rate_hz < _SETTLED_S:
                 continue
@@ -127,9 +171,15 @@ def count(scene: Scene, half: float, statures_m: tuple[float, ...] | None) -> Co
     return found
 
 
-def row(scene: Scene, half: float, statures_m: tuple[float, ...] | None, told: str) -> list[str]:
-    """One row of the table."""
-    n = count(scene, half, statures_m)
+def rows_of(
+    scene: Scene, halves: tuple[float, ...], statures_m: tuple[float, ...] | None, told: str
+) -> list[list[str]]:
+    """A row of the table for each depth of the zone."""
+    meters: list[_Recorded] = []
+    return [_row(scene, half, told, count(scene, half, statures_m, meters)) for half in halves]
+
+
+def _row(scene: Scene, half: float, told: str, n: Counter[str]) -> list[str]:
     wrong, said = n["0 hold"] + n["1 hold"], n["0 hold"] + n["1 hold"] + n["2 hold"]
     return [
         scene.name,
@@ -217,20 +267,19 @@ def _bodies(
     views: list[four_cameras.PlacedCamera], poses: list[list[Pose]]
 ) -> dict[int, np.ndarray]:
     """World landmarks (33, 3) of the man (0) and the woman (1), who keep to ends of a platform."""
-    found: dict[int, tuple[float, np.ndarray]] = {}
+    best: dict[int, tuple[tuple[int, float], list[four_cameras.PlacedCamera], list[Pose]]] = {}
     for size in (3, 2):
         for chosen in itertools.combinations(range(len(views)), size):
             for which in itertools.product(*(poses[c] for c in chosen)):
                 some = [views[c] for c in chosen]
                 point, error = _same_point(some, [_trunk(p) for p in which])
-                if error > 40:
-                    continue
-                person = 0 if point[0] < -0.3 else 1
-                landmarks, error = four_cameras.triangulate(some, list(which))
-                rank = error - 1000 * size
-                if person not in found or rank < found[person][0]:
-                    found[person] = rank, landmarks
-    return {person: landmarks for person, (_, landmarks) in found.items()}
+                person, rank = 0 if point[0] < -0.3 else 1, (-size, error)
+                if error < 40 and (person not in best or rank < best[person][0]):
+                    best[person] = rank, some, list(which)
+    return {
+        person: four_cameras.triangulate(some, which)[0]
+        for person, (_, some, which) in best.items()
+    }
 
 
 def _stature_m(landmarks_m: np.ndarray) -> float:
@@ -301,11 +350,10 @@ def main() -> None:
     rows, told = [], real[0].statures_m
     for scene in (shipped_twice(options.data), *real):
         stated = tuple(scene.statures_m[k] for k in scene.left_first)
-        for half in HALF_DEPTHS:
-            rows.append(row(scene, half, stated, "stated"))
-        rows.append(row(scene, HALF_DEPTHS[0], None, "not stated"))
+        rows += rows_of(scene, HALF_DEPTHS, stated, "stated")
+        rows += rows_of(scene, HALF_DEPTHS[:1], None, "not stated")
         if scene in real:
-            rows.append(row(scene, HALF_DEPTHS[1], stated[::-1], "exchanged"))
+            rows += rows_of(scene, HALF_DEPTHS[1:], stated[::-1], "exchanged")
     header = [
         "footage", "half depth of the zone", "statures", "HOLD, both inside",
         "in focus, both inside", "HOLD, one inside", "HOLD, none inside", "HOLD wrong of all said",
