@@ -86,6 +86,11 @@ class Group:
         return self.seen == len(self.members)
 
     @property
+    def numbered(self) -> bool:
+        """Whether places mean something: of one alone nobody knows whom they stand left of."""
+        return self.sure or self.all_seen
+
+    @property
     def readiness(self) -> Readiness:
         """Whether all is right for the picture, for every one of them."""
         each = [member.readiness for member in self.members]

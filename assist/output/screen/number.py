@@ -19,14 +19,16 @@ _FAR_PX = 2**20
 
 
 def numbered(
-    view: ColourImage, middle: tuple[int, int], radius: int, number: int, pair: Pair
+    view: ColourImage, middle: tuple[int, int], radius: int, number: str, pair: Pair
 ) -> None:
-    """Draw a disc with a number on it, cut off by the edges of the view."""
+    """Draw a disc with a number on it, "" for none, cut off by the edges of the view."""
     x, y = middle
     for colour, more in ((pair.ground, max(2, radius // 6)), (pair.text, 0)):
         cv2.circle(view, middle, radius + more, colour, -1, cv2.LINE_AA)
+    if not number:
+        return
     turned = Pair(pair.ground, pair.text)
-    made = text.patch(str(number), max(5, round(1.05 * radius)), 4 * radius, turned)
+    made = text.patch(number, max(5, round(1.05 * radius)), 4 * radius, turned)
     height, width = made.shape[:2]
     left, top = x - width // 2, y - height // 2
     cut_left, cut_top = max(0, -left), max(0, -top)

@@ -219,7 +219,7 @@ class GuidanceScreen:
         for _, pose in shown:
             self._draw_figure(view, pose, scale)
         radius = max(6, view.shape[0] // 24)
-        if not group.sure and not group.all_seen:  # left or right of whom?
+        if not group.numbered:
             return
         for member, pose in shown:
             x, y = over_head(pose, scale)
@@ -227,7 +227,7 @@ class GuidanceScreen:
             x = min(max(x, radius), view.shape[1] - 1 - radius)
             told = member.place == group.told
             pair = self._theme.action(member.guidance.action) if told else self._theme.side
-            numbered(view, (x, max(y - radius, radius)), radius, member.place, pair)
+            numbered(view, (x, max(y - radius, radius)), radius, str(member.place), pair)
 
     # -- the words ----------------------------------------------------------------------------
 

@@ -114,7 +114,8 @@ class PlanStrip:
                 cv2.line(view, (low, y), (high, y), colour, thick + more)
                 for x in (low, high):
                     cv2.line(view, (x, y - tick), (x, y + tick), colour, thick + more)
-            numbered(view, (here, y), radius, member.place, self._theme.side)
+            number = str(member.place) if group.numbered else ""
+            numbered(view, (here, y), radius, number, self._theme.side)
 
     def draw(self, canvas: ColourImage, assessment: Assessment) -> None:
         """Paint the strip into its box of the canvas, in place."""
