@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from assist.distance.group_tracker import GroupTracker
 from assist.distance.person_tracker import Followed
 from assist.feed import Frame, Silence
+from assist.guidance.advice import BESIDE_OTHERS
 from assist.guidance.assistant import Assistant, Known, Moment
 from assist.guidance.group import (
     Group,
@@ -21,27 +22,41 @@ from assist.pose import Pose, PoseDetector
 from assist.setup.set_up import SetUp
 
 
-class _Told:
-    """Follows whom it is told to, picture by picture."""
+class _Member(Assistant):
+    """Thinks of one of several, being told whose pose is theirs.
 
-    def __init__(self) -> None:
-        self.now = Followed(None, sure=True)
+    told: who that is in the next picture.   stature_m: as stated, None where it is not.
+    """
 
-    def follow(self, _poses: Sequence[Pose], _time_s: float) -> Followed:
-        """Whose pose is the person's."""
-        return self.now
+    def __init__(
+        self,
+        set_up: SetUp,
+        stature_m: float | None,
+        detector: PoseDetector,
+        *,
+        forward_only: bool,
+        known: Known,
+        rotated_deg: int,
+    ) -> None:
+        super().__init__(
+            _for_one(set_up, stature_m),
+            detector,
+            forward_only=forward_only,
+            known=known,
+            rotated_deg=rotated_deg,
+        )
+        self._wanted = replace(self._wanted, spread=BESIDE_OTHERS)
+        self.told = Followed(None, sure=True)
+        self.stature_m = stature_m
 
-    def forget(self) -> None:
-        """Nothing is kept here."""
-
-
-@dataclass(frozen=True, slots=True)
-class _One:
-    """One of them: their own assistant, and their part of who is who."""
-
-    assistant: Assistant
-    told: _Told
-    stature_m: float | None
+    def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
+        """See `Assistant`."""
+        del time_s
+        if self.told.new:
+            for part in (self._tracker, self._meter, self._watcher):
+                part.forget()
+        index = self.told.index
+        return (None if index is None else poses[index]), self.told.sure
 
 
 class TogetherAssistant:
@@ -66,19 +81,17 @@ class TogetherAssistant:
         self._tracker = GroupTracker(people)
         self._spokesman = Spokesman()
         known = Known(feed=None if known is None else known.feed)
-        self._all: list[_One] = []
-        for stature_m in set_up.together.statures_m or (None,) * people:
-            told = _Told()
-            one = Assistant(
-                _for_one(set_up, stature_m),
+        self._all = [
+            _Member(
+                set_up,
+                stature_m,
                 detector,
                 forward_only=forward_only,
                 known=known,
                 rotated_deg=rotated_deg,
-                follower=told,
-                one_of=True,
             )
-            self._all.append(_One(one, told, stature_m))
+            for stature_m in set_up.together.statures_m or (None,) * people
+        ]
         self._size_px = (0, 0)
         self._across_px = [-float(number) for number in range(people)]
         self._last: list[Moment] = []
@@ -94,7 +107,7 @@ class TogetherAssistant:
     def focal_doubted(self, doubted: bool) -> None:
         self._focal_doubted = doubted
         for one in self._all:
-            one.assistant.focal_doubted = doubted
+            one.focal_doubted = doubted
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
@@ -112,20 +125,20 @@ class TogetherAssistant:
         if poses is not None:
             followed = self._tracker.follow(poses, frame.time_s)
             for one, found in zip(self._all, followed, strict=True):
-                one.told.now = found
+                one.told = found
             self._sure = all(found.sure for found in followed)
-        self._last = [one.assistant.think(frame, poses) for one in self._all]
+        self._last = [one.think(frame, poses) for one in self._all]
         return self._joined(self._last, frame.time_s)
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""
-        return self._joined([o.assistant.nothing_yet(now_s, silence) for o in self._all], now_s)
+        return self._joined([o.nothing_yet(now_s, silence) for o in self._all], now_s)
 
     def withdraw(self, last: Moment, now_s: float, silence: Silence = Silence.STOPPED) -> Moment:
         """The moment when nothing new has been seen for too long: nothing is claimed any more."""
         each = self._last or [last] * len(self._all)
         told = [
-            one.assistant.withdraw(moment, now_s, silence)
+            one.withdraw(moment, now_s, silence)
             for one, moment in zip(self._all, each, strict=True)
         ]
         return replace(self._joined(told, now_s), frame=last.frame)
