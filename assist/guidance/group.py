@@ -86,6 +86,11 @@ class Group:
         return self.seen == len(self.members)
 
     @property
+    def statures_differ(self) -> bool:
+        """Whether it matters who stands where."""
+        return len({member.stature_m for member in self.members}) > 1
+
+    @property
     def numbered(self) -> bool:
         """Whether places mean something: of one alone nobody knows whom they stand left of."""
         return self.sure or self.all_seen

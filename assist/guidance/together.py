@@ -197,6 +197,7 @@ def _for_one(set_up: SetUp, stature_m: float | None) -> SetUp:
 def _of_all(group: Group, told: Member) -> Guidance:
     """What is told to all. Whoever walks must stop in time, whether the others are there or not."""
     guidance = told.guidance
-    if not group.all_seen and guidance.action is not Action.STOP:
-        return Guidance(Action.NOT_SURE, None, Why(Reason.MISSING))
-    return guidance
+    if guidance.action is Action.STOP or (group.all_seen and group.sure):
+        return guidance
+    reason = Reason.WHO if group.all_seen else Reason.MISSING
+    return Guidance(Action.NOT_SURE, None, Why(reason))

@@ -157,7 +157,9 @@ def test_nobody_in_view_is_no_one():
 def test_never_hold_before_it_is_sure_who_is_who():
     crowded = moments([(-0.1, MARK_M), (0.1, MARK_M)], seconds=3.0)
     assert {m.guidance.action for m in crowded} <= {Action.NOT_SURE, Action.NO_ONE}
-    assert "stand apart" in told(crowded[-1]).why
+    said = told(crowded[-1])
+    assert (said.sentence, said.why) == ("stand apart for a moment", "not sure who is who")
+    assert said.also == ()
 
 
 def test_each_is_measured_by_their_own_stature_from_left_to_right_on_the_screen():
