@@ -366,3 +366,12 @@ def test_a_set_up_file_keeps_who_stands_together(tmp_path):
     file.write_text(to_toml(SET_UP))
     assert load(file).together == SET_UP.together
     assert SetUp.model_validate(SET_UP.model_dump()).together == SET_UP.together
+
+
+def test_the_report_shows_each_of_them(capsys, monkeypatch, tmp_path):
+    set_up = set_up_for(statures_m=[1.69, 1.69])
+    with Session(tmp_path / "s", set_up) as session:
+        run([(-0.6, MARK_M), (0.6, 6.0)], set_up, timer=TimerOptions(2.0), session=session)
+    assert cli_run(capsys, monkeypatch, "report", tmp_path / "s")[0] == 0
+    page = (tmp_path / "s" / "report.html").read_text(encoding="utf-8")
+    assert page.index("person 1") < page.index("person 2")
