@@ -153,8 +153,9 @@ class TogetherAssistant:
             nobody = replace(each[0], group=Group(members, None, self._sure))
             return replace(nobody, framed=False)
         group = Group(members, told.place, self._sure)
-        guidance = _of_all(group, told)
-        if guidance is not told.guidance or guidance.action is Action.HOLD:
+        doubt = _doubt_of_all(group, told)
+        guidance = doubt or told.guidance
+        if doubt is not None or guidance.action is Action.HOLD:
             group = replace(group, told=None)
         return replace(
             each[told.number],
@@ -194,10 +195,12 @@ def _for_one(set_up: SetUp, stature_m: float | None) -> SetUp:
     return set_up.model_copy(update={"person": person})
 
 
-def _of_all(group: Group, told: Member) -> Guidance:
-    """What is told to all. Whoever walks must stop in time, whether the others are there or not."""
-    guidance = told.guidance
-    if guidance.action is Action.STOP or (group.all_seen and group.sure):
-        return guidance
+def _doubt_of_all(group: Group, told: Member) -> Guidance | None:
+    """What goes before what is told to one; None for nothing.
+
+    Whoever walks must stop in time, whether the others are there or not.
+    """
+    if told.guidance.action is Action.STOP or (group.all_seen and group.sure):
+        return None
     reason = Reason.WHO if group.all_seen else Reason.MISSING
     return Guidance(Action.NOT_SURE, None, Why(reason))
