@@ -8,19 +8,18 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Protocol
 
 import numpy as np
 
 from assist.base.images import ColourImage
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_meter import BodyMeter
-from assist.distance.person_tracker import Choice, Companion, Followed, PersonTracker
+from assist.distance.person_tracker import Choice, Companion, PersonTracker
 from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.guidance import advice
-from assist.guidance.advice import BESIDE_OTHERS, Advice, TurnToCamera, WantedFraming
+from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
 from assist.guidance.debounce import SteadyFraming, SteadyWord
 from assist.guidance.focus_plane import FocusPlane, Lesson
@@ -119,43 +118,11 @@ class Known:
     follow: Choice = "first"
 
 
-class Follower(Protocol):
-    """Says whose pose is the person's."""
-
-    def follow(
-        self,
-        poses: Sequence[Pose],
-        time_s: float,
-        picture: ColourImage | None = None,
-        glance: Glance | None = None,
-    ) -> Followed:
-        """Find the person among the poses of the next picture; see `PersonTracker`."""
-        ...
-
-    def choose(self, number: int | None = None) -> None:
-        """Follow who has that number; None: who is followed is right."""
-        ...
-
-    def choose_next(self) -> None:
-        """Follow the next one in view."""
-        ...
-
-    def ask(self) -> None:
-        """Not sure until one is chosen."""
-        ...
-
-    def forget(self) -> None:
-        """Follow nobody; the next picture chooses anew."""
-        ...
-
-
 class Assistant:
     """Turns the frames of one feed into moments.
 
     rotated_deg: by how much the feed is turned already, clockwise.
     test_picture: to be set while the person stands where a test picture wants them.
-    follower: who is followed; if left out, one person, as `known` says.
-    one_of: whether the person is one of several, who stand side by side in the picture.
     focal_doubted: to be set while something outside shows that the feed's focal length is not the
     one that distances are measured by; then nothing is said to be in focus.
     """
@@ -168,13 +135,11 @@ class Assistant:
         forward_only: bool = False,
         known: Known | None = None,
         rotated_deg: int = 0,
-        follower: Follower | None = None,
-        one_of: bool = False,
     ) -> None:
         known, person = known or Known(), set_up.person
         self.focal_doubted = False
         self._detector = detector
-        self._follower: Follower = follower or PersonTracker(known.follow)
+        self._follower = PersonTracker(known.follow)
         self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
@@ -189,9 +154,7 @@ class Assistant:
         self._recent: deque[tuple[float, BodyDistance]] = deque()
         self._judge = Judge(self._zone, self.plane)
         self._view = TakenView(set_up)
-        self._wanted = WantedFraming(
-            set_up.framing.shot_size, set_up.framing.across, BESIDE_OTHERS if one_of else 0.0
-        )
+        self._wanted = WantedFraming(set_up.framing.shot_size, set_up.framing.across)
         self._framed = SteadyFraming()
         self._steady = SteadyWord()
         self._guide = Guide(self._zone, step_m=person.step_m, forward_only=forward_only)

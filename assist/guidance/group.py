@@ -86,6 +86,16 @@ class Group:
         return self.seen == len(self.members)
 
     @property
+    def statures_differ(self) -> bool:
+        """Whether it matters who stands where."""
+        return len({member.stature_m for member in self.members}) > 1
+
+    @property
+    def numbered(self) -> bool:
+        """Whether places mean something: of one alone nobody knows whom they stand left of."""
+        return self.sure or self.all_seen
+
+    @property
     def readiness(self) -> Readiness:
         """Whether all is right for the picture, for every one of them."""
         each = [member.readiness for member in self.members]

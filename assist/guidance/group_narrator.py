@@ -48,10 +48,11 @@ class GroupNarrator(Narrator):
             return message
         guidance = moment.guidance
         own = len(guidance.advice) - (guidance.action is Action.REFRAME)
-        further = self._further(group) if group.all_seen else ()
-        also = (*self._others(group), *further, *message.also[max(own, 0) :])
+        others = self._others(group) if group.sure or group.seen == 1 else ()
+        further = self._further(group) if group.all_seen and group.sure else ()
+        also = (*others, *further, *message.also[max(own, 0) :])
         if group.told is None:
-            why, spoken = self._why_all(group, moment), self._all_spoken(group)
+            why, spoken = self._why_all(group, moment), self._all_spoken(group, guidance.why.reason)
             return replace(
                 message,
                 length=self._seen_of(group),
@@ -62,8 +63,8 @@ class GroupNarrator(Narrator):
             )
         who = group_place(group.told, len(group.members), self._say)
         why = message.why
-        if moment.guidance.why.reason is Reason.WHO:
-            why = self._say.gettext("not sure who is who: stand apart for a moment")
+        if guidance.why.reason is Reason.WHO:
+            why = self._say.gettext("not sure who is who")
         return replace(
             message,
             length=self._say.gettext("{who} {length}", who=who, length=message.length).strip(),
@@ -83,6 +84,8 @@ class GroupNarrator(Narrator):
             return self._to(group, group.told, self.sentence(guidance))
         if guidance.action is Action.HOLD:
             return self._say.gettext("all of you hold still")
+        if guidance.why.reason is Reason.WHO:
+            return self._say.gettext("stand apart for a moment")
         return self._say.gettext("come into the picture, all of you")
 
     def _to(self, group: Group, place: int, sentence: str) -> str:
@@ -118,7 +121,9 @@ class GroupNarrator(Narrator):
 
     def _why_all(self, group: Group, moment: Moment) -> str:
         _ = self._say.gettext
-        if moment.guidance.action is not Action.HOLD:
+        if moment.guidance.why.reason is Reason.WHO:
+            return _("not sure who is who")
+        if moment.guidance.why.reason is Reason.MISSING:
             return _("only {seen} of {people} seen", seen=group.seen, people=len(group.members))
         places = [self._from_sensor_of(member) for member in group.members]
         return _("in focus: eyes at {distances}", distances=" / ".join(places))
@@ -127,9 +132,11 @@ class GroupNarrator(Narrator):
         distance = member.assessment.distance
         return "?" if distance is None else self._from_sensor(distance.eyes_m)
 
-    def _all_spoken(self, group: Group) -> str:
+    def _all_spoken(self, group: Group, reason: Reason) -> str:
         _ = self._say.gettext
-        if group.all_seen:
+        if reason is Reason.WHO:
+            return _("Not sure who is who. Stand apart for a moment.")
+        if reason is not Reason.MISSING:
             return _("Hold still, all of you. In focus.")
         return _("Not sure. Only {seen} of {people} in view.",
                  seen=group.seen, people=len(group.members))  # fmt: skip

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from assist.base.images import ColourImage
 from assist.distance.group_tracker import GroupTracker
 from assist.distance.person_tracker import Followed
 from assist.feed import Frame, Silence
+from assist.guidance.advice import BESIDE_OTHERS
 from assist.guidance.assistant import Assistant, Known, Moment
 from assist.guidance.group import (
     Group,
@@ -22,42 +22,43 @@ from assist.pose import Glance, Pose, PoseDetector
 from assist.setup.set_up import SetUp
 
 
-class _Told:
-    """Follows whom it is told to, picture by picture."""
+class _Member(Assistant):
+    """Thinks of one of several, being told whose pose is theirs.
 
-    def __init__(self) -> None:
-        self.now = Followed(None, sure=True)
+    told: who that is in the next picture.   stature_m: as stated, None where it is not.
+    """
 
-    def follow(
+    def __init__(
         self,
-        _poses: Sequence[Pose],
-        _time_s: float,
-        _picture: ColourImage | None = None,
-        _glance: Glance | None = None,
-    ) -> Followed:
-        """Whose pose is the person's."""
-        return self.now
+        set_up: SetUp,
+        stature_m: float | None,
+        detector: PoseDetector,
+        *,
+        forward_only: bool,
+        known: Known,
+        rotated_deg: int,
+    ) -> None:
+        super().__init__(
+            _for_one(set_up, stature_m),
+            detector,
+            forward_only=forward_only,
+            known=known,
+            rotated_deg=rotated_deg,
+        )
+        self._wanted = replace(self._wanted, spread=BESIDE_OTHERS)
+        self.told = Followed(None, sure=True)
+        self.stature_m = stature_m
 
-    def choose(self, number: int | None = None) -> None:
-        """Nobody is chosen: all are followed."""
-
-    def choose_next(self) -> None:
-        """As `choose`."""
-
-    def ask(self) -> None:
-        """As `choose`."""
-
-    def forget(self) -> None:
-        """Nothing is kept here."""
-
-
-@dataclass(frozen=True, slots=True)
-class _One:
-    """One of them: their own assistant, and their part of who is who."""
-
-    assistant: Assistant
-    told: _Told
-    stature_m: float | None
+    def _follow(
+        self, frame: Frame, poses: list[Pose], glance: Glance | None
+    ) -> tuple[Pose | None, bool]:
+        """See `Assistant`."""
+        del frame, glance
+        if self.told.new:
+            for part in (self._tracker, self._meter, self._watcher):
+                part.forget()
+        index = self.told.index
+        return (None if index is None else poses[index]), self.told.sure
 
 
 class TogetherAssistant:
@@ -82,19 +83,17 @@ class TogetherAssistant:
         self._tracker = GroupTracker(people)
         self._spokesman = Spokesman()
         known = Known(feed=None if known is None else known.feed)
-        self._all: list[_One] = []
-        for stature_m in set_up.together.statures_m or (None,) * people:
-            told = _Told()
-            one = Assistant(
-                _for_one(set_up, stature_m),
+        self._all = [
+            _Member(
+                set_up,
+                stature_m,
                 detector,
                 forward_only=forward_only,
                 known=known,
                 rotated_deg=rotated_deg,
-                follower=told,
-                one_of=True,
             )
-            self._all.append(_One(one, told, stature_m))
+            for stature_m in set_up.together.statures_m or (None,) * people
+        ]
         self._size_px = (0, 0)
         self._across_px = [-float(number) for number in range(people)]
         self._last: list[Moment] = []
@@ -110,7 +109,7 @@ class TogetherAssistant:
     def focal_doubted(self, doubted: bool) -> None:
         self._focal_doubted = doubted
         for one in self._all:
-            one.assistant.focal_doubted = doubted
+            one.focal_doubted = doubted
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
@@ -136,14 +135,14 @@ class TogetherAssistant:
         if poses is not None:
             followed = self._tracker.follow(poses, frame.time_s)
             for one, found in zip(self._all, followed, strict=True):
-                one.told.now = found
+                one.told = found
             self._sure = all(found.sure for found in followed)
-        self._last = [one.assistant.think(frame, poses, age_s=age_s) for one in self._all]
+        self._last = [one.think(frame, poses, age_s=age_s) for one in self._all]
         return self._joined(self._last, frame.time_s)
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""
-        return self._joined([o.assistant.nothing_yet(now_s, silence) for o in self._all], now_s)
+        return self._joined([o.nothing_yet(now_s, silence) for o in self._all], now_s)
 
     def withdraw(
         self,
@@ -155,7 +154,7 @@ class TogetherAssistant:
         """The moment when nothing new has been seen for too long; see `Assistant.withdraw`."""
         each = self._last or [last] * len(self._all)
         told = [
-            one.assistant.withdraw(moment, now_s, silence, behind_s)
+            one.withdraw(moment, now_s, silence, behind_s)
             for one, moment in zip(self._all, each, strict=True)
         ]
         return replace(self._joined(told, now_s), frame=last.frame)
@@ -170,8 +169,9 @@ class TogetherAssistant:
             nobody = replace(each[0], group=Group(members, None, self._sure))
             return replace(nobody, framed=False)
         group = Group(members, told.place, self._sure)
-        guidance = _of_all(group, told)
-        if guidance is not told.guidance or guidance.action is Action.HOLD:
+        doubt = _doubt_of_all(group, told)
+        guidance = doubt or told.guidance
+        if doubt is not None or guidance.action is Action.HOLD:
             group = replace(group, told=None)
         return replace(
             each[told.number],
@@ -211,9 +211,12 @@ def _for_one(set_up: SetUp, stature_m: float | None) -> SetUp:
     return set_up.model_copy(update={"person": person})
 
 
-def _of_all(group: Group, told: Member) -> Guidance:
-    """What is told to all. Whoever walks must stop in time, whether the others are there or not."""
-    guidance = told.guidance
-    if not group.all_seen and guidance.action is not Action.STOP:
-        return Guidance(Action.NOT_SURE, None, Why(Reason.MISSING))
-    return guidance
+def _doubt_of_all(group: Group, told: Member) -> Guidance | None:
+    """What goes before what is told to one; None for nothing.
+
+    Whoever walks must stop in time, whether the others are there or not.
+    """
+    if told.guidance.action is Action.STOP or (group.all_seen and group.sure):
+        return None
+    reason = Reason.WHO if group.all_seen else Reason.MISSING
+    return Guidance(Action.NOT_SURE, None, Why(reason))

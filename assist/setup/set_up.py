@@ -19,7 +19,7 @@ from assist.base.errors import shown
 from assist.base.files import write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
-from assist.base.words import _, current, of_error
+from assist.base.words import _, _n, current, of_error
 from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Posture
 from optics import framing, sharpness_criterion
 from optics import lens as thin_lens
@@ -343,9 +343,10 @@ class TogetherPart(_Part):
             raise ValueError(_("statures of several people need their number: --together 2"))
         if len(statures) != people:
             raise ValueError(
-                _(
+                _n(
+                    "{n} stature for {people} people: give one for each, from left to right",
                     "{n} statures for {people} people: give one for each, from left to right",
-                    n=len(statures),
+                    len(statures),
                     people=people,
                 )
             )

@@ -43,6 +43,7 @@ from assist.run.live import LiveOptions, LiveRun
 from tests.assist import test_check, test_report
 from tests.assist.command_lines import every_command
 from tests.assist.footage import SET_UP, SIZE_PX, BlankSource, PlacedDetector
+from tests.assist.test_together import Placed, set_up_for
 from tests.benchmarks.same_as_before_cases import BAD, plans
 
 ACCENTED = str.maketrans(
@@ -449,6 +450,32 @@ def test_every_word_of_a_run(monkeypatch, place):
         if n % 10 == 0:
             screen.draw(message)
     assert len(shown) > 10
+    check("\n".join(filter(None, (*map(str, shown), *patches))))
+
+
+def test_every_word_to_several_people(monkeypatch):
+    heard, patches = Heard(), []
+    patch = drawn_text.patch
+    monkeypatch.setattr(drawn_text, "patch", lambda t, *of: patches.append(t) or patch(t, *of))
+
+    def places(time_s):
+        left_m = max(4.0, 6.5 - time_s)
+        gone = 5.0 < time_s < 6.5
+        return [(0.6, left_m), *([] if gone else [(-0.05 if time_s > 7.5 else -0.6, 4.0)])]
+
+    set_up = set_up_for(statures_m=[1.69, 1.69])
+    LiveRun(
+        set_up, BlankSource(9), Placed(places, set_up), LiveOptions(window=False),
+        listener=heard, say=Words(),
+    ).run()  # fmt: skip
+    screen = GuidanceScreen(set_up.focus_zone, ScreenOptions((640, 360)), Words())
+    shown = set()
+    for n, message in enumerate(heard.messages):
+        shown |= {message.length, message.sentence, message.why, *message.also, message.spoken,
+                  message.advice_spoken, message.who}  # fmt: skip
+        if n % 10 == 0:
+            screen.draw(message)
+    assert len(shown) > 20
     check("\n".join(filter(None, (*map(str, shown), *patches))))
 
 

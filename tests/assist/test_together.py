@@ -157,7 +157,9 @@ def test_nobody_in_view_is_no_one():
 def test_never_hold_before_it_is_sure_who_is_who():
     crowded = moments([(-0.1, MARK_M), (0.1, MARK_M)], seconds=3.0)
     assert {m.guidance.action for m in crowded} <= {Action.NOT_SURE, Action.NO_ONE}
-    assert "stand apart" in told(crowded[-1]).why
+    said = told(crowded[-1])
+    assert (said.sentence, said.why) == ("stand apart for a moment", "not sure who is who")
+    assert said.also == ()
 
 
 def test_each_is_measured_by_their_own_stature_from_left_to_right_on_the_screen():
@@ -331,7 +333,7 @@ LENS = ["--lens", "35mm", "--aperture", "f/2", "--focus", "4m"]
     [
         (["--together", "1"], "--together"),
         (["--together", "7"], "--together"),
-        (["--together", "2", "--statures", "1.70m"], "1 statures for 2 people"),
+        (["--together", "2", "--statures", "1.70m"], "1 stature for 2 people"),
         (["--together", "2", "--statures", "1.7m,1.8m,1.9m"], "3 statures for 2 people"),
         (["--together", "2", "--statures", "1.70m,tall"], "tall"),
         (["--together", "2", "--statures", "1.70m,18m"], "18 m is no stature"),
@@ -364,3 +366,12 @@ def test_a_set_up_file_keeps_who_stands_together(tmp_path):
     file.write_text(to_toml(SET_UP))
     assert load(file).together == SET_UP.together
     assert SetUp.model_validate(SET_UP.model_dump()).together == SET_UP.together
+
+
+def test_the_report_shows_each_of_them(capsys, monkeypatch, tmp_path):
+    set_up = set_up_for(statures_m=[1.69, 1.69])
+    with Session(tmp_path / "s", set_up) as session:
+        run([(-0.6, MARK_M), (0.6, 6.0)], set_up, timer=TimerOptions(2.0), session=session)
+    assert cli_run(capsys, monkeypatch, "report", tmp_path / "s")[0] == 0
+    page = (tmp_path / "s" / "report.html").read_text(encoding="utf-8")
+    assert page.index("person 1") < page.index("person 2")

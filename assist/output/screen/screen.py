@@ -25,7 +25,7 @@ from assist.output.screen.layout import (
     word_step,
 )
 from assist.output.screen.miniature import Miniatures
-from assist.output.screen.number import numbered, over_head
+from assist.output.screen.number import beside, numbered, over_head
 from assist.output.screen.palette import PLAIN, Theme
 from assist.output.screen.strip import PlanStrip
 from assist.pose import Pose
@@ -219,7 +219,7 @@ class GuidanceScreen:
         for _, pose in shown:
             self._draw_figure(view, pose, scale)
         radius = max(6, view.shape[0] // 24)
-        if not group.sure and not group.all_seen:  # left or right of whom?
+        if not group.numbered:
             return
         for member, pose in shown:
             x, y = over_head(pose, scale)
@@ -227,7 +227,13 @@ class GuidanceScreen:
             x = min(max(x, radius), view.shape[1] - 1 - radius)
             told = member.place == group.told
             pair = self._theme.action(member.guidance.action) if told else self._theme.side
-            numbered(view, (x, max(y - radius, radius)), radius, member.place, pair)
+            middle = (x, max(y - radius, radius))
+            numbered(view, middle, radius, str(member.place), pair)
+            if group.sure and group.statures_differ and member.stature_m is not None:
+                # Whoever stands in another order than was stated can see it.
+                beside(
+                    view, middle, radius, self._say.length(member.stature_m, 2), self._theme.side
+                )
 
     # -- the words ----------------------------------------------------------------------------
 

@@ -100,7 +100,7 @@ class PlanStrip:
         view = canvas[self._box.rows, self._box.columns]
         view[:] = self._ground
         height, count = self._box.height, len(group.members)
-        radius = max(3, round(0.37 * height / (count + 1)) if count > 2 else round(0.16 * height))
+        radius = max(3, round(min(0.16, 0.36 / count) * height))
         thick, tick = max(2, height // 24), max(2, round(0.7 * radius))
         for member in group.members:
             distance = member.assessment.distance
@@ -114,7 +114,8 @@ class PlanStrip:
                 cv2.line(view, (low, y), (high, y), colour, thick + more)
                 for x in (low, high):
                     cv2.line(view, (x, y - tick), (x, y + tick), colour, thick + more)
-            numbered(view, (here, y), radius, member.place, self._theme.side)
+            number = str(member.place) if group.numbered else ""
+            numbered(view, (here, y), radius, number, self._theme.side)
 
     def draw(self, canvas: ColourImage, assessment: Assessment) -> None:
         """Paint the strip into its box of the canvas, in place."""
