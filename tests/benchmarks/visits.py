@@ -83,7 +83,7 @@ class Crop:
         top = max(region.around.top, top)
         right = min(region.around.right, part.right - inset)
         bottom = min(region.around.bottom, part.bottom - inset)
-        whole = cv2.imread(str(self.file))
+        whole: ColourImage | None = cv2.imread(str(self.file))  # type: ignore[assignment]
         assert whole is not None
         x, y = left - self.box.left, top - self.box.top
         picture = whole[y : bottom - self.box.top, x : right - self.box.left]
@@ -98,6 +98,7 @@ class Crop:
 class Visit:
     """One person at one moment: the feed's picture, the taking camera's crop, and the truth.
 
+    crop: None where it is not rendered.
     number: -1 for the reference.   turned_deg: of the head, to the person's left, from looking into
         the lens.   eyes_m: depth of the point between the eyes, from the lens.
     pose: as the detector finds it in the feed, one still shown for long.
@@ -115,7 +116,7 @@ class Visit:
     eyes_m: float
     camera: PinholeCamera
     feed: Path
-    crop: Crop
+    crop: Crop | None
     pose: Pose | None
 
 
@@ -149,7 +150,8 @@ def _visit(record: dict[str, Any], folder: Path, cache: Path) -> Visit:
     left, right = record["blur_px"]
     crop = Crop(
         folder / record["crop_file"],
-        *record["picture_px"],
+        record["picture_px"][0],
+        record["picture_px"][1],
         _box(record["crop_box_px"]),
         _box(record["eyes_box_px"]),
         np.array(record["eyes_in_crop_px"]),
@@ -169,7 +171,7 @@ def _visit(record: dict[str, Any], folder: Path, cache: Path) -> Visit:
         record["eye_mid_m"][2],
         camera,
         feed,
-        crop,
+        crop if crop.file.exists() else None,
         detections.of_picture(feed, cache),
     )
 
