@@ -39,7 +39,9 @@ SEED = 16
 VISITS = 12
 Part = Literal["feed", "crop"]
 ROUNDS: Sequence[Sequence[tuple[int, Part]]] = (
-    [(-1, "feed"), (0, "feed"), (0, "crop"), (1, "feed"), (1, "crop"), (2, "feed"), (3, "feed")],
+    [(number, "feed") for number in (-1, 0, 1, 2, 3)],
+    [(0, "crop")],
+    [(1, "crop")],
     [(number, "feed") for number in (4, 5, 6, 7)],
     [(number, "crop") for number in (-1, 2, 3)],
     [(number, "feed") for number in (8, 9, 10, 11)],
