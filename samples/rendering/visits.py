@@ -312,10 +312,11 @@ def _camera(visit: Visit, eye_height_m: float) -> Camera:
 
 def arrange(visit: Visit, body: RestBody) -> tuple[Camera, PosedBody, Array, float]:
     """Camera, posed body, floor place and turn of the body."""
-    usual = 0.93 * body.stature_m + SHOE_SOLE_M
+    usual = 0.93 * body.stature_m + SHOE_SOLE_M - 0.01
     if visit.posture == "seated":
-        usual -= 0.27 * body.stature_m
-    camera = _camera(visit, usual - 0.01)
+        sitting = seated(body, np.random.default_rng(SEED))
+        usual = float(pose(body, sitting).points["left_pupil"][2])
+    camera = _camera(visit, usual)
     z = camera.focus_from_lens_m + visit.off_m
     across = min(0.28 * FEED_PX[0] / 2 / camera.focal_px * z, 0.22)
     random = np.random.default_rng(visit.seed)

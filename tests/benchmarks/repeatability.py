@@ -152,9 +152,19 @@ def row(name: str, found: Sequence[Return]) -> list[str]:
     ]  # fmt: skip
 
 
-def kept_posture(visit: rendered.Visit, reference: str) -> bool:
-    """Whether the person stands, or sits, as in the reference."""
-    return (visit.posture == "seated") == (reference == "seated")
+def against_others(found: Sequence[Return]) -> list[Return]:
+    """The same against the mean of reference and the person's other visits, three at least."""
+    groups: dict[tuple[str, str], list[Return]] = {}
+    for r in found:
+        groups.setdefault((r.visit.set_up.name, r.visit.person), []).append(r)
+    moved = []
+    for group in groups.values():
+        scales = np.array([1.0, *(1 + r.error for r in group)])
+        for r, scale in zip(group, scales[1:], strict=True):
+            if len(group) >= 3:
+                others = (scales.sum() - scale) / (len(scales) - 1)
+                moved.append(replace(r, error=scale / others - 1))
+    return moved
 
 
 def distance_rows(people: Sequence[rendered.Visits]) -> list[list[str]]:
@@ -179,6 +189,16 @@ def distance_rows(people: Sequence[rendered.Visits]) -> list[list[str]]:
         row("... in the light of the reference",
             chosen(standing, lambda r: r.visit.light == "window")),
         row("... in another light", chosen(standing, lambda r: r.visit.light != "window")),
+        row("... nodded up to 4 degrees",
+            chosen(standing, lambda r: abs(r.visit.nodded_deg) < 4)),
+        row("... nodded 4 to 12 degrees up",
+            chosen(standing, lambda r: r.visit.nodded_deg <= -4)),
+        row("... nodded 4 to 12 degrees down",
+            chosen(standing, lambda r: r.visit.nodded_deg >= 4)),
+        row("... turned and nodded up to 10 and 4 degrees",
+            chosen(standing, lambda r: abs(r.visit.turned_deg) < 10
+                   and abs(r.visit.nodded_deg) < 4)),
+        row("... against the mean of the person's others", against_others(standing)),
         row("... a foot ahead", chosen(standing, lambda r: r.visit.posture == "stepping")),
         row("... within 6 cm of the plane",
             chosen(standing, lambda r: abs(r.visit.eyes_m - r.visit.set_up.focus_from_lens_m)
