@@ -98,10 +98,10 @@ class Crop:
 class Visit:
     """One person at one moment: the feed's picture, the taking camera's crop, and the truth.
 
+    number: -1 for the reference.   turned_deg, nodded_deg, tilted_deg: of the head, to the person's
+        left, down and to their left, from looking into the lens.   off_lens_deg: angle between
+        where the head points and the lens.   eyes_m: depth between the eyes, from the lens.
     crop: None where it is not rendered.
-    number: -1 for the reference.   turned_deg: of the head, to the person's left, from looking into
-        the lens.   nodded_deg, tilted_deg: the same, down and to their left.
-    off_lens_deg: angle between where the head points and the lens.   eyes_m: depth of the point between the eyes, from the lens.
     pose: as the detector finds it in the feed, one still shown for long.
     """
 
