@@ -39,8 +39,7 @@ SEED = 16
 VISITS = 12
 Part = Literal["feed", "crop"]
 ROUNDS: Sequence[Sequence[tuple[int, Part]]] = (
-    [(number, "feed") for number in (-1, 0, 1, 2, 3)],
-    [(0, "crop")],
+    [(-1, "feed"), (0, "feed"), (0, "crop"), (1, "feed"), (2, "feed"), (3, "feed")],
     [(1, "crop")],
     [(number, "feed") for number in (4, 5, 6, 7)],
     [(number, "crop") for number in (-1, 2, 3)],
