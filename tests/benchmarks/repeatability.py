@@ -266,8 +266,8 @@ def eyes_of(visit: rendered.Visit, crop: rendered.Crop) -> Eyes:
 
 BLUR_HEADER = (
     "true blur, px", "pictures", "not measured", "median measured - true, px",
-    "median measured / true", "... / the sharper eye's", "two thirds of ratios", "nine in ten of ratios",
-    "stated sd, px", "90 % interval holds",
+    "median measured / true", "... / the sharper eye's", "two thirds of ratios",
+    "nine in ten of ratios", "stated sd, px", "90 % interval holds",
 )  # fmt: skip
 
 
