@@ -41,6 +41,8 @@ class Build:
     muscle: float = 0.5
     age: float = 0.68
     """0.30 seven years, 0.415 eleven, 0.67 young adult, 1 old (the body model's own scale)."""
+    skull: tuple[float, float, float] | None = None
+    """Weights of the body model's three shapes of skull and face; None: a third each."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,7 @@ def _model() -> Any:
     topology = TopologyConfig(
         "makehuman", remove_unattached_vertices=False, triangulate_faces=False, tongue=False
     )
-    return anny.Anny(topology=topology)
+    return anny.Anny(topology=topology, phenotypes="all")
 
 
 def _base_mesh_quads() -> dict[str, NDArray[np.int64]]:
@@ -166,8 +168,10 @@ def _evaluate(build: Build, height: float) -> RestBody:
     import anny
 
     model = _model()
+    skull = dict(zip(("african", "asian", "caucasian"), build.skull or (0.5,) * 3, strict=True))
     out = model(
         phenotype_kwargs={
+            **skull,
             "gender": 1.0 if build.sex == "woman" else 0.0,
             "age": build.age,
             "height": height,
@@ -199,7 +203,8 @@ def _evaluate(build: Build, height: float) -> RestBody:
 
 def build_body(build: Build) -> RestBody:
     """The body with the wanted stature (within 0.2 mm), from the cache when it is there."""
-    key = hashlib.sha1(json.dumps(asdict(build), sort_keys=True).encode()).hexdigest()[:16]
+    told = {name: value for name, value in asdict(build).items() if value is not None}
+    key = hashlib.sha1(json.dumps(told, sort_keys=True).encode()).hexdigest()[:16]
     path = cache_folder() / f"body-{key}.npz"
     if path.exists():
         return _load(path, build)

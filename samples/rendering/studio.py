@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
 
@@ -42,6 +42,8 @@ class Studio:
         self._render_settings(threads)
         props.furnish(self.scene, with_pictures=lighting != "backlit")
         _light(self.scene, lighting)
+        self._watts = {light.name: light.energy for light in bpy.data.lights}
+        self._exposure = self.scene.view_settings.exposure
         self._camera = bpy.data.objects.new("camera", bpy.data.cameras.new("camera"))
         self.scene.collection.objects.link(self._camera)
         self.scene.camera = self._camera
@@ -162,6 +164,12 @@ class Studio:
             thing.data.update()
             everything.append(world)
         return everything
+
+    def relight(self, parts: Mapping[str, float], exposure: float = 0.0) -> None:
+        """Set lamps, by name, to parts of what they gave at first; exposure: stops more."""
+        for name, watts in self._watts.items():
+            bpy.data.lights[name].energy = watts * parts.get(name, 1.0)
+        self.scene.view_settings.exposure = self._exposure + exposure
 
     def show_person(self, visible: bool) -> None:
         """Hide or show the person and the extras."""

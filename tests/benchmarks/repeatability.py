@@ -34,7 +34,7 @@ Z_90 = 1.6449
 LIMIT_PX = float(np.hypot(36, 24)) / 1500 / 36 * 6000
 _SHOWN_S, _STEP_S = 3.0, 1 / 15
 TURNS_DEG = (0.0, 10.0, 20.0, 30.0)
-BLURS_PX = (0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 100.0)
+BLURS_PX = (0.0, 1.0, 2.0, 3.5, 5.0, 8.0, 100.0)
 
 
 @dataclass(frozen=True)
@@ -152,9 +152,19 @@ def row(name: str, found: Sequence[Return]) -> list[str]:
     ]  # fmt: skip
 
 
-def kept_posture(visit: rendered.Visit, reference: str) -> bool:
-    """Whether the person stands, or sits, as in the reference."""
-    return (visit.posture == "seated") == (reference == "seated")
+def against_others(found: Sequence[Return]) -> list[Return]:
+    """The same against the mean of reference and the person's other visits, three at least."""
+    groups: dict[tuple[str, str], list[Return]] = {}
+    for r in found:
+        groups.setdefault((r.visit.set_up.name, r.visit.person), []).append(r)
+    moved = []
+    for group in groups.values():
+        scales = np.array([1.0, *(1 + r.error for r in group)])
+        for r, scale in zip(group, scales[1:], strict=True):
+            if len(group) >= 3:
+                others = (scales.sum() - scale) / (len(scales) - 1)
+                moved.append(replace(r, error=scale / others - 1))
+    return moved
 
 
 def distance_rows(people: Sequence[rendered.Visits]) -> list[list[str]]:
@@ -179,6 +189,16 @@ def distance_rows(people: Sequence[rendered.Visits]) -> list[list[str]]:
         row("... in the light of the reference",
             chosen(standing, lambda r: r.visit.light == "window")),
         row("... in another light", chosen(standing, lambda r: r.visit.light != "window")),
+        row("... nodded up to 4 degrees",
+            chosen(standing, lambda r: abs(r.visit.nodded_deg) < 4)),
+        row("... nodded 4 to 12 degrees up",
+            chosen(standing, lambda r: r.visit.nodded_deg <= -4)),
+        row("... nodded 4 to 12 degrees down",
+            chosen(standing, lambda r: r.visit.nodded_deg >= 4)),
+        row("... turned and nodded up to 10 and 4 degrees",
+            chosen(standing, lambda r: abs(r.visit.turned_deg) < 10
+                   and abs(r.visit.nodded_deg) < 4)),
+        row("... against the mean of the person's others", against_others(standing)),
         row("... a foot ahead", chosen(standing, lambda r: r.visit.posture == "stepping")),
         row("... within 6 cm of the plane",
             chosen(standing, lambda r: abs(r.visit.eyes_m - r.visit.set_up.focus_from_lens_m)
@@ -225,10 +245,11 @@ def distance_rows(people: Sequence[rendered.Visits]) -> list[list[str]]:
 
 @dataclass(frozen=True)
 class Eyes:
-    """Blur of one pair of eyes, pixels: true, measured and its deviation; None: not measured."""
+    """Blur of one pair of eyes, pixels: true (mean of both, and of the sharper), and measured."""
 
     visit: rendered.Visit
     true_px: float
+    sharper_px: float
     measured: Blur | None
 
 
@@ -236,27 +257,28 @@ def eyes_of(visit: rendered.Visit, crop: rendered.Crop) -> Eyes:
     """Measured where the review would look, by the feed's pose."""
     region = None if visit.pose is None else crop.region(visit.pose)
     if region is None:
-        return Eyes(visit, crop.blur_px, None)
+        return Eyes(visit, crop.blur_px, min(crop.eyes_blur_px), None)
     picture, mask, packed = crop.to_measure(region)
     found = measure(linear_luminance(picture), mask, compression=packed)
-    return Eyes(visit, crop.blur_px, None if isinstance(found, NotMeasured) else found)
+    told = None if isinstance(found, NotMeasured) else found
+    return Eyes(visit, crop.blur_px, min(crop.eyes_blur_px), told)
 
 
 BLUR_HEADER = (
     "true blur, px", "pictures", "not measured", "median measured - true, px",
-    "median measured / true", "two thirds of ratios", "nine in ten of ratios",
-    "stated sd, px", "90 % interval holds",
+    "median measured / true", "... / the sharper eye's", "two thirds of ratios",
+    "nine in ten of ratios", "stated sd, px", "90 % interval holds",
 )  # fmt: skip
 
 
 def blur_row(name: str, eyes: Sequence[Eyes]) -> list[str]:
     """Cells under BLUR_HEADER."""
-    seen = [(e.true_px, e.measured) for e in eyes if e.measured is not None]
+    seen = [(e.true_px, e.sharper_px, e.measured) for e in eyes if e.measured is not None]
     if len(seen) < 2:
-        return [name, str(len(eyes)), str(len(eyes) - len(seen)), *["-"] * 6]
-    true = np.array([t for t, _ in seen])
-    found = np.array([m.width_px for _, m in seen])
-    sd = np.array([m.sd_px for _, m in seen])
+        return [name, str(len(eyes)), str(len(eyes) - len(seen)), *["-"] * 7]
+    true, sharper = (np.array([row[k] for row in seen]) for k in (0, 1))
+    found = np.array([m.width_px for *_, m in seen])
+    sd = np.array([m.sd_px for *_, m in seen])
     ratio = found / np.maximum(true, 1e-3)
 
     def between(part: float) -> str:
@@ -267,6 +289,7 @@ def blur_row(name: str, eyes: Sequence[Eyes]) -> list[str]:
     return [
         name, str(len(eyes)), str(len(eyes) - len(seen)), f"{np.median(found - true):+.2f}",
         f"{np.median(ratio):.2f}" if useful else "-",
+        f"{np.median(found / np.maximum(sharper, 1e-3)):.2f}" if useful else "-",
         between(2 / 3) if useful else "-", between(0.9) if useful else "-",
         f"{np.median(sd):.2f}", f"{np.mean(np.abs(found - true) <= Z_90 * sd):.2f}",
     ]  # fmt: skip
@@ -277,9 +300,7 @@ def blur_rows(eyes: Sequence[Eyes]) -> list[list[str]]:
     rows = []
     for least, most in itertools.pairwise(BLURS_PX):
         some = [e for e in eyes if least <= e.true_px < most]
-        rows.append(
-            blur_row(f"{least:.0f} to {most:.0f}" if most < 100 else f"{least:.0f} up", some)
-        )
+        rows.append(blur_row(f"{least:g} to {most:g}" if most < 100 else f"{least:g} up", some))
     soft = [e for e in eyes if e.true_px >= LIMIT_PX / 2]
     for name in dict.fromkeys(e.visit.set_up.name for e in eyes):
         some = [e for e in soft if e.visit.set_up.name == name]

@@ -98,9 +98,10 @@ class Crop:
 class Visit:
     """One person at one moment: the feed's picture, the taking camera's crop, and the truth.
 
+    number: -1 for the reference.   turned_deg, nodded_deg, tilted_deg: of the head, to the person's
+        left, down and to their left, from looking into the lens.   off_lens_deg: angle between
+        where the head points and the lens.   eyes_m: depth between the eyes, from the lens.
     crop: None where it is not rendered.
-    number: -1 for the reference.   turned_deg: of the head, to the person's left, from looking into
-        the lens.   eyes_m: depth of the point between the eyes, from the lens.
     pose: as the detector finds it in the feed, one still shown for long.
     """
 
@@ -112,6 +113,8 @@ class Visit:
     posture: str
     light: str
     turned_deg: float
+    nodded_deg: float
+    tilted_deg: float
     off_lens_deg: float
     eyes_m: float
     camera: PinholeCamera
@@ -167,6 +170,8 @@ def _visit(record: dict[str, Any], folder: Path, cache: Path) -> Visit:
         record["posture"],
         record["light"],
         record["turned_deg"],
+        record["nodded_deg"],
+        record["tilted_deg"],
         record["off_lens_deg"],
         record["eye_mid_m"][2],
         camera,
