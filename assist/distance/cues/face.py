@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from assist.distance import CueAbsent, CueReading, Size
-from assist.distance.face_size import ADULT_FACE_M, look_at
+from assist.distance.face_size import ADULT_FACE_M, PUPIL_AHEAD_SD_M, look_at
 from assist.distance.observation import Observation
 
 NAME = "face"
@@ -37,4 +37,4 @@ class FaceCue:
         turned = _TURNED_SD * math.sin(face.turned_rad) ** 2
         own = math.hypot(_SHAPE_SD, math.hypot(turned, _WIDTH_SD_PX / face.width_px))
         eyes_m = face.eyes_per_face * size_m
-        return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE)
+        return CueReading(NAME, eyes_m, math.hypot(own * eyes_m, PUPIL_AHEAD_SD_M), Size.FACE)
