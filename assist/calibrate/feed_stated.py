@@ -22,8 +22,8 @@ from assist.feed.black_bars import PictureArea, UnsureArea, find_picture
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
 from assist.feed.opening import frames_of
-from assist.setup.feed_geometry import FeedGeometry
-from assist.setup.feed_profile import MARKED_LENS_SD, STATED_VIEW_SD, FeedProfile
+from assist.setup.feed_geometry import FeedGeometry, marked_lens_sd
+from assist.setup.feed_profile import STATED_VIEW_SD, FeedProfile
 from assist.setup.set_up import FARTHEST_M, CameraPart, FeedPart, LensPart
 from optics.camera import PinholeCamera
 from optics.sensor import sensor_from_name
@@ -256,7 +256,12 @@ def from_lens(stated: StatedLens, framed: FramedFeed, name: str = "") -> FeedSta
     area_px = (framed.area.width_px, framed.area.height_px)
     camera = stated.geometry.camera(*area_px)
     profile = FeedProfile.of_camera(
-        camera, "lens", MARKED_LENS_SD, name=name, basis=stated.basis, bars_px=framed.bars_px
+        camera,
+        "lens",
+        marked_lens_sd(stated.lens),
+        name=name,
+        basis=stated.basis,
+        bars_px=framed.bars_px,
     )
     return FeedStated(profile, camera, framed, _lens_notes(stated, area_px))
 

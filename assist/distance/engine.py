@@ -52,7 +52,7 @@ class ErrorModel:
     folded: float = 0.10
     folded_far: float = 0.07
     hipless_far: float = 0.17
-    back: float = 0.05
+    back: float = 0.06
     repeat: float = 0.012
     slip: float = 0.08
 

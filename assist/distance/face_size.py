@@ -12,13 +12,18 @@ from optics.camera import PinholeCamera
 from optics.checks import FloatArray
 from optics.rays import rotation_to_ray
 
-ADULT_FACE_M = 0.0502
-"""Root mean square distance of the mesh's kept points from their middle in an adult's face: 0.56 of
-the breadth between the outer corners of the eyes, 0.089 m in adults (women and men together; from
-memory of tables of facial anthropometry)."""
-_PUPIL_AHEAD_M = 0.028
-"""How far the pupils are in front of the corners of the eyes as the mesh draws them; set on the
-rendered bodies used for tuning."""
+ADULT_FACE_M = 0.0507
+"""Root mean square distance of the mesh's kept points from their middle in an adult's face. It is
+0.56 of the breadth between the outer corners of the eyes (`tests/benchmarks/heads` has it for two
+scanned heads). That breadth is 90.7 mm in young adults of Hong Kong (as at
+`assist.setup.body.FACE_SD`), 89.5 mm in white North Americans (from memory), so 50 to 51 mm; the
+rendered bodies used for tuning have 50.3."""
+PUPIL_AHEAD_M = 0.010
+"""How far the pupils are in front of the corners of the eyes as the mesh draws them: 6 and -6 mm in
+the two scanned heads, 18 to 37 mm in the rendered bodies used for tuning. The wrong one makes the
+error drift with the distance, by a hundredth at a metre."""
+PUPIL_AHEAD_SD_M = 0.012
+"""From face to face."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ def look_at(face: Face, camera: PinholeCamera) -> FaceInView | None:
     if not size > 1e-6:
         return None
     along = 1.0 / size  # distance along the ray over the size of the face
-    eyes = float(shape[EYE_CORNERS, 2].mean()) * along - _PUPIL_AHEAD_M / ADULT_FACE_M
+    eyes = float(shape[EYE_CORNERS, 2].mean()) * along - PUPIL_AHEAD_M / ADULT_FACE_M
     return FaceInView(
         eyes_per_face=(along + eyes) * float(ray[2]),
         turned_rad=_turned(shape),

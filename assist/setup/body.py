@@ -61,7 +61,7 @@ HEAD_SD = 0.045
 """Adults' heads differ by about so much, relative (breadth 4 %, distance between the pupils 6 %;
 from memory)."""
 
-FACE_SD = 0.045
+FACE_SD = 0.05
 """Adults' faces differ by about so much, relative. The breadth between the outer corners of the
 eyes: of young adults in Hong Kong 93.0 mm (standard deviation 5.6) for men, 88.4 mm (3.7) for women
 (BioMed Res Int 2013:821428, table 2; looked up); another people's 98.2 (3.5) and 94.4 mm (4.9)

@@ -47,6 +47,12 @@ def breathing_sd(focal_length_m: float, focus_m: float) -> float:
     return math.sqrt(0.5) * focal_length_m / max(focus_m - focal_length_m, focal_length_m)
 
 
+def marked_lens_sd(lens: LensPart) -> float:
+    """How far what a lens sees, as it is set, may be off what its engraving says, relative."""
+    breathing = breathing_sd(lens.focal_length_m, lens.focus_lens_distance_m)
+    return math.hypot(MARKED_LENS_SD, breathing)
+
+
 @dataclass(frozen=True)
 class FeedGeometry:
     """One feed as it is told of, and what follows.
@@ -201,11 +207,9 @@ class FeedGeometry:
         stated = _GUESSED_VIEW_SD if self.focal_sd is None else self.focal_sd
         if self.profile is not None or self.feed.stated_view is not None or self.lens is None:
             return stated
-        lens = self.lens
-        stated = math.hypot(stated, breathing_sd(lens.focal_length_m, lens.focus_lens_distance_m))
         if "crop" not in self.feed.model_fields_set:
-            return math.hypot(stated, UNKNOWN_CROP_SD)
-        return stated
+            return math.hypot(marked_lens_sd(self.lens), UNKNOWN_CROP_SD)
+        return marked_lens_sd(self.lens)
 
     # -- where it stands ----------------------------------------------------------------------
 

@@ -21,9 +21,9 @@ VERSION: Literal[1] = 1
 Width = Annotated[int, Field(ge=0)]
 Method = Literal["board", "mark", "lens", "field of view"]
 
-MARKED_LENS_SD = 0.02
-"""Focal lengths are engraved rounded, and many lenses shorten theirs as they focus nearer. Common
-practice, no source."""
+MARKED_LENS_SD = 0.025
+"""Focal lengths are engraved rounded: standards allow five per cent, makers mostly keep to half of
+that (from memory). How the view changes with the focus comes besides (`feed_geometry`)."""
 STATED_VIEW_SD = 0.03
 """Makers round angles of view, and video modes crop them. Common practice, no source."""
 

@@ -333,7 +333,8 @@ def test_a_focused_lens_stands_further_out(tmp_path, focus, extension):
     assert result.exit_code == 0, result.output
     kept = feed_profile.load(out)
     assert kept.fx_px == pytest.approx(50 / 36 * 1920 * extension, rel=1e-4)
-    assert kept.focal_sd == 0.02
+    breathing = (extension - 1) / math.sqrt(2)  # the view may as well not narrow
+    assert kept.focal_sd == pytest.approx(math.hypot(0.025, breathing), rel=1e-3)
 
 
 def test_stated_bars_are_taken_as_stated(tmp_path):

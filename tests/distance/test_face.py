@@ -14,7 +14,7 @@ from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_error import BodyError
 from assist.distance.cues.face import FaceCue
 from assist.distance.engine import DistanceEngine
-from assist.distance.face_size import ADULT_FACE_M, look_at
+from assist.distance.face_size import ADULT_FACE_M, PUPIL_AHEAD_M, look_at
 from assist.distance.observation import observe
 from assist.pose.face import COUNT, EYE_CORNERS, Face
 from assist.pose.facing import exchanged
@@ -25,7 +25,6 @@ from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 
 CAMERA = PinholeCamera(1280, 720, 1000.0, 1000.0, 640.0, 360.0)
-PUPIL_AHEAD_M = 0.028
 RIGHT_EAR, LEFT_EAR = 17, 18
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from assist.distance import CueAbsent, CueReading, Size
-from assist.distance.face_size import ADULT_FACE_M, look_at
+from assist.distance.face_size import ADULT_FACE_M, PUPIL_AHEAD_SD_M, look_at
 from assist.distance.observation import Observation
 
 NAME = "face"
@@ -44,4 +44,5 @@ class FaceCue:
         turned_again = _REPEATED_TURNED_SD * math.sin(face.turned_rad) ** 2
         repeat = math.hypot(_REPEAT_SD, turned_again, _REPEATED_WIDTH_SD_PX / face.width_px)
         eyes_m = face.eyes_per_face * size_m
-        return CueReading(NAME, eyes_m, own * eyes_m, Size.FACE, repeat * eyes_m)
+        own_m = math.hypot(own * eyes_m, PUPIL_AHEAD_SD_M)
+        return CueReading(NAME, eyes_m, own_m, Size.FACE, repeat * eyes_m)
