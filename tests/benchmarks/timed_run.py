@@ -60,10 +60,13 @@ class Stopwatch:
 
 
 class TimedDetector(MediaPipePoseDetector):
-    """The detector, with the network's own call timed apart from our conversions."""
+    """The detector, with the network's own call timed apart from our conversions.
 
-    def __init__(self, watch: Stopwatch, *, faces: bool = True) -> None:
-        super().__init__(faces=faces)
+    alone: without what goes on beside it, the face and the look for others.
+    """
+
+    def __init__(self, watch: Stopwatch, *, alone: bool = False) -> None:
+        super().__init__(faces=not alone, lookout=not alone)
         self._watch = watch
         self._landmarker.detect_for_video = watch.around(NETWORK, self._landmarker.detect_for_video)
 
