@@ -350,7 +350,7 @@ class PersonTracker:
         if dressed is not None:
             # Nobody is left where the person was thought to be.
             index = self._go_on_with(dressed, poses, time_s)
-            self._others = [o for o in self._others if o is not mine]
+            self._others = [o for o in self._others if o.pose is not None]
             return index
         lost = time_s - mine.seen_s > _FORGOTTEN_AFTER_S
         strayed = [
@@ -524,13 +524,16 @@ class PersonTracker:
             mine.looks, mine.learnt = looks, _AT_ONCE
         elif rival is not None:
             other = rival[1]
+            for hidden in (o for o in self._others if o.pose is None):  # that was the person
+                other.place, other.velocity = hidden.place, hidden.velocity
             mine.looks, mine.learnt = other.looks, other.learnt
             mine.number, other.number = other.number, mine.number
         else:
             return
         other.looks, other.learnt = None, 0
         self._mine = other
-        self._others = [mine, *(o for o in self._others if o is not other)]
+        seen = (o for o in self._others if o is not other and o.pose is not None)
+        self._others = [mine, *seen]
         self._way.clear()
         self._like_s = self._strange_s = None
         self._doubt_s = time_s

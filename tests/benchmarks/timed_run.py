@@ -174,11 +174,11 @@ def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
 
     think = live.Assistant.think
 
-    def timed_think(self: Any, frame: Frame, poses: Any) -> Moment:
+    def timed_think(self: Any, frame: Frame, *seen: Any) -> Moment:
         nonlocal current
         current = frame
         began_s = time.perf_counter()
-        moment = think(self, frame, poses)
+        moment = think(self, frame, *seen)
         watch.spent[THINKING].append(time.perf_counter() - began_s)
         watch.time_of[frame.index] = frame.time_s
         return moment
