@@ -208,7 +208,7 @@ class PersonTracker:
         unseen_s = time_s - mine.seen_s
         index = self._assign(poses, places, time_s)
         if index is None:
-            return self._missing(poses, places, time_s)
+            return self._missing(poses, time_s, picture)
         mine.pose = poses[index]
         if self._jolted(time_s):
             # Whom it was before is taken to be hidden where they were.
@@ -336,7 +336,9 @@ class PersonTracker:
             if o.known and o.pose is not None and time_s - o.seen_s <= _LOOKED_S
         )
 
-    def _missing(self, poses: Sequence[Pose], places: Sequence[Trunk], time_s: float) -> int | None:
+    def _missing(
+        self, poses: Sequence[Pose], time_s: float, picture: ColourImage | None
+    ) -> int | None:
         """The followed person is not among the poses."""
         mine = self._mine
         assert mine is not None
@@ -344,6 +346,12 @@ class PersonTracker:
             self.forget()
             return self._first(poses, time_s)
         now = [o for o in self._others if o.seen_s == time_s and o.pose is not None]
+        dressed = None if picture is None else self._dressed_so(now, picture)
+        if dressed is not None:
+            # Nobody is left where the person was thought to be.
+            index = self._go_on_with(dressed, poses, time_s)
+            self._others = [o for o in self._others if o.pose is not None]
+            return index
         lost = time_s - mine.seen_s > _FORGOTTEN_AFTER_S
         strayed = [
             o
@@ -363,7 +371,12 @@ class PersonTracker:
             self.forget()
             return self._first(poses, time_s)
         # The pose may be theirs, or of somebody else who was there all the time.
-        chosen = max(strayed, key=lambda o: o.place.size)
+        return self._go_on_with(max(strayed, key=lambda o: o.place.size), poses, time_s)
+
+    def _go_on_with(self, chosen: Track, poses: Sequence[Pose], time_s: float) -> int:
+        """Follow who was held to be another, and not sure; the index of their pose."""
+        mine = self._mine
+        assert mine is not None
         self._others = [o for o in self._others if o is not chosen]
         mine.beside = True
         mine.pose = None
@@ -371,9 +384,22 @@ class PersonTracker:
         self._mine = chosen
         self._way.clear()
         self._doubt_s = time_s
-        self._chosen = False
+        self._like_s = self._strange_s = None
         self._new = True
         return next(k for k, pose in enumerate(poses) if pose is chosen.pose)
+
+    def _dressed_so(self, seen: Sequence[Track], picture: ColourImage) -> Track | None:
+        """Who of those seen is dressed as the person is, and as none of the others."""
+        for track in seen:
+            assert track.pose is not None
+            looks = Looks.of(picture, track.pose)
+            unlike = self._me.unlike(looks)
+            if looks is None or unlike is None or unlike >= _ALIKE:
+                continue
+            rivals = [r for o in self._others if o is not track and (r := o.unlike(looks))]
+            if min(rivals, default=1.0) - unlike > _CLEARER:
+                return track
+        return None
 
     # -- doubting -----------------------------------------------------------------------------
 
@@ -498,13 +524,16 @@ class PersonTracker:
             mine.looks, mine.learnt = looks, _AT_ONCE
         elif rival is not None:
             other = rival[1]
+            for hidden in (o for o in self._others if o.pose is None):  # that was the person
+                other.place, other.velocity = hidden.place, hidden.velocity
             mine.looks, mine.learnt = other.looks, other.learnt
             mine.number, other.number = other.number, mine.number
         else:
             return
         other.looks, other.learnt = None, 0
         self._mine = other
-        self._others = [mine, *(o for o in self._others if o is not other)]
+        seen = (o for o in self._others if o is not other and o.pose is not None)
+        self._others = [mine, *seen]
         self._way.clear()
         self._like_s = self._strange_s = None
         self._doubt_s = time_s

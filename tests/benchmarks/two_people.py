@@ -44,6 +44,8 @@ _AGREES_PX = 120.0
 _APART_PX = 150.0
 """Between two trunks from which on the two are seen apart, about a trunk's length."""
 _TURNS = 3
+_BEYOND_PX = 120.0
+"""How far beyond the one who stays the part is moved that the other leaves."""
 _SEEN_SHARE = 0.04
 """How far within the picture a trunk is for its person to count as in it, over the width."""
 
@@ -223,12 +225,12 @@ def _played(name: str, frames: list[ColourImage], true: np.ndarray) -> list[Scen
     if name not in ("cam02", "cam04"):
         return [whole]
     # Half as wide as the picture is high: from both people to the one, and back to both.
-    wide, full = 620, frames[0].shape[1]
+    wide = 620
     middle = true[:, order, 0].mean(axis=0)
-    end = np.where(true[1, order, 0] > true[0, order, 0], full - 1.0, 0.0)
+    beyond = np.sign(true[1, order, 0] - true[0, order, 0])
+    end = true[1, order, 0] + _BEYOND_PX * beyond
     share = np.interp(np.arange(len(order)), [0, 90, 180, 360, 450, 600], [0, 0, 1, 1, 0, 0])
-    left = np.clip((1 - share) * middle + share * end - wide / 2, -wide / 2, full - wide / 2)
-    start = np.round(left).astype(int)
+    start = np.round((1 - share) * middle + share * end - wide / 2).astype(int)
 
     def part(k: int) -> ColourImage:
         shift = np.array([[1.0, 0.0, -start[k]], [0.0, 1.0, 0.0]])
