@@ -198,7 +198,9 @@ class Assistant:
     def _judged(self, frame: Frame, pose: Pose | None, sure_who: bool) -> _Judged:
         """Where the person is, tracked and judged."""
         found: BodyDistance | CueAbsent | None = None
-        if pose is not None and frame.unfit is None:
+        if frame.unfit is not None:
+            self._tracker.forget()  # what was measured before may have had bars in it, too
+        elif pose is not None:
             found = self._meter.measure(pose, frame.time_s)
         body = found if isinstance(found, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
@@ -313,6 +315,8 @@ class Assistant:
 def _why_unmeasured(found: BodyDistance | CueAbsent | None, unfit: Unfit | None) -> Unmeasured:
     if unfit is Unfit.BARS:
         return Unmeasured.BARS
+    if unfit is Unfit.SIGNS:
+        return Unmeasured.SIGNS
     if isinstance(found, CueAbsent):
         return Unmeasured.TOO_SMALL if found.too_small else Unmeasured.LITTLE_SEEN
     return Unmeasured.MEASURING

@@ -49,7 +49,9 @@ class Unmeasured(Enum):
     TOO_SMALL = "too small"
     """They are too far off."""
     BARS = "bars"
-    """The feed may have black bars, which are looked for."""
+    """The feed may have bars, which are looked for."""
+    SIGNS = "signs"
+    """The feed seems to have bars with signs or colours in them, which stay in doubt."""
 
 
 class Caution(Enum):
