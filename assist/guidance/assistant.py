@@ -16,6 +16,7 @@ from assist.distance.body_meter import BodyMeter
 from assist.distance.person_tracker import Choice, PersonTracker
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
+from assist.feed.frozen import FrozenWatch
 from assist.guidance import advice
 from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
@@ -108,6 +109,7 @@ class Assistant:
     """Turns the frames of one feed into moments.
 
     rotated_deg: by how much the feed is turned already, clockwise.
+    live: whether the feed is a camera's, whose picture never stands quite still.
     focal_doubted: to be set while something outside shows that the feed's focal length is not the
     one that distances are measured by; then nothing is said to be in focus.
     """
@@ -120,10 +122,12 @@ class Assistant:
         forward_only: bool = False,
         known: Known | None = None,
         rotated_deg: int = 0,
+        live: bool = False,
     ) -> None:
         known, person = known or Known(), set_up.person
         self.focal_doubted = False
         self._detector = detector
+        self._frozen = FrozenWatch() if live else None
         self._follower = PersonTracker(known.follow)
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
@@ -153,6 +157,8 @@ class Assistant:
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
         pose, sure = self._follow(poses, frame.time_s)
+        if self._stands_still(frame, pose):
+            return self._blind(frame, Silence.FROZEN)
         person = self._watcher.update(frame.time_s, pose)
         if pose is not None:
             pose = without(pose, person.absent)
@@ -183,6 +189,15 @@ class Assistant:
         self._follower.forget()  # it knew the person by their place in the other picture
         self._tracker.forget()  # and this one by another camera's measure
         return self._meter.refit(frame)
+
+    def _stands_still(self, frame: Frame, pose: Pose | None) -> bool:
+        """Whether a camera's picture of the person has stopped, be there a clock that runs."""
+        if self._frozen is None:
+            return False
+        if pose is None:
+            self._frozen.forget()
+            return False
+        return self._frozen.update(frame.time_s, frame.picture, pose.box_px)
 
     def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
         """The followed person's pose, and whether it is surely theirs."""

@@ -144,6 +144,7 @@ class LiveRun:
             forward_only=options.forward_only,
             known=options.known,
             rotated_deg=options.rotated_deg,
+            live=source.live,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         self._orders = Orders(options.orders_by, self._countdown, self._quit)
