@@ -14,6 +14,7 @@ from assist.base.system.cameras import interfaces
 from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
+from assist.feed.square_pixels import pixel_aspect, squared
 
 _RETRY_EVERY_S = 1.0
 _STALL_S = 0.5
@@ -102,9 +103,9 @@ class CameraSource:
         except cv2.error:
             return None
         # An empty picture is how some drivers say that the device has gone.
-        return (
-            cast("ColourImage", picture) if found and picture is not None and picture.size else None
-        )
+        if not found or picture is None or not picture.size:
+            return None
+        return squared(cast("ColourImage", picture), pixel_aspect(capture))
 
     def _from_before_a_stall(self, asked_s: float, now_s: float) -> bool:
         """Whether the picture was put by while the feed stalled: it is older than its arrival.

@@ -41,8 +41,8 @@ class FrozenWatch:
 
     def __init__(self) -> None:
         self._before: FloatArray | None = None
-        self._box = (0, 0, 0, 0)
-        self._size_px = (0, 0)
+        self._box: tuple[int, int, int, int] = (0, 0, 0, 0)
+        self._size_px: tuple[int, ...] = (0, 0)
         self._since_s = self._looked_s = 0.0
         self._frozen = False
 
@@ -62,7 +62,8 @@ class FrozenWatch:
 
     def _begin(self, time_s: float, picture: ColourImage, body: Box) -> None:
         """Compare with this picture from now on."""
-        height, width = self._size_px = picture.shape[:2]
+        self._size_px = picture.shape[:2]
+        height, width = picture.shape[:2]
         x0, y0 = (max(0, int(edge) // _BLOCK_PX) for edge in body[:2])
         x1 = min(width, int(body[2]) + 1) // _BLOCK_PX
         y1 = min(height, int(body[3]) + 1) // _BLOCK_PX
@@ -77,9 +78,7 @@ class FrozenWatch:
         x0, y0, x1, y1 = self._box
         part = picture[y0 * _BLOCK_PX : y1 * _BLOCK_PX, x0 * _BLOCK_PX : x1 * _BLOCK_PX]
         grey = cv2.cvtColor(part, cv2.COLOR_BGR2GRAY).astype(np.float32)
-        return np.asarray(
-            cv2.resize(grey, (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA), float
-        )
+        return np.asarray(cv2.resize(grey, (x1 - x0, y1 - y0), interpolation=cv2.INTER_AREA), float)
 
     def _changed(self, picture: ColourImage, before: FloatArray) -> bool:
         if picture.shape[:2] != self._size_px:

@@ -27,6 +27,7 @@ from assist.run.repeat.guide import RepeatGuide
 from assist.run.second_screen import Sharing, open_second_screen
 from assist.run.telling import Audible, open_listeners
 from assist.session.folder import Session
+from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 
 Line = Callable[[str], None]
@@ -191,7 +192,8 @@ def opened(
     with contextlib.ExitStack() as stack:
         opened_feeds = []
         for name in names:
-            source = open_feed(name, how.rotated_deg, request.known.feed)
+            mirrored = FeedGeometry.of(request.set_up, request.known.feed).mirrored
+            source = open_feed(name, how.rotated_deg, request.known.feed, mirrored=mirrored)
             source = bars_told.watched(
                 source, name, how.rotated_deg, request.set_up, request.known, lines.note
             )

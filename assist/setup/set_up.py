@@ -376,6 +376,9 @@ class FeedPart(_Part):
     profile: str | None = Field(
         None, max_length=4096, description="file of the feed's profile, made by assist calibrate"
     )
+    mirrored: bool = Field(
+        False, description="whether the feed mirrors its own picture, as many webcams do"
+    )
     along_m: Offset = Field(
         0.0, description="how far the feed's lens stands before the camera's, m"
     )

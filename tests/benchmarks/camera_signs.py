@@ -286,6 +286,15 @@ def run(variant: Variant, pictures: Sequence[tuple[int, ColourImage]], set_up: S
 # -- scenes without bars ----------------------------------------------------------------------
 
 
+_PHOTOGRAPHS = (
+    "astronaut.png", "brick.png", "camera.png", "chelsea.png", "clock_motion.png", "coffee.png",
+    "coins.png", "color.png", "grass.png", "gravel.png", "hubble_deep_field.jpg", "ihc.png",
+    "motorcycle_left.png", "motorcycle_right.png", "retina.jpg", "rocket.jpg", "eagle.png",
+    "moon.png", "page.png", "skin.jpg", "truncated.jpg",
+)  # fmt: skip
+"""What scikit-image carries that a lens has seen; the rest is drawn."""
+
+
 def scenes(named: Sequence[Path]) -> Iterator[tuple[str, list[ColourImage]]]:
     """Pictures of one scene each, and where they come from."""
     pictures = [picture for _, picture in clip_pictures(12)]
@@ -294,7 +303,8 @@ def scenes(named: Sequence[Path]) -> Iterator[tuple[str, list[ColourImage]]]:
     try:
         import skimage  # type: ignore[import-not-found]
 
-        named = [*named, Path(skimage.__file__).parent / "data"]
+        of_package = Path(skimage.__file__).parent / "data"
+        named = [*named, *(of_package / name for name in _PHOTOGRAPHS)]
     except ImportError:
         pass
     for path in named:
@@ -308,7 +318,8 @@ def scenes(named: Sequence[Path]) -> Iterator[tuple[str, list[ColourImage]]]:
             elif kind in (".jpg", ".jpeg", ".png"):
                 picture = cv2.imread(str(file))
                 if picture is not None and min(picture.shape[:2]) >= 200:
-                    yield f"pictures of {path.name}", [np.asarray(picture, np.uint8)]
+                    name = "scikit-image" if path.name in _PHOTOGRAPHS else path.name
+                    yield f"pictures of {name}", [np.asarray(picture, np.uint8)]
 
 
 def _every_twelfth(video: Path) -> list[ColourImage]:
