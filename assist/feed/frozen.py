@@ -2,8 +2,8 @@
 
 A stopped picture need not be equal to the last bit: a clock runs in its corner, a dot blinks, and
 every copy is compressed anew. What such a picture lacks is the person's own movement. Nobody stands
-so still that nothing of them moves by half a pixel in a second and a half: who is swaying, breathing
-or merely in too little light for a quiet sensor changes the picture all over their body.
+so still that nothing of them moves by half a pixel in a second and a half: swaying, breathing, or
+the noise of a sensor in too little light change the picture all over the body.
 """
 
 from __future__ import annotations

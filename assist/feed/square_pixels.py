@@ -29,13 +29,13 @@ def pixel_aspect(capture: cv2.VideoCapture) -> float:
         return 1.0
     on_its_side = (
         capture.get(cv2.CAP_PROP_ORIENTATION_AUTO) > 0
-        and capture.get(cv2.CAP_PROP_ORIENTATION_META) % 180 == 90  # noqa: PLR2004
+        and capture.get(cv2.CAP_PROP_ORIENTATION_META) % 180 == 90
     )
     return 1 / aspect if on_its_side else aspect
 
 
 def squared(picture: ColourImage, aspect: float) -> ColourImage:
-    """The picture with square pixels: as high as it was, or as wide where it would get too large."""
+    """The picture with square pixels: as high as it was, or as wide where it would get large."""
     if abs(aspect - 1) <= _SQUARE:
         return picture
     height, width = picture.shape[:2]

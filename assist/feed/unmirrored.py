@@ -1,4 +1,4 @@
-"""A feed that mirrors its own picture, as many webcams do, put right before anything looks at it."""
+"""A feed that mirrors its own picture, as many webcams do, put right before all else."""
 
 from __future__ import annotations
 
