@@ -232,7 +232,13 @@ def watch(
     camera, empty, turned = None, 0, PictureRotationWatch()
     geometry, signals = request.geometry, None if told is None else told[1]
     with MediaPipePoseDetector() as detector:
-        for frame in frames_of(feed, request.rotation_deg, request.seconds, geometry.profile):
+        for frame in frames_of(
+            feed,
+            request.rotation_deg,
+            request.seconds,
+            geometry.profile,
+            mirrored=geometry.mirrored,
+        ):
             if camera is None:
                 height, width = frame.picture.shape[:2]
                 camera = geometry.camera(width, height)

@@ -18,7 +18,8 @@ from assist.base.images import ColourImage
 from assist.base.units import parse_length_m
 from assist.base.validation import validated
 from assist.base.words import _, current
-from assist.feed.black_bars import PictureArea, UnsureArea, find_picture
+from assist.feed.bars import find_picture
+from assist.feed.black_bars import PictureArea, UnsureArea
 from assist.feed.capture import check_rotation, turned
 from assist.feed.image_folder import read_picture
 from assist.feed.opening import frames_of

@@ -24,7 +24,9 @@ class Unfit(Enum):
     SHAPE = "shape"
     """It has another shape than the feed's profile was learned at."""
     BARS = "bars"
-    """It is black at its edges, and whether that is bars is not known yet."""
+    """It seems to have bars, and whether it has is being looked at."""
+    SIGNS = "signs"
+    """It seems to have bars with signs or colours in them, and that stays in doubt."""
 
 
 @dataclass(frozen=True, slots=True)

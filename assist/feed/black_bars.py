@@ -76,9 +76,13 @@ class PictureArea:
 
 @dataclass(frozen=True, slots=True)
 class UnsureArea:
-    """Bars could neither be found nor excluded; `why` in words for a person."""
+    """Bars could neither be found nor excluded; `why` in words for a person.
+
+    seems: the picture between bars that there seem to be; None where nothing speaks for any.
+    """
 
     why: str
+    seems: PictureArea | None = None
 
 
 Level = NDArray[np.uint8]

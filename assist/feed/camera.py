@@ -27,6 +27,7 @@ from assist.feed.motion_jpeg import (
     is_web,
     not_opened,
 )
+from assist.feed.square_pixels import pixel_aspect, squared
 
 _RETRY_EVERY_S = RETRY_EVERY_S
 _H264 = tuple(cv2.VideoWriter.fourcc(*name) for name in ("h264", "H264", "avc1"))
@@ -133,7 +134,7 @@ class CameraSource:
         # An empty picture is how some drivers say that the device has gone.
         if not found or picture is None or not 0 < picture.size <= 3 * MOST_FRAME_PIXELS:
             return None
-        return cast("ColourImage", picture)
+        return squared(cast("ColourImage", picture), pixel_aspect(capture))
 
     @staticmethod
     def _stamp_s(capture: cv2.VideoCapture) -> float:

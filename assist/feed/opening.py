@@ -9,6 +9,7 @@ from assist.feed import Frame, Source
 from assist.feed.cropped import CroppedSource
 from assist.feed.delayed import DelayedSource
 from assist.feed.screening import is_picture
+from assist.feed.unmirrored import UnmirroredSource
 from assist.setup.feed_profile import FeedProfile
 
 
@@ -17,10 +18,13 @@ def open_feed(
     rotation_deg: int = 0,
     profile: FeedProfile | None = None,
     delay_s: float | None = None,
+    *,
+    mirrored: bool = False,
 ) -> Source:
     """The feed that a user named, without the black bars that its profile knows of.
 
     delay_s: by how much its pictures are always late, None for what the profile knows of that.
+    mirrored: whether it mirrors its pictures, which are then put right.
 
     Raises UserError when there is no such feed or it does not open.
     """
@@ -30,20 +34,25 @@ def open_feed(
     unknown = delay_s is None and getattr(source, "looks_ahead", False)
     if source.live and (delay_s or unknown):
         source = DelayedSource(source, delay_s)
-    if profile is None or not profile.has_bars:
-        return source
-    return CroppedSource(source, profile.picture_in)
+    if profile is not None and profile.has_bars:
+        source = CroppedSource(source, profile.picture_in)
+    return UnmirroredSource(source) if mirrored else source
 
 
 def frames_of(
-    feed: str, rotation_deg: int, seconds: float, profile: FeedProfile | None = None
+    feed: str,
+    rotation_deg: int,
+    seconds: float,
+    profile: FeedProfile | None = None,
+    *,
+    mirrored: bool = False,
 ) -> Iterator[Frame]:
     """The frames of so many seconds of a feed, without the bars that its profile knows of.
 
     What is no picture, or not one of the profile's shape any more, is left out. The feed is closed
     at the end, or when whoever reads stops. Raises UserError as `open_feed` does.
     """
-    source = open_feed(feed, rotation_deg, profile)
+    source = open_feed(feed, rotation_deg, profile, mirrored=mirrored)
     try:
         first_s = None
         while (frame := source.read()) is not None:

@@ -12,6 +12,7 @@ from assist.base.words import _
 from assist.feed import Frame
 from assist.feed.capture import check_rotation, open_capture, turned, usable_rate
 from assist.feed.screening import LONGEST_GAP_S, following
+from assist.feed.square_pixels import pixel_aspect, squared
 
 
 class VideoFileSource:
@@ -69,13 +70,14 @@ class VideoFileSource:
             return None
         if picture.size > 3 * MOST_FRAME_PIXELS:  # it may grow on the way
             raise UserError(_("video {path} has pictures too large to work on", path=self._path))
+        picture = squared(picture, pixel_aspect(self._capture))  # type: ignore[arg-type]
         self._index += 1
         stamp_s = self._capture.get(cv2.CAP_PROP_POS_MSEC) / 1000
         if self._time_s is None:
             self._time_s = stamp_s if 0.0 <= stamp_s <= LONGEST_GAP_S else 0.0
         else:
             self._time_s = following(self._time_s, stamp_s, self.rate_hz)
-        return Frame(turned(picture, self._rotation_deg), self._time_s, self._index)  # type: ignore[arg-type]
+        return Frame(turned(picture, self._rotation_deg), self._time_s, self._index)
 
     def close(self) -> None:
         """Close the file."""

@@ -18,6 +18,7 @@ from assist.distance.person_tracker import Choice, Companion, PersonTracker
 from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
+from assist.feed.frozen import FrozenWatch
 from assist.guidance import advice
 from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
 from assist.guidance.countdown import Readiness
@@ -123,6 +124,7 @@ class Assistant:
 
     rotated_deg: by how much the feed is turned already, clockwise.
     test_picture: to be set while the person stands where a test picture wants them.
+    live: whether the feed is a camera's, whose picture never stands quite still.
     focal_doubted: to be set while something outside shows that the feed's focal length is not the
     one that distances are measured by; then nothing is said to be in focus.
     """
@@ -135,10 +137,12 @@ class Assistant:
         forward_only: bool = False,
         known: Known | None = None,
         rotated_deg: int = 0,
+        live: bool = False,
     ) -> None:
         known, person = known or Known(), set_up.person
         self.focal_doubted = False
         self._detector = detector
+        self._frozen = FrozenWatch() if live else None
         self._follower = PersonTracker(known.follow)
         self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
@@ -183,6 +187,8 @@ class Assistant:
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
         pose, sure = self._follow(frame, poses, glance)
+        if self._stands_still(frame, pose):
+            return self._blind(frame, Silence.FROZEN)
         person = self._watcher.update(frame.time_s, pose)
         if pose is not None:
             pose = without(pose, person.absent)
@@ -277,6 +283,15 @@ class Assistant:
         self._tracker.forget()  # and this one by another camera's measure
         return self._meter.refit(frame)
 
+    def _stands_still(self, frame: Frame, pose: Pose | None) -> bool:
+        """Whether a camera's picture of the person has stopped, be there a clock that runs."""
+        if self._frozen is None:
+            return False
+        if pose is None:
+            self._frozen.forget()
+            return False
+        return self._frozen.update(frame.time_s, frame.picture, pose.box_px)
+
     def _follow(
         self, frame: Frame, poses: list[Pose], glance: Glance | None
     ) -> tuple[Pose | None, bool]:
@@ -297,7 +312,9 @@ class Assistant:
     def _judged(self, frame: Frame, pose: Pose | None, sure_who: bool) -> _Judged:
         """Where the person is, tracked and judged."""
         found: BodyDistance | CueAbsent | None = None
-        if pose is not None and frame.unfit is None:
+        if frame.unfit is not None:
+            self._tracker.forget()  # what was measured before may have had bars in it, too
+        elif pose is not None:
             found = self._meter.measure(pose, frame.time_s)
         body = found if isinstance(found, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
@@ -426,6 +443,8 @@ class Assistant:
 def _why_unmeasured(found: BodyDistance | CueAbsent | None, unfit: Unfit | None) -> Unmeasured:
     if unfit is Unfit.BARS:
         return Unmeasured.BARS
+    if unfit is Unfit.SIGNS:
+        return Unmeasured.SIGNS
     if isinstance(found, CueAbsent):
         return Unmeasured.TOO_SMALL if found.too_small else Unmeasured.LITTLE_SEEN
     return Unmeasured.MEASURING

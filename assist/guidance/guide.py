@@ -53,7 +53,9 @@ class Unmeasured(Enum):
     TEST_PICTURE = "test picture"
     """They stand where a test picture wants them, whatever is in focus there."""
     BARS = "bars"
-    """The feed may have black bars, which are looked for."""
+    """The feed may have bars, which are looked for."""
+    SIGNS = "signs"
+    """The feed seems to have bars with signs or colours in them, which stay in doubt."""
 
 
 class Caution(Enum):

@@ -37,6 +37,7 @@ class _Member(Assistant):
         forward_only: bool,
         known: Known,
         rotated_deg: int,
+        live: bool,
     ) -> None:
         super().__init__(
             _for_one(set_up, stature_m),
@@ -44,6 +45,7 @@ class _Member(Assistant):
             forward_only=forward_only,
             known=known,
             rotated_deg=rotated_deg,
+            live=live,
         )
         self._wanted = replace(self._wanted, spread=BESIDE_OTHERS)
         self.told = Followed(None, sure=True)
@@ -76,6 +78,7 @@ class TogetherAssistant:
         forward_only: bool = False,
         known: Known | None = None,
         rotated_deg: int = 0,
+        live: bool = False,
     ) -> None:
         people = set_up.together.people
         assert people is not None, "nobody is together in this set-up"
@@ -91,6 +94,7 @@ class TogetherAssistant:
                 forward_only=forward_only,
                 known=known,
                 rotated_deg=rotated_deg,
+                live=live,
             )
             for stature_m in set_up.together.statures_m or (None,) * people
         ]

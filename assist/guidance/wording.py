@@ -123,7 +123,12 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
             _("a test picture, to find the plane of focus"),
             "",
         ),
-        Unmeasured.BARS: (moment, _("looking for black bars in the feed"), aloud),
+        Unmeasured.BARS: (moment, _("looking for bars in the feed"), aloud),
+        Unmeasured.SIGNS: (
+            _("turn off the signs on the camera's video output"),
+            _("the feed seems to have bars with signs or colours"),
+            _("Not sure. The feed seems to have bars. Turn off the camera's signs."),
+        ),
         Unmeasured.LITTLE_SEEN: (
             _("show more of yourself"),
             _("face or hips must be in view to be measured"),

@@ -56,6 +56,12 @@ class Pose:
         x, y = self.image_px[:, 0], self.image_px[:, 1]
         return (x >= 0) & (x <= self.width_px) & (y >= 0) & (y <= self.height_px)
 
+    @property
+    def box_px(self) -> tuple[float, float, float, float]:
+        """Left, top, right and bottom of the landmarks, which may lie outside of the picture."""
+        (left, top), (right, bottom) = self.image_px.min(axis=0), self.image_px.max(axis=0)
+        return float(left), float(top), float(right), float(bottom)
+
     def middle_px(self, one: Landmark, other: Landmark) -> FloatArray:
         """Middle (2,) of two landmarks, in pixels."""
         return np.asarray((self.image_px[one] + self.image_px[other]) / 2)

@@ -6,12 +6,15 @@ import math
 
 from assist.base.words import _, current
 from assist.guidance.assistant import Known
+from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 
 
 def in_one_line(set_up: SetUp, known: Known) -> str:
     """Lens, sensor, zone, body and feed, and what of them nobody stated."""
-    parts = (_zone(set_up), _sensor(set_up), _body(set_up, known), _feed(set_up, known))
+    parts = [_zone(set_up), _sensor(set_up), _body(set_up, known), _feed(set_up, known)]
+    if FeedGeometry.of(set_up, known.feed, known.person).mirrored:
+        parts.append(_("the feed's picture is mirrored, and put right"))
     return "; ".join(parts)
 
 

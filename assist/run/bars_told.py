@@ -1,4 +1,4 @@
-"""Black bars in a feed without a profile: what they do to the distances, and how to mend it."""
+"""Bars in a feed without a profile: what they do to the distances, and how to mend it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def watched(
     known: Known,
     note: Callable[[str], None],
 ) -> Source:
-    """The feed, its black bars cut off once they are found, where no profile knows of them.
+    """The feed, its bars cut off once they are found, where no profile knows of them.
 
     Not where a personal profile is in use: that may have been learned with the bars, and then makes
     up for them. `note` takes one line for the user.
@@ -37,9 +37,12 @@ def watched(
         note(told(area, width_px, height_px, feed, rotation_deg, chosen, calibrated))
 
     def gone() -> None:
-        note(_("the feed's black bars are gone; all of its picture is used from now on"))
+        note(_("the feed's bars are gone; all of its picture is used from now on"))
 
-    return BarsWatch(source, found, gone, cuts=not calibrated)
+    def doubted(area: PictureArea, width_px: int, height_px: int) -> None:
+        note(told_in_doubt(area, width_px, height_px, feed, rotation_deg, chosen))
+
+    return BarsWatch(source, found, gone, doubted, cuts=not calibrated)
 
 
 def told(
@@ -63,32 +66,54 @@ def told(
     }
     if not calibrated:
         return _(
-            "the feed has black bars: of its {size} the picture is {picture}; they are cut off "
+            "the feed has bars: of its {size} the picture is {picture}; they are cut off "
             "from now on. To have it from the start: {command}, then --feed-profile feed.toml",
             **words,
         )
     wrong = distances_wrong_by(area, width_px, height_px, chosen)
     if abs(wrong) < _WORTH_TELLING:
         return _(
-            "the feed has black bars: of its {size} the picture is {picture}; to be rid of them: "
+            "the feed has bars: of its {size} the picture is {picture}; to be rid of them: "
             "{command}, then --feed-profile feed.toml",
             **words,
         )
     by = f"{abs(wrong):.0%}"
     if wrong > 0:
         return _(
-            "the feed has black bars: of its {size} the picture is {picture}, and distances are "
+            "the feed has bars: of its {size} the picture is {picture}, and distances are "
             "told {by} too long unless your profile was learned with them; to be rid of them: "
             "{command}, then --feed-profile feed.toml",
             by=by,
             **words,
         )
     return _(
-        "the feed has black bars: of its {size} the picture is {picture}, and distances are told "
+        "the feed has bars: of its {size} the picture is {picture}, and distances are told "
         "{by} too short unless your profile was learned with them; to be rid of them: {command}, "
         "then --feed-profile feed.toml",
         by=by,
         **words,
+    )
+
+
+def told_in_doubt(
+    area: PictureArea,
+    width_px: int,
+    height_px: int,
+    feed: str,
+    rotation_deg: int,
+    chosen: SetUp,
+) -> str:
+    """One line where there seem to be bars with signs or colours in them, or on one side only."""
+    command = _command(feed, rotation_deg, chosen)
+    return _(
+        "the feed seems to have bars with signs, a colour or a blurred picture in them: of its "
+        "{size} the picture would be {picture}. Not sure of that, nothing is said to be in focus: "
+        "turn off the display of settings on the camera's video output; or, if that is the "
+        "picture and it lies in the middle, {command} --area {picture}, if there are no bars "
+        "--area none, then --feed-profile feed.toml",
+        size=f"{width_px}x{height_px}",
+        picture=f"{area.width_px}x{area.height_px}",
+        command=command,
     )
 
 

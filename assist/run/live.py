@@ -176,6 +176,7 @@ class LiveRun:
             forward_only=options.forward_only,
             known=options.known,
             rotated_deg=options.rotated_deg,
+            live=source.live,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         # Who they are, and where the plane of focus lies, is learned of one person alone.

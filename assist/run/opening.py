@@ -217,8 +217,13 @@ def opened(
     with contextlib.ExitStack() as stack:
         opened_feeds = []
         for name in names:
+            mirrored = FeedGeometry.of(request.set_up, request.known.feed).mirrored
             source = open_feed(
-                name, how.rotated_deg, request.known.feed, request.set_up.feed.delay_s
+                name,
+                how.rotated_deg,
+                request.known.feed,
+                request.set_up.feed.delay_s,
+                mirrored=mirrored,
             )
             source = bars_told.watched(
                 source, name, how.rotated_deg, request.set_up, request.known, lines.note

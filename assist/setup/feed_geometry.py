@@ -159,13 +159,19 @@ class FeedGeometry:
             by=by,
         )
 
+    @property
+    def mirrored(self) -> bool:
+        """Whether the feed mirrors its own picture, which is put right before it is looked at."""
+        return self.feed.mirrored or (self.profile is not None and self.profile.mirrored)
+
     def camera(self, width_px: int, height_px: int) -> PinholeCamera:
         """Intrinsics of the feed for its picture of that size.
 
         Raises UserError where the profile was learned at another shape.
         """
         if self.profile is not None:
-            return self.profile.camera(width_px, height_px)
+            learned = self.profile.camera(width_px, height_px)
+            return learned.mirrored() if self.mirrored else learned
         view = self.feed.stated_view
         if view is not None:
             along, angle_deg = view

@@ -53,6 +53,9 @@ class FeedProfile(BaseModel):
     focal_sd: float = Field(
         gt=0, lt=1, description="relative standard deviation of the focal length"
     )
+    mirrored: bool = Field(
+        default=False, description="whether the feed mirrors its picture; the rest is as delivered"
+    )
     error_px: float | None = Field(default=None, ge=0, description="reprojection error, pixels")
     bars_px: tuple[Width, Width, Width, Width] = Field(
         default=(0, 0, 0, 0), description="black bars around the picture: left, top, right, bottom"

@@ -449,6 +449,9 @@ class FeedPart(_Part):
         description="how late the feed's pictures come, s; assist calibrate delay tells",
         examples=["0.25s"],
     )
+    mirrored: bool = Field(
+        False, description="whether the feed mirrors its own picture, as many webcams do"
+    )
     along_m: Offset = Field(
         0.0, description="how far the feed's lens stands before the camera's, m"
     )

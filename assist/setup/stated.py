@@ -165,6 +165,8 @@ def _without_lens(
     if through == "taking-lens" and feed_profile is None:
         raise UserError(_("--through taking-lens: say through which, --lens and --focus"))
     values: dict[str, Any] = {} if through is None else {"through": through}
+    if "feed.mirrored" in stated:
+        values["mirrored"] = stated["feed.mirrored"]
     profile = None
     if feed_profile is not None:
         profile = feed_profiles.load(feed_profile)

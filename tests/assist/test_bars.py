@@ -187,7 +187,7 @@ def test_a_feed_without_black_edges_is_not_held_up():
 
     def one_dark_side(index):
         picture = scene(index, SIZE_PX)
-        picture[:, :100] = 0
+        picture[:, :80] = 0
         return picture
 
     assert unfit(Film(one_dark_side, live=False)) == []
@@ -195,7 +195,8 @@ def test_a_feed_without_black_edges_is_not_held_up():
 
 def test_edges_lit_once_are_no_bars_and_a_dark_scene_is_waited_for_while_it_is_looked_at():
     def a_door_opens(index):
-        return scene(index, SIZE_PX) if index == 3 else boxed(scene(index, (540, 360)))
+        lit = np.clip(np.abs(np.linspace(-3, 3, SIZE_PX[0]))[None, :, None], 1, 3) / -2 + 1.5
+        return scene(index, SIZE_PX) if index == 3 else (scene(index, SIZE_PX) * lit).astype("u1")
 
     assert unfit(Film(a_door_opens, live=False)) == [0, 1, 2]
 
@@ -203,6 +204,65 @@ def test_edges_lit_once_are_no_bars_and_a_dark_scene_is_waited_for_while_it_is_l
         return np.random.default_rng(index).integers(0, 8, (360, 640, 3), np.uint8)
 
     assert unfit(Film(night, live=False)) == list(range(55))  # twelve looks, the last at 5.5 s
+
+
+def signed(picture, colour=0, signs=9):
+    """In the middle of a feed of one colour with signs in its bars: a third of them is covered."""
+    feed = np.full((*SIZE_PX[::-1], 3), colour, np.uint8)
+    for k in range(signs):
+        y = round((k + 0.2) * SIZE_PX[1] / signs)
+        feed[y : y + 24, 5:40], feed[y : y + 24, -40:-5] = 220, (60, 180, 240)
+    height, width = picture.shape[:2]
+    left, top = (SIZE_PX[0] - width) // 2, (SIZE_PX[1] - height) // 2
+    feed[top : top + height, left : left + width] = picture
+    return feed
+
+
+@pytest.mark.parametrize("colour", [0, 30, 235, (150, 60, 20)])
+def test_bars_full_of_signs_are_found_and_cut_and_nothing_measured_before(colour):
+    film = Film(lambda index: signed(scene(index, (540, 360)), colour), live=False)
+    found = []
+    source = BarsWatch(film, lambda *what: found.append(what), never)
+    frames = [source.read() for _ in range(80)]
+    assert {frame.unfit for frame in frames[:20]} == {Unfit.BARS}
+    assert {frame.unfit for frame in frames[20:]} == {None}
+    [(area, *size_px)] = found
+    assert size_px == [*SIZE_PX]
+    assert abs(area.width_px - 540) <= 2
+    assert frames[79].picture.shape[1] == area.width_px
+
+
+def panelled(picture):
+    """At the left of a feed with a grey panel of signs at the right, no bar at the left."""
+    return np.roll(signed(picture, 70), -50, axis=1)
+
+
+def test_bars_on_one_side_are_doubted_and_told_and_nothing_cut_until_they_are_gone():
+    def mended(index):
+        return panelled(scene(index, (540, 360))) if index < 60 else scene(index, SIZE_PX)
+
+    found, doubted = [], []
+    film = Film(mended, live=False, frames=160)
+    source = BarsWatch(film, lambda *what: found.append(what), never, lambda *a: doubted.append(a))
+    frames = [source.read() for _ in range(160)]
+    unfit_now = [frame.unfit for frame in frames]
+    assert unfit_now[:60] == [Unfit.BARS] * 20 + [Unfit.SIGNS] * 40
+    assert set(unfit_now[90:]) == {None}
+    assert {frame.picture.shape[1] for frame in frames} == {640}
+    assert found == []
+    assert [area.width_px for area, *_ in doubted] == [540]
+
+
+def test_a_feed_that_gets_bars_in_the_middle_of_a_run_is_noticed_within_two_seconds():
+    def display_on(index):
+        return scene(index, SIZE_PX) if index < 45 else signed(scene(index, (540, 360)))
+
+    film = Film(display_on, live=False, frames=120)
+    source = BarsWatch(film, lambda *_: None, never)
+    frames = [source.read() for _ in range(120)]
+    assert all(frame.unfit is None for frame in frames[:45])
+    assert frames[65].unfit is Unfit.BARS
+    assert frames[119].picture.shape[1] in range(538, 543)
 
 
 def test_where_bars_have_been_dark_edges_are_taken_for_bars_again():

@@ -36,6 +36,16 @@ Through = Annotated[str | None, Of(SetUp, "feed.through", _PANEL)]
 Crop = Annotated[float | None, Of(SetUp, "feed.crop", _PANEL)]
 HorizontalView = Annotated[str | None, Of(SetUp, "feed.horizontal_field_of_view_deg", _PANEL)]
 Delay = Annotated[str | None, Of(SetUp, "feed.delay_s", _PANEL, names=("--feed-delay",))]
+FeedMirrored = Annotated[
+    bool | None,
+    Of(
+        SetUp,
+        "feed.mirrored",
+        _PANEL,
+        names=("--feed-mirrored/--feed-not-mirrored",),
+        help="The feed mirrors its own picture, as many webcams do: left and right are put right.",
+    ),
+]
 Profile = Annotated[
     Path | None,
     typer.Option(
@@ -103,6 +113,7 @@ class FeedOptions:
     through: Through = None
     crop: Crop = None
     field_of_view: HorizontalView = None
+    feed_mirrored: FeedMirrored = None
     feed_profile: FeedProfileFile = None
 
     def told(self) -> tuple[FeedGeometry, float | None]:
@@ -134,6 +145,7 @@ class SetUpOptions:
     crop: Crop = None
     field_of_view: HorizontalView = None
     feed_delay: Delay = None
+    feed_mirrored: FeedMirrored = None
     profile: Profile = None
     feed_profile: FeedProfileFile = None
     posture: Posture = None
