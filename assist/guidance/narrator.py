@@ -27,6 +27,11 @@ and short ways are told in centimetres or inches."""
 _SHORT_M = 0.3
 
 
+def is_narrow(zone: FocusZone) -> bool:
+    """Whether ways to the mark are told in centimetres or inches."""
+    return min(zone.in_front_m, zone.behind_m) < NARROW_M
+
+
 class Narrator:
     """Tells one person, in their language and units, what is known of one zone.
 
@@ -39,7 +44,7 @@ class Narrator:
         self, zone: FocusZone, say: Words | None = None, orders_by: OrderBy | None = None
     ) -> None:
         self._zone = zone
-        self._narrow = min(zone.in_front_m, zone.behind_m) < NARROW_M
+        self._narrow = is_narrow(zone)
         self._told_to_m = NARROW_TOLD_TO_M if self._narrow else TOLD_TO_M
         self._say = say = say or Words()
         self._big_words = wording.big_words(say)

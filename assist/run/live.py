@@ -25,7 +25,7 @@ from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
 from assist.guidance.group_narrator import GroupNarrator
 from assist.guidance.guide import Action
 from assist.guidance.message import Message
-from assist.guidance.narrator import Narrator
+from assist.guidance.narrator import Narrator, is_narrow
 from assist.guidance.picture_news import PictureNews, TestPicture
 from assist.guidance.teaching import Teaching
 from assist.guidance.together import TogetherAssistant
@@ -292,7 +292,10 @@ class LiveRun:
         keys = ""
         if options.window:
             keys = key_line(
-                self._say, timer=self._countdown is not None, ghost=self._repeat is not None
+                self._say,
+                timer=self._countdown is not None,
+                ghost=self._repeat is not None,
+                mark=self._one is not None and (options.teach_mark or is_narrow(self._zone)),
             )
         screen = GuidanceScreen(self._zone, replace(options.screen, keys=keys), self._say)
         if options.window:

@@ -39,12 +39,12 @@ class Choosing(Protocol):
         ...
 
 
-def key_line(say: Words, *, timer: bool, ghost: bool) -> str:
+def key_line(say: Words, *, timer: bool, ghost: bool, mark: bool = False) -> str:
     """The line on the screen about the keys that do something in this run, side by side."""
     _ = say.gettext
     keys = (
         (timer, _("T timer")),
-        (True, _("H I'm on the mark")),
+        (mark, _("H I'm on the mark")),
         (ghost, _("+ - earlier picture")),
         (True, _("M mirror")),
         (True, _("F full screen")),
