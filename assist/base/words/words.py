@@ -80,8 +80,10 @@ class Words:
     def short_length(self, metres: float) -> str:
         """A length of a hand's breadth or so for the eye, whatever its sign: "3 cm", "1 in"."""
         if self.units == "feet":
-            return f"{max(1, round(abs(metres) / METRES_PER_INCH))} {self.pgettext('unit', 'in')}"
-        return f"{max(1, round(abs(metres) * 100))} {self.pgettext('unit', 'cm')}"
+            step_m, unit = METRES_PER_INCH, self.pgettext("unit", "in")
+        else:
+            step_m, unit = 0.01, self.pgettext("unit", "cm")
+        return f"{max(1, round(abs(metres) / step_m))} {unit}"
 
     def short_length_aloud(self, metres: float) -> str:
         """The same for the ear."""
