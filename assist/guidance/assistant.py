@@ -392,11 +392,12 @@ class Assistant:
         if body is None or there is None:
             return ()
         found: list[Advice | None] = []
-        across_m = advice.across_m(there.framing, body.eyes_m, there.camera, self._wanted)
-        if across_m is not None and person.facing_known:
-            found.append(advice.sideways(across_m, person.faces_camera))
-        if cut := advice.cuts(there.framing, self._wanted):
-            found.append(advice.CutOff(cut))
+        if word not in (Action.HOLD, Action.STOP):  # nobody is sent away who is to stay
+            across_m = advice.across_m(there.framing, body.eyes_m, there.camera, self._wanted)
+            if across_m is not None and person.facing_known:
+                found.append(advice.sideways(across_m, person.faces_camera))
+            if cut := advice.cuts(there.framing, self._wanted):
+                found.append(advice.CutOff(cut))
         if not person.faces_camera:
             found.append(TurnToCamera())
         if word in (Action.HOLD, Action.REFRAME):  # before that, all of the body is on its way

@@ -69,6 +69,8 @@ class Reason(Enum):
     """Why the guidance is as it is."""
 
     IN_FOCUS = "in focus"
+    ARRIVED = "arrived"
+    """A walking person is in the zone."""
     NEARLY_THERE = "nearly there"
     """A walking person comes to rest in the zone if they stop now."""
     TOO_NEAR = "too near"
@@ -275,7 +277,7 @@ class Guide:
             return self.unmeasured(why=why)
         if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
             return Guidance(Action.NO_ONE, None, why or Why(Reason.NO_ONE))
-        why = why or self._why(shown, assessment.verdict, distance)
+        why = why or self._why(shown, distance)
         return self._measured(shown, distance, person, advice, why)
 
     def _measured(
@@ -296,7 +298,7 @@ class Guide:
             return Guidance(shown, to_mark_m, why, advice=advice, least_m=self._least_m)
         on_feet = person.posture is Posture.STANDING
         way = self._way(to_mark_m, person.faces_camera)
-        caution = Caution.MOVING_BACK if to_mark_m < 0 else None
+        caution = self._caution(to_mark_m, person.faces_camera)
         if doubtful and self._forward_only and to_mark_m < 0:
             way, caution = Way.ROUND, Caution.ON_THE_WAY
         steps = self._steps(to_mark_m) if on_feet and not doubtful else 0
@@ -313,21 +315,30 @@ class Guide:
         why = why or Why(Reason.UNMEASURED)
         return Guidance(Action.NOT_SURE, None, why, caution, unmeasured=state)
 
-    def _why(self, shown: Action, verdict: Verdict, distance: TrackedDistance) -> Why:
-        eyes_m = distance.eyes_m
+    def _why(self, shown: Action, distance: TrackedDistance) -> Why:
+        """The reason of the word that is shown, which may be older than the verdict of now."""
+        eyes_m, zone = distance.eyes_m, self._zone
         if shown is Action.STOP:
-            return Why(Reason.NEARLY_THERE, eyes_m)
-        if verdict is Verdict.IN_FOCUS:
+            inside = zone.holds(eyes_m)
+            return Why(Reason.ARRIVED if inside else Reason.NEARLY_THERE, eyes_m)
+        if shown in (Action.HOLD, Action.REFRAME) and zone.holds(eyes_m):
             return Why(Reason.IN_FOCUS, eyes_m)
-        if verdict is Verdict.TOO_NEAR:
-            return Why(Reason.TOO_NEAR, eyes_m, self._zone.near_m)
-        if verdict is Verdict.TOO_FAR:
-            return Why(Reason.TOO_FAR, eyes_m, self._zone.far_m)
+        if shown in (Action.BACK, Action.AGAIN) and eyes_m < zone.near_m:
+            return Why(Reason.TOO_NEAR, eyes_m, zone.near_m)
+        if shown is Action.FORWARD and eyes_m > zone.far_m:
+            return Why(Reason.TOO_FAR, eyes_m, zone.far_m)
         return Why(Reason.NOT_SURE, eyes_m, spread_m=NINETY_PERCENT * distance.sd_m)
 
     def _steps(self, to_mark_m: float) -> int:
         """The correction in the person's own steps, where a step is a fit measure for it."""
         return 0 if self._step_m is None else round(abs(to_mark_m) / self._step_m)
+
+    @staticmethod
+    def _caution(to_mark_m: float, faces_camera: bool) -> Caution | None:
+        """What to warn of on the way, which goes by how they face: backwards, nobody looks."""
+        if (to_mark_m < 0) == faces_camera:
+            return Caution.MOVING_BACK
+        return None if faces_camera else Caution.ON_THE_WAY
 
     @staticmethod
     def _way(to_mark_m: float, faces_camera: bool) -> Way:

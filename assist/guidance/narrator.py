@@ -244,10 +244,13 @@ class Narrator:
         if why.eyes_m is None:
             return ""
         _, at = self._say.gettext, self._from_sensor(why.eyes_m)
-        if why.reason is Reason.NEARLY_THERE:
-            return _("you are about to be in focus")
-        if why.reason is Reason.IN_FOCUS:
-            return _("eyes at {distance}, in focus", distance=at)
+        plain = {
+            Reason.NEARLY_THERE: _("entering the sharp zone"),
+            Reason.ARRIVED: _("in the sharp zone"),
+            Reason.IN_FOCUS: _("eyes at {distance}, in focus", distance=at),
+        }
+        if why.reason in plain:
+            return plain[why.reason]
         if why.limit_m is not None:
             limit = self._say.length(self._zone.from_sensor_m(why.limit_m), 2)
             if why.reason is Reason.TOO_NEAR:

@@ -89,7 +89,7 @@ def moves_aloud(say: Words) -> dict[Way, str]:
     return {
         Way.FORWARD: _("Forward, {length}."),
         Way.BACK: _("Look behind you. Back, {length}."),
-        Way.TOWARDS: _("{length} towards the camera."),
+        Way.TOWARDS: _("Look behind you. {length} towards the camera."),
         Way.AWAY: _("Look where you go. {length} away from the camera."),
         Way.ROUND: _("Too near. Go round behind the mark with care."),
     }
@@ -101,7 +101,7 @@ def doubtful_moves_aloud(say: Words) -> dict[Way, str]:
     return {
         Way.FORWARD: _("Not sure. Forward, {length}, to be safe."),
         Way.BACK: _("Not sure. Look behind you. Back, {length}, to be safe."),
-        Way.TOWARDS: _("Not sure. {length} towards the camera, to be safe."),
+        Way.TOWARDS: _("Not sure. Look behind you. {length} towards the camera, to be safe."),
         Way.AWAY: _("Not sure. Look where you go. {length} away from the camera, to be safe."),
         Way.ROUND: _("Not sure. To be safe, go round behind the mark."),
     }
@@ -121,7 +121,7 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
         Unmeasured.TEST_PICTURE: (
             _("stand there and hold still"),
             _("a test picture, to find the plane of focus"),
-            "",
+            _("Hold still there."),
         ),
         Unmeasured.BARS: (moment, _("looking for bars in the feed"), aloud),
         Unmeasured.SIGNS: (
