@@ -127,7 +127,7 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
         Unmeasured.SIGNS: (
             _("turn off the signs on the camera's video output"),
             _("the feed seems to have bars with signs or colours"),
-            _("Not sure. The feed seems to have bars. Turn off the camera's signs."),
+            _("Not sure. Turn off the camera's signs."),
         ),
         Unmeasured.LITTLE_SEEN: (
             _("show more of yourself"),
