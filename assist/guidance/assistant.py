@@ -233,6 +233,17 @@ class Assistant:
         """The person says that they stand on the mark: learn from how they are seen there."""
         self._teacher.ask(time_s, self.plane.reference)
 
+    def void_mark(self, time_s: float) -> None:
+        """The camera is not as it was: what was learned of the plane of focus holds no more."""
+        self.plane.forget()
+        self.refer()
+        self._teacher.void(time_s)
+
+    @property
+    def camera(self) -> PinholeCamera:
+        """The feed's camera, for pictures of the size of now; to be asked for after the first."""
+        return self._meter.camera
+
     @property
     def teaching(self) -> bool:
         """Whether the mark is being taught."""

@@ -37,6 +37,8 @@ class Teaching(Enum):
     TURNED = "turned"
     NO_FACE = "no face"
     SOMEBODY_ELSE = "somebody else"
+    VOID = "void"
+    """What was taught holds no more: the camera has moved or been zoomed."""
     UNMEASURED = "unmeasured"
 
     @property
@@ -52,6 +54,7 @@ _REFUSED = frozenset(
         Teaching.NO_FACE,
         Teaching.SOMEBODY_ELSE,
         Teaching.UNMEASURED,
+        Teaching.VOID,
     }
 )
 
@@ -80,6 +83,10 @@ class MarkTeacher:
         self._asked_s, self._ended, self._before = time_s, None, before
         self._why_not = Teaching.UNMEASURED
         self._seen.clear()
+
+    def void(self, time_s: float) -> None:
+        """Tell that what was taught holds no more."""
+        self._end(time_s, Teaching.VOID)
 
     @property
     def watching(self) -> bool:

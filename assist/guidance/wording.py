@@ -163,6 +163,10 @@ def teachings(say: Words) -> dict[Teaching, tuple[str, str]]:
             _("mark not learned: this may be somebody else"),
             _("Not learned. This may be somebody else."),
         ),
+        Teaching.VOID: (
+            _("the camera has moved or been zoomed: teach the mark again"),
+            _("The camera has moved. Teach the mark again."),
+        ),
         Teaching.UNMEASURED: (
             _("mark not learned: you could not be measured"),
             _("Not learned. I cannot measure you."),

@@ -38,6 +38,7 @@ from assist.output.window import PreviewWindow
 from assist.pose import PoseDetector
 from assist.pose.gesture import OrderBy
 from assist.pose.reader import PoseReader
+from assist.run.camera_watch import CameraWatch
 from assist.run.checking import PictureChecks
 from assist.run.orders import Orders, key_line
 from assist.run.orders_together import OrdersTogether
@@ -149,6 +150,7 @@ class LiveRun:
         self._repeat = repeat
         self._focus_before = focus_before
         self._lessons_kept = 0
+        self._watch: CameraWatch | None = None
         self._session = session
         self._say = say or Words()
         self._zone = set_up.focus_zone
@@ -353,6 +355,7 @@ class LiveRun:
         if self._checks is not None:
             self._checks.finish()
         self._keep_lessons()
+        self._leave_watch_out()
         if self._display is not None:
             self._finish(self._display.end_video)
 
@@ -377,6 +380,7 @@ class LiveRun:
                 moment = self._assistant.think(
                     sighting.frame, sighting.poses, sighting.glance, age_s
                 )
+                self._watch_camera(moment)
                 self._count(moment, began_s)
                 good_until_s = sighting.frame.at_worst_s + STALE_AFTER_S
             elif reader.ended:
@@ -507,6 +511,24 @@ class LiveRun:
         if self._one is not None and not self._one.plane.learned:
             self._one.learned_before(*lessons_of(kept))
             self._lessons_kept = len(self._one.plane.lessons)
+
+    def _watch_camera(self, moment: Moment) -> None:
+        """See that the camera stays as it was when the plane of focus was first learned."""
+        one, frame = self._one, moment.frame
+        if one is None or not one.plane.learned or moment.body is None:
+            return
+        with self._part(_("the watch over the camera"), self._leave_watch_out):
+            if self._watch is None:
+                focal_px = one.camera.fx_px
+                self._watch = CameraWatch(frame.picture, moment.pose, focal_px)
+            elif self._watch.changed(frame.picture, moment.pose, frame.arrived_s):
+                one.void_mark(frame.time_s)
+                self._leave_watch_out()
+
+    def _leave_watch_out(self) -> None:
+        watch, self._watch = self._watch, None
+        if watch is not None:
+            watch.close()
 
     def _keep_lessons(self) -> None:
         """Keep in the session what the run has learned of the plane of focus."""

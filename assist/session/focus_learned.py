@@ -102,8 +102,9 @@ class FocusLearned(_Kept):
 
 
 def save(plane: FocusPlane, folder: Path) -> None:
-    """Keep what a run has learned; nothing where it has not. Raises OSError or UserError."""
+    """Keep what a run has learned, in place of what was there. Raises OSError or UserError."""
     if plane.reference is None or plane.belief is None:
+        (folder / FOCUS_FILE).unlink(missing_ok=True)
         return
     kept = FocusLearned(
         learned_at=now(),

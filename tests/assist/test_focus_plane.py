@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import time
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -14,6 +16,7 @@ from assist.distance import BodyDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.reference import ReferenceView
 from assist.feed import Frame
+from assist.feed.video_file import VideoFileSource
 from assist.guidance.assistant import Assistant
 from assist.guidance.focus_plane import FocusPlane
 from assist.guidance.guide import Action
@@ -22,6 +25,8 @@ from assist.guidance.narrow_zone import narrow_zone
 from assist.guidance.picture_news import PictureNews
 from assist.guidance.teaching import Teaching
 from assist.pose import PoseDetector
+from assist.run import demo
+from assist.run.camera_watch import CameraWatch
 from assist.session import focus_learned
 from assist.setup.body import Person
 from assist.setup.feed_geometry import FeedGeometry
@@ -215,6 +220,41 @@ def test_what_was_learned_comes_back_with_the_session(tmp_path):
     assert after.ratio == pytest.approx(before.ratio, rel=1e-3)
     assert after.sd > before.sd  # another day
     assert again.watch(seen(ZONE.best_m), 2.0).guidance.action is Action.HOLD
+
+
+def test_what_was_learned_is_void_once_the_camera_has_moved(tmp_path):
+    run = Run()
+    run.teach(seen(ZONE.best_m), 3.0)
+    focus_learned.save(run.assistant.plane, tmp_path)
+    run.assistant.void_mark(run.time_s)
+    moment = run.watch(seen(ZONE.best_m), 2.0)
+    assert moment.teaching is Teaching.VOID
+    assert moment.guidance.action is not Action.HOLD
+    assert Narrator(ZONE).tell(moment).news_spoken == "The camera has moved. Teach the mark again."
+    focus_learned.save(run.assistant.plane, tmp_path)
+    assert focus_learned.load(tmp_path) is None
+
+
+def frames(count):
+    """Pictures of the shipped clip in which the person stands, with the scene behind them."""
+    source = VideoFileSource(demo.sample_folder() / demo.CLIP)
+    kept = [frame.picture for frame in iter(source.read, None) if frame.time_s > 9.0]
+    source.close()
+    return kept[:count]
+
+
+@pytest.mark.parametrize(("zoom", "changed"), [(1.0, False), (1.03, True)])
+def test_a_camera_that_was_zoomed_is_noticed(zoom, changed):
+    first, *others = frames(4)
+    height, width = first.shape[:2]
+    centre = cv2.getRotationMatrix2D((width / 2, height / 2), 0, zoom)
+    noticed = False
+    with CameraWatch(first, None, 1245.0) as watch:
+        for k in range(60):
+            picture = cv2.warpAffine(others[k % 3], centre, (width, height))
+            noticed = noticed or watch.changed(picture, None, k * 1.0)
+            time.sleep(0.05)
+    assert noticed is changed
 
 
 @pytest.mark.parametrize(
