@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Iterable
-from typing import Protocol
+from typing import Literal, Protocol
 
 from assist.base.closing import Closing
 from assist.base.words import _
@@ -32,6 +32,19 @@ class Listener(Protocol):
 
     def close(self) -> None:
         """Stop and free everything; safe to call twice."""
+        ...
+
+
+Order = Literal["mark", "who"]
+"""What the person may say on a screen of their own: "I'm on the mark"; "that's me", of the next one
+in view."""
+
+
+class Remote(Listener, Protocol):
+    """A listener on which the person can give orders too."""
+
+    def orders(self) -> list[Order]:
+        """What has been ordered since the last call."""
         ...
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -31,7 +31,7 @@ from assist.guidance.teaching import Teaching
 from assist.guidance.together import TogetherAssistant
 from assist.guidance.troubles_shown import TroublesShown
 from assist.output.display import Display
-from assist.output.listeners import Listener
+from assist.output.listeners import Listener, Order
 from assist.output.screen.screen import GuidanceScreen, ScreenOptions
 from assist.output.video import VideoOutput
 from assist.output.window import PreviewWindow
@@ -119,7 +119,8 @@ class LiveRun:
     progress and for plots. `listener` tells the person by other ways than the screen; whoever
     opened it closes it. `say`: in which language and units. `notices` is where others leave word
     of what fails; the run tells the person. focus_before: what the session that is repeated knew
-    of the plane of focus; it holds once the camera is found to stand as it did.
+    of the plane of focus; it holds once the camera is found to stand as it did. orders: what has
+    been ordered on a second screen since it was last asked.
 
     A part that the run can do without - the screen, what guides to an earlier picture - is left out
     once it has failed, which the person is told, and the outcome's problems say.
@@ -140,6 +141,7 @@ class LiveRun:
         say: Words | None = None,
         repeat: RepeatGuide | None = None,
         focus_before: FocusLearned | None = None,
+        orders: Callable[[], Sequence[Order]] = tuple,
         notices: Notices | None = None,
     ) -> None:
         self._source = source
@@ -149,6 +151,7 @@ class LiveRun:
         self._listener = listener
         self._repeat = repeat
         self._focus_before = focus_before
+        self._ordered_elsewhere = orders
         self._lessons_kept = 0
         self._watch: CameraWatch | None = None
         self._session = session
@@ -436,6 +439,8 @@ class LiveRun:
                 self._orders.watch_all(moment.group, at_s, time_s)
             else:
                 self._orders.watch(moment, at_s, time_s)
+        for order in self._ordered_elsewhere():
+            self._obey(order, time_s)
         self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:
@@ -443,6 +448,13 @@ class LiveRun:
         if self._display is not None:
             with self._part(_("the screen"), self._leave_screen_out):
                 self._display.look_ahead()
+
+    def _obey(self, order: Order, time_s: float) -> None:
+        """Do what was ordered on a second screen."""
+        if order == "mark":
+            self._on_mark(time_s)
+        elif self._one is not None:
+            self._one.choose_next()
 
     def _take_if_due(self, moment: Moment, time_s: float, now_s: float) -> None:
         """Order the picture when the timer says so, and record what has become of orders."""

@@ -18,9 +18,10 @@ from assist.camera.trigger import Trigger
 from assist.feed import Source
 from assist.feed.opening import open_feed
 from assist.guidance.assistant import Known, Moment
+from assist.guidance.narrator import is_narrow
 from assist.guidance.narrow_zone import narrow_zone
 from assist.guidance.narrow_zone import told as told_of_narrow_zone
-from assist.output.listeners import Listener, Listeners
+from assist.output.listeners import Listener, Listeners, Order
 from assist.output.terminal import Progress
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import assumptions, bars_told, delay_told
@@ -109,7 +110,9 @@ class OpenRun:
         *,
         nobody_told: bool,
         lines: UserLines,
+        orders: Callable[[], Sequence[Order]] = tuple,
     ) -> None:
+        self._orders = orders
         self._request = request
         self._listener = listener
         self._nobody_told = nobody_told
@@ -183,6 +186,7 @@ class OpenRun:
                 say=request.say,
                 repeat=repeat,
                 focus_before=focus_before,
+                orders=self._orders,
                 notices=self.notices,
             )
             feed.with_run = True
@@ -234,6 +238,7 @@ def opened(
         audible = request.audible.settled(camera=camera, real_time=real_time)
         session = None if keep is None else stack.enter_context(Session(keep, request.set_up))
         screens: list[Listener] = []
+        orders: Callable[[], Sequence[Order]] = tuple
         if request.sharing is not None:
             screen = open_second_screen(
                 request.sharing,
@@ -244,7 +249,10 @@ def opened(
                 notices.telling(Trouble.NO_SHARE, lines.note),
                 lines.fact,
                 draw_code=lines.draw_code,
+                mark=request.set_up.together.people is None
+                and (how.teach_mark or is_narrow(request.set_up.focus_zone)),
             )
+            orders = screen.orders
             stack.callback(screen.close)
             screens.append(screen)
         listener = stack.enter_context(
@@ -261,4 +269,5 @@ def opened(
             notices,
             nobody_told=not any(told_by),
             lines=lines,
+            orders=orders,
         )

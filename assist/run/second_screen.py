@@ -8,7 +8,7 @@ from pathlib import Path
 
 from assist.base.errors import UserError
 from assist.base.words import Words, _
-from assist.output.listeners import Listener
+from assist.output.listeners import Remote
 from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import ScreenOptions
 from assist.setup.set_up import SetUp
@@ -43,11 +43,13 @@ def open_second_screen(
     tell: Callable[[str], None] = lambda _: None,
     *,
     draw_code: bool = False,
-) -> Listener:
+    mark: bool = False,
+) -> Remote:
     """Start the server and `tell`, line by line, where it is.
 
     screen: the guidance screen, whose theme the page begins with.   ended: gets one line when the
     server ends by itself.   draw_code: whether the QR code is told too, as lines of characters.
+    mark: whether the mark can be taught on it.
     Raises UserError when it cannot be started.
     """
     try:
@@ -74,6 +76,7 @@ def open_second_screen(
         theme=screen.theme.name,
         mirrored=screen.mirrored,
         video=sharing.video,
+        mark=mark,
     )
     server = ShareServer(
         pairing, page_words(say), settings, sharing.address, sharing.port, sharing.video, ended

@@ -281,6 +281,35 @@ def test_rubbish_instead_of_a_code(visitor, body):
     assert visitor.status("POST", "/pair", body) in (400, 403)
 
 
+@pytest.mark.parametrize(
+    ("body", "status", "taken"),
+    [
+        (b'{"order": "mark"}', 204, ["mark"]),
+        (b'{"order": "who"}', 204, ["who"]),
+        (b'{"order": "delete"}', 400, []),
+        (b'{"order": ["mark"]}', 400, []),
+        (b"{", 400, []),
+    ],
+)
+def test_two_orders_are_taken_and_no_others(server, guest, body, status, taken):
+    assert guest.status("POST", "/order", body) == status
+    assert server.take_orders() == taken
+    assert server.take_orders() == []
+
+
+def test_nobody_orders_unpaired_or_from_elsewhere(server, visitor, guest):
+    assert visitor.status("POST", "/order", b'{"order": "mark"}') == 401
+    foreign = {"Origin": "http://example.org"}
+    assert guest.status("POST", "/order", b'{"order": "mark"}', **foreign) == 403
+    assert server.take_orders() == []
+
+
+def test_orders_that_nobody_takes_do_not_pile_up(server, guest):
+    for _ in range(20):
+        guest.status("POST", "/order", b'{"order": "mark"}')
+    assert len(server.take_orders()) <= 8
+
+
 def test_a_body_that_is_too_long_is_not_read(visitor):
     long = json.dumps({"code": "A" * LONGEST_BODY}).encode()
     assert visitor.status("POST", "/pair", long) == 413

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from assist.guidance.message import Message
+from assist.output.listeners import Order
 from assist.output.phone.page_message import page_message
 from assist.output.phone.server import ShareServer
 from assist.output.screen.plan_view import PlanView
@@ -22,6 +23,10 @@ class SecondScreen:
         """Send it out."""
         values = page_message(message, self._cues, self._view)
         self._server.post(values, message.moment.frame.picture if self._video else None)
+
+    def orders(self) -> list[Order]:
+        """What has been ordered on it since the last call."""
+        return self._server.take_orders()
 
     def close(self) -> None:
         """Say goodbye to the screens; safe to call twice."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from assist.guidance.countdown import CountdownState
+from assist.guidance.guide import Reason
 from assist.guidance.message import Message
 from assist.output.phone.page_settings import notes
 from assist.output.screen.plan_view import PlanView
@@ -31,6 +32,7 @@ def page_message(message: Message, cues: CueMaker, view: PlanView) -> dict[str, 
         "fired": fired_as(countdown),
         "trouble": message.in_trouble or (countdown is not None and countdown.trouble),
         "place": None if distance is None else [round(part, 4) for part in view.person(distance)],
+        "others": guidance.others > 0 or guidance.why.reason is Reason.WHO,
         "cue": None if cue is None else sounding(cue),
     }
 

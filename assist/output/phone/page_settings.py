@@ -19,13 +19,18 @@ def page_settings(
     theme: str = "plain",
     mirrored: bool = True,
     video: bool = False,
+    mark: bool = False,
 ) -> dict[str, Any]:
-    """Values that the page's script reads. `theme` is the one that the page begins with."""
+    """Values that the page's script reads.
+
+    theme: the one that the page begins with.   mark: whether the mark can be taught on it.
+    """
     return {
         "theme": theme,
         "themes": list(THEMES),
         "video": video,
         "mirrored": mirrored,
+        "mark": mark,
         "strip": {
             "near": view.part(view.near_m),
             "focus": view.part(view.best_m),

@@ -31,6 +31,8 @@ def page_words(say: Words) -> dict[str, str]:
         "sound_off": _("Sound: off"),
         "vibration_on": _("Vibration: on"),
         "vibration_off": _("Vibration: off"),
+        "mark": _("I'm on the mark"),
+        "who": _("Not me: the next one"),
         "theme_plain": _("Colours: plain"),
         "theme_sun": _("Colours: sun"),
         "theme_night": _("Colours: night"),

@@ -2,7 +2,8 @@
 
 It serves three fixed files, a way to pair, the newest guidance as server-sent events (WHATWG HTML,
 9.2), and the newest picture where that was asked for. Nothing else: no path is ever looked up on
-the disk, and the page has no way to tell the program anything but a pairing code.
+the disk, and the page has no way to tell the program anything but a pairing code and one of two
+orders.
 """
 
 from __future__ import annotations
@@ -18,9 +19,10 @@ import socket
 import string
 import threading
 import time
+from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
 from importlib import resources
-from typing import Any
+from typing import Any, get_args
 
 import cv2
 from aiohttp import web
@@ -29,6 +31,7 @@ from markupsafe import escape
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
 from assist.base.words import _, current
+from assist.output.listeners import Order
 from assist.output.phone.addresses import outward_address
 from assist.output.phone.guard import HEADERS, own_hosts, refusal
 from assist.output.phone.pairing import Pairing, PairingOutcome
@@ -42,6 +45,7 @@ LONGEST_BODY = 256
 PATIENCE_S = 10.0
 """How long a connection may stay without a whole request: it would keep another device out."""
 _QUIET_S = 2.0
+_MOST_ORDERS = 8
 _START_S = 10.0
 _PICTURE_WIDTH_PX = 640
 _FILES = {
@@ -89,6 +93,7 @@ class ShareServer:
         self._latest: dict[str, Any] | None = None
         self._encoded = b""
         self._picture: ColourImage | None = None
+        self._orders: deque[Order] = deque(maxlen=_MOST_ORDERS)
         self._screens: set[asyncio.Event] = set()
         self._silent: set[web.RequestHandler] = set()  # connections that have asked nothing yet
         self._closing = False
@@ -149,6 +154,13 @@ class ShareServer:
         values["at"] = time.monotonic() * 1000.0
         with contextlib.suppress(RuntimeError):  # the loop has just been closed
             self._loop.call_soon_threadsafe(self._publish, values, picture)
+
+    def take_orders(self) -> list[Order]:
+        """What has been ordered on the screens since the last call."""
+        taken: list[Order] = []
+        while self._orders:
+            taken.append(self._orders.popleft())
+        return taken
 
     def close(self) -> None:
         """Say goodbye to the screens and stop; safe to call twice."""
@@ -234,6 +246,7 @@ class ShareServer:
         app.router.add_post("/pair", self._pair)
         app.router.add_get("/session", self._session)
         app.router.add_get("/events", self._events)
+        app.router.add_post("/order", self._order)
         if self._video:
             app.router.add_get("/picture", self._jpeg)
         return app
@@ -265,19 +278,15 @@ class ShareServer:
             raise web.HTTPServiceUnavailable(text="too many screens")
         return web.Response(status=204)
 
+    async def _order(self, request: web.Request) -> web.Response:
+        order = await _sent(request, "order")
+        if order not in get_args(Order):
+            raise web.HTTPBadRequest
+        self._orders.append(order)
+        return web.Response(status=204)
+
     async def _pair(self, request: web.Request) -> web.Response:
-        if request.content_type != "application/json":
-            raise web.HTTPUnsupportedMediaType
-        try:
-            body = await asyncio.wait_for(request.text(), PATIENCE_S)
-            code = json.loads(body)["code"]
-        except asyncio.TimeoutError as error:
-            raise web.HTTPRequestTimeout from error
-        except (ConnectionError, web.RequestPayloadError) as error:  # it broke off half-way
-            raise web.HTTPBadRequest from error
-        except (ValueError, LookupError, TypeError, RecursionError) as error:
-            raise web.HTTPBadRequest from error
-        outcome, secret = self._pairing.pair(str(code))
+        outcome, secret = self._pairing.pair(str(await _sent(request, "code")))
         if outcome is PairingOutcome.CLOSED:
             raise web.HTTPGone(text="pairing is closed")
         if outcome is PairingOutcome.WRONG:
@@ -344,6 +353,21 @@ class ShareServer:
             event = json.dumps(values, ensure_ascii=False, separators=(",", ":"))
             self._encoded = f"data: {event}\n\n".encode()
         return self._encoded or b":\n\n"
+
+
+async def _sent(request: web.Request, name: str) -> Any:
+    """The value of that name in a request's JSON; an answer is raised where there is none."""
+    if request.content_type != "application/json":
+        raise web.HTTPUnsupportedMediaType
+    try:
+        body = await asyncio.wait_for(request.text(), PATIENCE_S)
+        return json.loads(body)[name]
+    except asyncio.TimeoutError as error:
+        raise web.HTTPRequestTimeout from error
+    except (ConnectionError, web.RequestPayloadError) as error:  # it broke off half-way
+        raise web.HTTPBadRequest from error
+    except (ValueError, LookupError, TypeError, RecursionError) as error:
+        raise web.HTTPBadRequest from error
 
 
 class _Refusal(asyncio.Protocol):

@@ -135,6 +135,7 @@ function refresh() {
   put("warning", v.warning);
   put("sentence", v.sentence);
   put("also", v.also.join(" · "));
+  at("who").hidden = !v.others;
   if (roomsChanged) fitAll();
   else if (textChanged) fitText();
   textChanged = roomsChanged = false;
@@ -494,6 +495,14 @@ at("sound").addEventListener("click", () => {
   pressed("sound", audio !== null);
 });
 at("vibration").addEventListener("click", () => setVibration(!vibrates));
+for (const order of ["mark", "who"]) {
+  at(order).addEventListener("click", () => {
+    const body = JSON.stringify({ order });
+    fetch("order", { method: "POST", headers: { "Content-Type": "application/json" }, body })
+      .catch(() => {}); // without a link the page says so already
+  });
+}
+at("mark").hidden = !settings.mark;
 at("pair").addEventListener("submit", (event) => {
   event.preventDefault();
   pair(at("code").value);
