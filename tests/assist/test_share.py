@@ -297,8 +297,8 @@ def test_two_orders_are_taken_and_no_others(server, guest, body, status, taken):
     assert server.take_orders() == []
 
 
-def test_nobody_orders_unpaired_or_from_elsewhere(server, visitor, guest):
-    assert visitor.status("POST", "/order", b'{"order": "mark"}') == 401
+def test_nobody_orders_unpaired_or_from_elsewhere(server, guest):
+    assert Visitor(server).status("POST", "/order", b'{"order": "mark"}') == 401
     foreign = {"Origin": "http://example.org"}
     assert guest.status("POST", "/order", b'{"order": "mark"}', **foreign) == 403
     assert server.take_orders() == []
