@@ -212,6 +212,8 @@ class Assistant:
 
     def _doubt(self, assessment: Assessment, sure_who: bool) -> Reason | None:
         """Why the verdict is not to be relied on."""
+        if not self._detector.network.measured:
+            return Reason.NETWORK
         if not sure_who:
             return Reason.WHO
         if assessment.distance is not None and self._meter.seems_small:
@@ -240,7 +242,7 @@ class Assistant:
         action = self._guide.action(judged.assessment, turning)
         if not self._framed.update(time_s, allowed) and action is Action.HOLD:
             action = Action.REFRAME
-        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED):
+        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED, Reason.NETWORK):
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         return self._steady.update(time_s, action)
 
