@@ -128,7 +128,7 @@ class Assistant:
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
             FeedGeometry.of(set_up, known.feed, known.person),
-            Person(person.stature_m, known.person),
+            Person(person.stature_m, known.person, person.stature_measured),
         )
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for

@@ -200,10 +200,11 @@ class Examiner:
             camera = self._camera(picture, lens)
             if camera is None:
                 return None
-            stature = self._set_up.person.stature_m if self._set_up else None
-            measured = DistanceEngine(
-                camera, Person(stature), focal_sd=self._focal_sd(lens)
-            ).measure(pose)
+            person = Person()
+            if self._set_up is not None:
+                said = self._set_up.person
+                person = Person(said.stature_m, measured=said.stature_measured)
+            measured = DistanceEngine(camera, person, focal_sd=self._focal_sd(lens)).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None
         return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m)
