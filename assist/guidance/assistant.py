@@ -148,7 +148,7 @@ class Assistant:
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
             FeedGeometry.of(set_up, known.feed, known.person),
-            Person(person.stature_m, known.person),
+            Person(person.stature_m, known.person, person.stature_measured),
         )
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
@@ -340,6 +340,8 @@ class Assistant:
 
     def _doubt(self, assessment: Assessment, sure_who: bool) -> Reason | None:
         """Why the verdict is not to be relied on."""
+        if not self._detector.network.measured:
+            return Reason.NETWORK
         if not sure_who:
             return Reason.WHO
         if assessment.distance is not None and self._meter.seems_small:
@@ -368,7 +370,7 @@ class Assistant:
         action = self._guide.action(judged.assessment, turning)
         if not self._framed.update(time_s, allowed) and action is Action.HOLD:
             action = Action.REFRAME
-        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED):
+        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED, Reason.NETWORK):
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         return self._steady.update(time_s, action)
 

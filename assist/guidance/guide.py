@@ -89,6 +89,8 @@ class Reason(Enum):
     """No face has shown yet that the body is an adult's, and the stature is not known."""
     ZOOMED = "zoomed"
     """The feed's focal length is not the one that distances are measured by."""
+    NETWORK = "network"
+    """The pose network is none that distances were measured with."""
     ON_ITS_SIDE = "on its side"
     """The picture seems to lie on its side."""
 

@@ -262,14 +262,15 @@ class Narrator:
     def _doubt(self, why: Why) -> str:
         """A reason without distances."""
         _ = self._say.gettext
-        if why.reason is Reason.WHO:
-            return self._who
-        if why.reason is Reason.SMALL_BODY:
-            return _("your size is unclear: state your stature")
-        if why.reason is Reason.MAYBE_SMALL:
-            return _("state your stature, or show face and knees")
-        if why.reason is Reason.ZOOMED:
-            return _("the zoom is not that of then: distances are off")
+        said = {
+            Reason.WHO: self._who,
+            Reason.SMALL_BODY: _("your size is unclear: state your stature"),
+            Reason.MAYBE_SMALL: _("state your stature, or show face and knees"),
+            Reason.ZOOMED: _("the zoom is not that of then: distances are off"),
+            Reason.NETWORK: _("distances are unknown with this pose model: leave --pose-model out"),
+        }
+        if why.reason in said:
+            return said[why.reason]
         if why.reason is Reason.ON_ITS_SIDE:
             return _("if the picture lies on its side: --rotate {degrees}", degrees=why.rotate_deg)
         return _("no one in view")

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from assist.base.images import ColourImage
 from assist.pose.face import Face
 from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.network import FULL, Network
 from optics.checks import FloatArray
 
 if TYPE_CHECKING:
@@ -97,6 +98,8 @@ class PoseDetector(Protocol):
 
     threads: frozenset[int] = frozenset()
     """The system's numbers of the network's own threads, as far as they are known."""
+    network: Network = FULL
+    """Which network it is; distances are told by those that were measured only."""
 
     def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
         """The people in view, in no certain order; `time_s` must not go back.

@@ -21,9 +21,9 @@ from assist.base.errors import UserError
 from assist.base.files import write_whole
 from assist.base.reading import read_bytes, size_of
 from assist.base.words import N_, _
+from assist.pose.network import LANDMARKER
 
 DETECTOR = "pose_detector.tflite"
-LANDMARKER = "pose_landmarks_detector.tflite"
 
 # Where the networks lie in the wheel, and the mean and standard deviation that their input picture
 # is normalised with: the graphs in the same wheel map the detector's input to -1..1 and that of the

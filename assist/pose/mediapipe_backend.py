@@ -28,6 +28,7 @@ from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
 from assist.pose.lookout import Lookout, covered
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.pose.network import network_of
 from optics.checks import FloatArray
 
 FACE_EVERY_S = 1 / 15
@@ -78,6 +79,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         lookout: bool = False,
     ) -> None:
         content = load_bundle(model)
+        self.network = network_of(content)
         with _quiet_native_log():
             import mediapipe  # noqa: PLC0415  (half a second; only where it is needed)
             from mediapipe.tasks.python import BaseOptions, vision  # noqa: PLC0415

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -37,6 +38,8 @@ from assist.review.picture import (
 from assist.review.sentence import Sentence
 from assist.review.taking_lens import DEFAULT_PRINT, TakenWith, largest_print_m, taken_with
 from assist.setup.body import Person, Posture
+from assist.setup.feed_geometry import breathing_sd
+from assist.setup.feed_profile import MARKED_LENS_SD
 from assist.setup.set_up import SetUp
 from optics.camera import PinholeCamera
 from optics.errors import ImpossibleValueError
@@ -51,6 +54,9 @@ more or less is beyond any criterion there."""
 
 
 _AS_GOOD_AS_INFINITE_M = 1e6
+_SOME_FOCUS_M = 10.0
+"""Without a focus distance the lens is taken as focused there: at most a per cent or two of the
+angle of view."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +191,8 @@ class Examiner:
         self, pose: Pose, picture: OpenedPicture, lens: TakenWith, feed: Feed | None
     ) -> Where | None:
         """Where the eyes were, from the picture itself and what it was taken with."""
+        if not self._detector.network.measured:
+            return None
         if feed is not None:
             height, width = picture.small.shape[:2]
             measured: object = feed.measure(pose, width, height)
@@ -192,11 +200,22 @@ class Examiner:
             camera = self._camera(picture, lens)
             if camera is None:
                 return None
-            stature = self._set_up.person.stature_m if self._set_up else None
-            measured = DistanceEngine(camera, Person(stature)).measure(pose)
+            person = Person()
+            if self._set_up is not None:
+                said = self._set_up.person
+                person = Person(said.stature_m, measured=said.stature_measured)
+            measured = DistanceEngine(camera, person, focal_sd=self._focal_sd(lens)).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None
         return Where(measured.eyes_m + lens.offset_m, measured.eyes_sd_m)
+
+    @staticmethod
+    def _focal_sd(lens: TakenWith) -> float:
+        """How far the lens's engraving may be off what the picture was seen with, relative."""
+        if lens.focal_length_m is None:
+            return 0.0
+        focus_m = lens.focus_m or _SOME_FOCUS_M
+        return math.hypot(MARKED_LENS_SD, breathing_sd(lens.focal_length_m, focus_m))
 
     @staticmethod
     def _camera(picture: OpenedPicture, lens: TakenWith) -> PinholeCamera | None:
@@ -204,9 +223,7 @@ class Examiner:
         if lens.focal_length_m is None or not lens.sensor_known:
             return None
         height, width = picture.small.shape[:2]
-        # Without a focus distance the lens is taken as focused at ten metres: at most a per cent
-        # or two of the angle of view.
-        focus_m = lens.focus_m or 10.0
+        focus_m = lens.focus_m or _SOME_FOCUS_M
         try:
             return PinholeCamera.from_lens(lens.sensor, lens.focal_length_m, focus_m, width, height)
         except ImpossibleValueError:

@@ -70,7 +70,8 @@ class Feed:
             camera = geometry.camera(width_px, height_px)
         except (UserError, ImpossibleValueError):
             return None
-        known = Person(self.set_up.person.stature_m, geometry.person)
+        person = self.set_up.person
+        known = Person(person.stature_m, geometry.person, person.stature_measured)
         measured = DistanceEngine(camera, known, focal_sd=geometry.distance_sd).measure(pose)
         if not isinstance(measured, BodyDistance):
             return None

@@ -248,6 +248,11 @@ class PersonPart(_Part):
         description="body height without shoes, m; leave out if unknown",
         examples=["1.70m"],
     )
+    stature_measured: bool = Field(
+        False,
+        description="true where that was measured at a wall; what people merely state is a "
+        "centimetre too much on average, give or take 2.5",
+    )
     profile: str | None = Field(
         None,
         max_length=4096,

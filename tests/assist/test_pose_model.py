@@ -1,11 +1,19 @@
 import io
 import zipfile
+from pathlib import Path
 
 import cv2
+import numpy as np
 import pytest
 
 from assist.base.errors import UserError
+from assist.feed import Frame
+from assist.guidance.assistant import Assistant
+from assist.guidance.guide import Action, Reason
+from assist.guidance.verdict import Verdict
 from assist.pose import bundle
+from assist.pose.network import FULL, HEAVY, UNKNOWN, network_of, weights_digest
+from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 
 def test_one_cv2_and_it_is_the_pinned_release():
@@ -43,3 +51,50 @@ def test_an_installed_library_without_models_is_told_plainly(tmp_path, monkeypat
     monkeypatch.setattr(bundle, "_IN_THE_WHEEL", {"a": ("modules/gone.tflite", 0.0, 1.0)})
     with pytest.raises(UserError, match="--pose-model"):
         bundle.load_bundle()
+
+
+def network_in(content):
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        return archive.read(bundle.LANDMARKER)
+
+
+def test_the_networks_own_weights_tell_which_it_is_whatever_is_written_beside_them():
+    import mediapipe
+
+    content = bundle.build_bundle()
+    root = Path(mediapipe.__file__).parent
+    bare = (root / "modules" / "pose_landmark" / "pose_landmark_full.tflite").read_bytes()
+    assert network_in(content) != bare
+    assert weights_digest(network_in(content)) == weights_digest(bare)
+    assert network_of(content) is FULL
+
+
+def test_another_or_a_damaged_network_is_unknown():
+    whole = bundle.build_bundle()
+    network = bytearray(network_in(whole))
+    network[len(network) // 2] ^= 1  # one bit of one weight
+    for changed in (bytes(network), network_in(whole)[:100_000], b"", b"\xff" * 5000):
+        packed = io.BytesIO()
+        with zipfile.ZipFile(packed, "w") as archive:
+            archive.writestr(bundle.DETECTOR, b"")
+            archive.writestr(bundle.LANDMARKER, changed)
+        assert network_of(packed.getvalue()) is UNKNOWN
+    assert network_of(whole[:5000]) is UNKNOWN
+    assert network_of(b"") is UNKNOWN
+
+
+@pytest.mark.parametrize(("network", "sure"), [(FULL, True), (HEAVY, False), (UNKNOWN, False)])
+def test_only_a_network_that_distances_were_measured_with_says_them_surely(network, sure):
+    """Somebody walks up to the plane of focus and stands there: told, or only why it is not."""
+    detector = PlacedDetector(lambda time_s: max(7.0 - 1.1 * time_s, 4.1))
+    detector.network = network
+    assistant = Assistant(SET_UP, detector)
+    picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+    moments = [assistant.see(Frame(picture, k / 10, k)) for k in range(45)]
+    words = {m.guidance.action for m in moments[5:]}
+    if sure:
+        assert {Action.FORWARD, Action.HOLD} <= words
+        return
+    assert words == {Action.NOT_SURE}
+    assert {m.assessment.verdict for m in moments[5:]} == {Verdict.NOT_SURE}
+    assert {m.guidance.why.reason for m in moments[5:]} == {Reason.NETWORK}

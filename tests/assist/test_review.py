@@ -17,6 +17,7 @@ from PIL import ExifTags, Image, TiffImagePlugin
 
 from assist import cli
 from assist.base.errors import UserError
+from assist.pose import PoseDetector
 from assist.review import (
     batch,
     bursts,
@@ -438,7 +439,7 @@ class NoOne:
         pass
 
 
-class Standing:
+class Standing(PoseDetector):
     """Finds one person whose eyes lie where the test has put something to look at."""
 
     body_m, hips_y_m = None, 0.6
@@ -503,7 +504,7 @@ def test_no_one_in_it(tmp_path):
     assert (checked.verdict, checked.why) == (Sharpness.NOT_SURE.value, "no one found in it")
 
 
-class Two:
+class Two(PoseDetector):
     """One person; with that one covered by one colour, another, unless `other_m` is None.
 
     The one is before the picture's middle, the other so far beside it.

@@ -27,7 +27,7 @@ SET_UP: dict[str, Any] = {
     "sharpness": {"criterion": "diagonal/1500"},
     "person": {
         "stature_m": 1.7, "profile": "me.toml", "movement": "standing", "step_length_m": 0.7,
-        "posture": "auto", "seat_height_m": 0.5,
+        "stature_measured": True, "posture": "auto", "seat_height_m": 0.5,
     },
     "framing": {"shot_size": "knees-up", "headroom": 0.08, "across": 0.5},
     "exposure": {"light_ev100": 9.0, "shutter_s": 0.02, "iso": 400.0},
