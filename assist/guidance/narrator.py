@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from assist.base.words import Words
 from assist.distance import TrackedDistance
 from assist.guidance import wording
-from assist.guidance.advice import Advice, CutOff, OutOfZone, Sideways
+from assist.guidance.advice import Advice, CutOff, Exchanged, OutOfZone, Sideways
 from assist.guidance.assistant import Moment
 from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import CountdownState, Turn
@@ -42,6 +42,7 @@ class Narrator:
         self._moves_aloud = wording.moves_aloud(say)
         self._doubtful_moves_aloud = wording.doubtful_moves_aloud(say)
         self._to_be_measured = wording.to_be_measured(say)
+        self._doubts = wording.doubts(say)
         self._silences = wording.silences(say)
         self._troubles = wording.troubles(say)
         self._parts = wording.body_parts(say)
@@ -101,6 +102,8 @@ class Narrator:
         """What to do."""
         if guidance.unmeasured is not None:
             return self._to_be_measured[guidance.unmeasured][0]
+        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
+            return self._doubts[guidance.why.reason][0]
         if guidance.action is Action.REFRAME and guidance.advice:
             return self._advice(guidance.advice[0])
         if guidance.action in self._what_to_do:
@@ -123,6 +126,8 @@ class Narrator:
 
     def _length(self, guidance: Guidance, distance: TrackedDistance | None) -> str:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
+        if guidance.why.reason in self._doubts:
+            return ""  # what was measured is not to be believed
         to_go_m = guidance.across_m if guidance.to_go_m is None else guidance.to_go_m
         if to_go_m is not None:
             return self._say.length_to_go(to_go_m)
@@ -163,6 +168,8 @@ class Narrator:
     def _doubt(self, why: Why) -> str:
         """A reason without distances."""
         _ = self._say.gettext
+        if why.reason in self._doubts:
+            return self._doubts[why.reason][1]
         if why.reason is Reason.WHO:
             return _("not sure which person is you")
         if why.reason is Reason.SMALL_BODY:
@@ -190,6 +197,10 @@ class Narrator:
             if advice.too_near:
                 return _("{part} {length} too near", part=part, length=length)
             return _("{part} {length} too far", part=part, length=length)
+        if isinstance(advice, Exchanged):
+            if advice.put_right:
+                return _("left and right seem exchanged: start with --feed-not-mirrored")
+            return _("left and right seem exchanged: start with --feed-mirrored")
         return _("turn to the camera")
 
     def _cut_off(self, advice: CutOff) -> str:
@@ -220,6 +231,8 @@ class Narrator:
             return self._to_be_measured[guidance.unmeasured][2]
         if guidance.silence is not None:
             return self._silences[guidance.silence][1]
+        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
+            return self._doubts[guidance.why.reason][2]
         if guidance.action is Action.REFRAME and guidance.advice:
             advice = self._advice_aloud(guidance.advice[0])
             return _("In focus, but look where you go: {advice}", advice=advice)
@@ -247,6 +260,8 @@ class Narrator:
             if advice.too_near:
                 return _("{part} too near, {length}.", part=part, length=length)
             return _("{part} too far, {length}.", part=part, length=length)
+        if isinstance(advice, Exchanged):
+            return _("Left and right seem exchanged. Is the feed mirrored?")
         return _("Turn to the camera.")
 
     def _turn(self, guidance: Guidance, countdown: CountdownState | None) -> Turn | None:
