@@ -66,7 +66,7 @@ class OutOfZone:
 
 @dataclass(frozen=True, slots=True)
 class Exchanged:
-    """Left and right seem to be exchanged: the feed mirrors its picture, or is said to and does not.
+    """Left and right seem exchanged: the feed mirrors its picture, or is said to and does not.
 
     put_right: whether it is taken to mirror it.
     """

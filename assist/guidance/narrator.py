@@ -146,6 +146,8 @@ class Narrator:
             return self._to_be_measured[guidance.unmeasured][1]
         if why.reason is Reason.NO_FEED and guidance.silence is not None:
             return self._silences[guidance.silence][0]
+        if why.reason in self._doubts:
+            return self._doubts[why.reason][1]
         return self._measured_why(why) or self._doubt(why)
 
     def _measured_why(self, why: Why) -> str:
@@ -168,8 +170,6 @@ class Narrator:
     def _doubt(self, why: Why) -> str:
         """A reason without distances."""
         _ = self._say.gettext
-        if why.reason in self._doubts:
-            return self._doubts[why.reason][1]
         if why.reason is Reason.WHO:
             return _("not sure which person is you")
         if why.reason is Reason.SMALL_BODY:
@@ -187,9 +187,8 @@ class Narrator:
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.length(abs(advice.across_m))
-            if advice.to_own_left:
-                return _("move {length} to your left", length=length)
-            return _("move {length} to your right", length=length)
+            left, right = _("move {length} to your left"), _("move {length} to your right")
+            return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
         if isinstance(advice, OutOfZone):
@@ -198,9 +197,8 @@ class Narrator:
                 return _("{part} {length} too near", part=part, length=length)
             return _("{part} {length} too far", part=part, length=length)
         if isinstance(advice, Exchanged):
-            if advice.put_right:
-                return _("left and right seem exchanged: start with --feed-not-mirrored")
-            return _("left and right seem exchanged: start with --feed-mirrored")
+            option = "--feed-not-mirrored" if advice.put_right else "--feed-mirrored"
+            return _("left and right seem exchanged: start with {option}", option=option)
         return _("turn to the camera")
 
     def _cut_off(self, advice: CutOff) -> str:
@@ -227,12 +225,8 @@ class Narrator:
     def _spoken(self, guidance: Guidance) -> str:
         """What to do, said aloud."""
         _ = self._say.gettext
-        if guidance.unmeasured is not None:
-            return self._to_be_measured[guidance.unmeasured][2]
-        if guidance.silence is not None:
-            return self._silences[guidance.silence][1]
-        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
-            return self._doubts[guidance.why.reason][2]
+        if known_of := self._state_aloud(guidance):
+            return known_of
         if guidance.action is Action.REFRAME and guidance.advice:
             advice = self._advice_aloud(guidance.advice[0])
             return _("In focus, but look where you go: {advice}", advice=advice)
@@ -245,14 +239,23 @@ class Narrator:
         length = self._say.spoken_length(guidance.to_mark_m)
         return moves[guidance.way].format(length=length)
 
+    def _state_aloud(self, guidance: Guidance) -> str:
+        """Why nothing is known, and what to do about it; "" where something is."""
+        if guidance.unmeasured is not None:
+            return self._to_be_measured[guidance.unmeasured][2]
+        if guidance.silence is not None:
+            return self._silences[guidance.silence][1]
+        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
+            return self._doubts[guidance.why.reason][2]
+        return ""
+
     def _advice_aloud(self, advice: Advice) -> str:
         """Further advice, said aloud."""
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.spoken_length(advice.across_m)
-            if advice.to_own_left:
-                return _("{length} to your left.", length=length)
-            return _("{length} to your right.", length=length)
+            left, right = _("{length} to your left."), _("{length} to your right.")
+            return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
         if isinstance(advice, OutOfZone):
