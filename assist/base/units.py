@@ -33,12 +33,18 @@ _LENGTH_UNITS_M = {
 _WITH_UNIT = re.compile(rf"^{_NUMBER}\s*([^\d\s.,+-]*)$", re.IGNORECASE)
 # A dash between feet and inches is how many people write them; it is no sign.
 _FEET_INCHES = re.compile(
-    rf"^{_NUMBER}\s*(?:'|ft\.?|feet|foot)\s*-?\s*((?:\d+(?:[.,]\d*)?|[.,]\d+))"
-    r"\s*(?:\"|''|in\.?|inch|inches)?$",
+    r"^([-+]?)(\d+(?:[.,]\d*)?)\s*(?:'|ft\.?|feet|foot)\s*(?:[-–,]|and)?\s*"
+    r"(\d+(?:[.,]\d*)?|[.,]\d+)?(?:\s*(\d{1,3})/(\d{1,3}))?\s*(?:\"|''|in\.?|inch|inches)?$",
     re.IGNORECASE,
+)
+_INCHES = re.compile(
+    r"^([-+]?)()(\d+)\s+(\d{1,3})/(\d{1,3})\s*(?:\"|''|in\.?|inch|inches)$", re.IGNORECASE
 )
 _INCHES_IN_A_FOOT = 12
 _BETWEEN_LENGTHS = re.compile(r";|,(?!\d)|(?<!\d),")
+_METRES_CENTIMETRES = re.compile(r"^([-+]?)(\d+)\s*m\s*(\d{2})\s*(?:cm)?$", re.IGNORECASE)
+"""As statures are written in many countries: 1m70."""
+_FRACTIONS = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
 _F_NUMBER = re.compile(rf"^(?:f\s*/?\s*)?{_NUMBER}$", re.IGNORECASE)
 _FRACTION = re.compile(rf"^{_NUMBER}\s*/\s*{_NUMBER}\s*(?:s|sec|seconds?)?$", re.IGNORECASE)
 _ISO = re.compile(rf"^(?:iso\s*)?{_NUMBER}$", re.IGNORECASE)
@@ -105,15 +111,9 @@ def parse_length_m(value: object, default_unit: str = "m", *, infinity: bool = F
         if not math.isfinite(float(text)):
             raise _wrong(forms, value)
         return float(text) * _LENGTH_UNITS_M[default_unit]
-    both = _FEET_INCHES.match(text)
-    if both:
-        inches = _float(both[2])
-        if inches >= _INCHES_IN_A_FOOT:
-            raise ValueError(
-                _("{value} has {inches} inches, and a foot has 12", value=shown(value),
-                  inches=both[2])
-            )  # fmt: skip
-        return _float(both[1]) * METRES_PER_FOOT + inches * METRES_PER_INCH
+    in_parts = _in_parts(text, value, forms)
+    if in_parts is not None:
+        return in_parts
     return _with_unit(value, {**_LENGTH_UNITS_M, "": _LENGTH_UNITS_M[default_unit]}, forms)
 
 
@@ -130,6 +130,34 @@ def parse_lengths_m(value: object) -> tuple[float, ...]:
     if not isinstance(value, (list, tuple)):
         raise _wrong(_SEVERAL_LENGTHS, value)
     return tuple(parse_length_m(part) for part in value)
+
+
+def _in_parts(text: str, value: object, forms: str) -> float | None:
+    """Metres of a length in feet and inches, or in metres and centimetres; None of any other."""
+    metric = _METRES_CENTIMETRES.match(text)
+    if metric:
+        length_m = _float(metric[2]) + int(metric[3]) / 100
+        return -length_m if metric[1] == "-" else length_m
+    for sign, fraction in _FRACTIONS.items():
+        text = text.replace(sign, f" {fraction}")
+    both = _FEET_INCHES.match(text) or _INCHES.match(text)
+    if both is None or (both[3] is None and both[4] is None):
+        return None
+    inches, told = _float(both[3] or "0"), both[3] or "0"
+    if both[4] is not None:
+        above, below = int(both[4]), int(both[5])
+        if not 0 < above < below or not told.isdigit():
+            raise _wrong(forms, value)
+        inches, told = inches + above / below, f"{told} {both[4]}/{both[5]}"
+    feet = both[2]
+    if feet and not feet.isdigit():
+        raise _wrong(forms, value)  # half a foot and inches besides
+    if feet and inches >= _INCHES_IN_A_FOOT:
+        raise ValueError(
+            _("{value} has {inches} inches, and a foot has 12", value=shown(value), inches=told)
+        )
+    length_m = _float(feet or "0") * METRES_PER_FOOT + inches * METRES_PER_INCH
+    return -length_m if both[1] == "-" else length_m
 
 
 def bare_number(value: object) -> float | None:

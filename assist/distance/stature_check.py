@@ -20,6 +20,8 @@ _CHILDREN = 0.07
 _CHILDREN_M = (1.0, 1.6)
 """How many of those in view may be children, and how tall they are, all alike. Assumed, no
 source."""
+_UNUSUAL = 0.03
+"""Odds of a slip from which on a stature is to be confirmed: below 1.46 m and above 1.91 m."""
 _SHARED = 2 / 3
 """How much of a wrong stature the comparison shows: a face follows a third of it."""
 _UNLIKE_SD = 0.05
@@ -50,6 +52,11 @@ class StatureCheck:
         self._before_s: float | None = None
         self.contradicted = False
         """Whether the stature is rather a slip than that of this body."""
+
+    @property
+    def unusual_and_unseen(self) -> bool:
+        """Whether the stature is rare enough to be a slip, and no face has spoken for it yet."""
+        return self._prior >= _UNUSUAL and self._seen_s <= 0
 
     def hear(self, time_s: float, body: BodyDistance | CueAbsent | None) -> None:
         """What the next picture told."""

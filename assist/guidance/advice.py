@@ -67,7 +67,17 @@ class OutOfZone:
     too_near: bool
 
 
-Advice = Sideways | CutOff | TurnToCamera | OutOfZone
+@dataclass(frozen=True, slots=True)
+class Exchanged:
+    """Left and right seem exchanged: the feed mirrors its picture, or is said to and does not.
+
+    put_right: whether it is taken to mirror it.
+    """
+
+    put_right: bool
+
+
+Advice = Sideways | CutOff | TurnToCamera | OutOfZone | Exchanged
 """One piece of further advice."""
 
 

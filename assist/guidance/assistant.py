@@ -20,12 +20,20 @@ from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.feed.frozen import FrozenWatch
 from assist.guidance import advice
-from assist.guidance.advice import Advice, TurnToCamera, WantedFraming
+from assist.guidance.advice import (
+    Advice,
+    Exchanged,
+    Sideways,
+    TurnToCamera,
+    WantedFraming,
+)
 from assist.guidance.countdown import Readiness
 from assist.guidance.debounce import SteadyFraming, SteadyWord
+from assist.guidance.doubts import DISBELIEVED, TO_BE_MENDED, Doubts
 from assist.guidance.focus_plane import FocusPlane, Lesson
 from assist.guidance.group import Group
 from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
+from assist.guidance.mirror_watch import MirrorWatch
 from assist.guidance.taken_view import TakenView
 from assist.guidance.teaching import MarkTeacher, Teaching, went
 from assist.guidance.verdict import Assessment, Judge, Verdict
@@ -146,10 +154,12 @@ class Assistant:
         self._follower = PersonTracker(known.follow)
         self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
-        self._meter = BodyMeter(
-            FeedGeometry.of(set_up, known.feed, known.person),
-            Person(person.stature_m, known.person, person.stature_measured),
-        )
+        geometry = FeedGeometry.of(set_up, known.feed, known.person)
+        whom = Person(person.stature_m, known.person, person.stature_measured)
+        self._meter = BodyMeter(geometry, whom)
+        self._doubts = Doubts(whom)
+        self._mirror = MirrorWatch()
+        self._put_right = geometry.mirrored
         self._tracker = DistanceTracker()
         self._zone = set_up.focus_zone  # worked out anew each time it is asked for
         self.plane = FocusPlane(self._zone, set_up.lens.focused_by)
@@ -199,12 +209,14 @@ class Assistant:
         word = self._word(frame.time_s, judged, person.turning, allowed)
         if (self._teacher.watching or self.test_picture) and pose is not None:
             word = Action.NOT_SURE  # no other order while they are to stand and be looked at
+        guidance = self._guidance(word, judged, person, there)
+        self._learn_sides(frame.time_s, guidance, judged.body, there, person)
         return Moment(
             frame,
             pose,
             judged.body,
             judged.assessment,
-            replace(self._guidance(word, judged, person, there), others=len(self._others)),
+            replace(guidance, others=len(self._others)),
             None if there is None else there.framing,
             bool(allowed) and word is not Action.REFRAME,
             person,
@@ -315,6 +327,8 @@ class Assistant:
             self._tracker.forget()
             self._meter.forget()
             self._watcher.forget()
+            self._doubts.forget()
+            self._mirror.forget()
         if followed.index is None:
             return None, True
         self._detector.attend(poses[followed.index])
@@ -327,6 +341,7 @@ class Assistant:
             self._tracker.forget()  # what was measured before may have had bars in it, too
         elif pose is not None:
             found = self._meter.measure(pose, frame.time_s)
+        self._doubts.hear(frame.time_s, pose, found)
         body = found if isinstance(found, BodyDistance) else None
         assessment = self._judge.judge(self._tracker.update(frame.time_s, body))
         doubt = self._doubt(assessment, sure_who)
@@ -344,13 +359,12 @@ class Assistant:
             return Reason.NETWORK
         if not sure_who:
             return Reason.WHO
-        if assessment.distance is not None and self._meter.seems_small:
-            return Reason.SMALL_BODY
-        if assessment.distance is not None and self.focal_doubted:
-            return Reason.ZOOMED
-        if assessment.verdict is Verdict.IN_FOCUS and self._meter.may_be_small:
-            return Reason.MAYBE_SMALL
-        return None
+        if assessment.distance is None:
+            return None
+        small = Reason.SMALL_BODY if self._meter.seems_small else None
+        zoomed = Reason.ZOOMED if self.focal_doubted else None
+        maybe = assessment.verdict is Verdict.IN_FOCUS and self._meter.may_be_small
+        return self._doubts.open or small or zoomed or (Reason.MAYBE_SMALL if maybe else None)
 
     def _in_picture(
         self, pose: Pose | None, body: BodyDistance | None, absent: Collection[Limb]
@@ -370,7 +384,7 @@ class Assistant:
         action = self._guide.action(judged.assessment, turning)
         if not self._framed.update(time_s, allowed) and action is Action.HOLD:
             action = Action.REFRAME
-        if judged.doubt in (Reason.SMALL_BODY, Reason.ZOOMED, Reason.NETWORK):
+        if judged.doubt in DISBELIEVED:
             action = Action.NOT_SURE  # where somebody walks to is not known, either
         return self._steady.update(time_s, action)
 
@@ -391,8 +405,28 @@ class Assistant:
             return self._guide.unmeasured(Unmeasured.LEARNING_MARK, why)
         if judged.unmeasured and word is Action.NOT_SURE:
             return self._guide.unmeasured(judged.unmeasured, why)
+        if why is not None and why.reason in TO_BE_MENDED and word is Action.NOT_SURE:
+            return self._guide.disbelieved(why)
         further = self._advice(word, judged.body, there, person)
         return self._guide.guide(judged.assessment, person, word, further, why)
+
+    def _learn_sides(
+        self,
+        time_s: float,
+        guidance: Guidance,
+        body: BodyDistance | None,
+        there: _InPicture | None,
+        person: PersonState,
+    ) -> None:
+        """Whether somebody who is told to go to one side goes to the other."""
+        told = guidance.advice[0] if guidance.advice else None
+        asked = guidance.action is Action.REFRAME and isinstance(told, Sideways)
+        if not asked or body is None or there is None or not person.faces_camera:
+            self._mirror.update(time_s, None, 0.0)
+            return
+        across = (there.framing.across - 0.5) * there.camera.width_px / there.camera.fx_px
+        assert isinstance(told, Sideways)
+        self._mirror.update(time_s, told, across * body.eyes_m)
 
     def _advice(
         self,
@@ -405,9 +439,11 @@ class Assistant:
         if body is None or there is None:
             return ()
         found: list[Advice | None] = []
+        if self._mirror.suspected:
+            found.append(Exchanged(self._put_right))
         if word not in (Action.HOLD, Action.STOP):  # nobody is sent away who is to stay
             across_m = advice.across_m(there.framing, body.eyes_m, there.camera, self._wanted)
-            if across_m is not None and person.facing_known:
+            if across_m is not None and person.facing_known and not self._mirror.suspected:
                 found.append(advice.sideways(across_m, person.faces_camera))
             if cut := advice.cuts(there.framing, self._wanted):
                 found.append(advice.CutOff(cut))

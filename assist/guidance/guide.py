@@ -91,6 +91,12 @@ class Reason(Enum):
     """The feed's focal length is not the one that distances are measured by."""
     NETWORK = "network"
     """The pose network is none that distances were measured with."""
+    SQUEEZED = "squeezed"
+    """The picture seems to be squeezed: people look too slim or too wide."""
+    STATURE = "stature"
+    """The stated stature does not fit face and body."""
+    STATURE_UNSEEN = "stature unseen"
+    """An unusual stature is stated, and no face has confirmed it yet."""
     ON_ITS_SIDE = "on its side"
     """The picture seems to lie on its side."""
 
@@ -316,6 +322,10 @@ class Guide:
         caution = Caution.ON_THE_WAY if state is Unmeasured.LITTLE_SEEN else None
         why = why or Why(Reason.UNMEASURED)
         return Guidance(Action.NOT_SURE, None, why, caution, unmeasured=state)
+
+    def disbelieved(self, why: Why) -> Guidance:
+        """The guidance while the feed, or what is stated, is not to be believed."""
+        return Guidance(Action.NOT_SURE, None, why)
 
     def _why(self, shown: Action, distance: TrackedDistance) -> Why:
         """The reason of the word that is shown, which may be older than the verdict of now."""

@@ -8,7 +8,7 @@ from assist.base.words import Words
 from assist.distance import TrackedDistance
 from assist.feed import Silence
 from assist.guidance import wording
-from assist.guidance.advice import Advice, CutOff, OutOfZone, Sideways
+from assist.guidance.advice import Advice, CutOff, Exchanged, OutOfZone, Sideways
 from assist.guidance.assistant import Moment
 from assist.guidance.camera_hints import CameraHint
 from assist.guidance.countdown import CountdownState, Turn
@@ -55,6 +55,7 @@ class Narrator:
         self._moves_aloud = wording.moves_aloud(say)
         self._doubtful_moves_aloud = wording.doubtful_moves_aloud(say)
         self._to_be_measured = wording.to_be_measured(say)
+        self._doubts = wording.doubts(say)
         self._silences = wording.silences(say)
         self._teachings = wording.teachings(say)
         self._pictures = wording.pictures(say)
@@ -175,17 +176,25 @@ class Narrator:
 
     def sentence(self, guidance: Guidance) -> str:
         """What to do."""
-        if guidance.unmeasured is not None:
-            return self._to_be_measured[guidance.unmeasured][0]
+        if known_of := self._state(guidance):
+            return known_of
         if guidance.action is Action.REFRAME and guidance.advice:
             return self._advice(guidance.advice[0])
-        if guidance.silence is Silence.BEHIND:
-            return wording.behind(self._say, guidance.why.behind_s)[0]
         if guidance.action in self._what_to_do:
             return self._what_to_do[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
             return self._say.gettext("not sure: you are about on the mark")
         return self._move(guidance, guidance.way, guidance.to_mark_m)
+
+    def _state(self, guidance: Guidance) -> str:
+        """What to do where nothing is known; "" where something is."""
+        if guidance.unmeasured is not None:
+            return self._to_be_measured[guidance.unmeasured][0]
+        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
+            return self._doubts[guidance.why.reason][0]
+        if guidance.silence is Silence.BEHIND:
+            return wording.behind(self._say, guidance.why.behind_s)[0]
+        return ""
 
     def _move(self, guidance: Guidance, way: Way, to_mark_m: float) -> str:
         """To the mark."""
@@ -201,6 +210,8 @@ class Narrator:
 
     def _length(self, guidance: Guidance, distance: TrackedDistance | None) -> str:
         """The one length to show: how far to go, else how far away the eyes are; "" for neither."""
+        if guidance.why.reason in self._doubts:
+            return ""  # what was measured is not to be believed
         to_go_m = guidance.across_m if guidance.to_go_m is None else guidance.to_go_m
         if to_go_m is not None:
             return self._to_go(to_go_m)
@@ -237,6 +248,8 @@ class Narrator:
             return wording.behind(self._say, why.behind_s)[1]
         if why.reason is Reason.NO_FEED and guidance.silence is not None:
             return self._silences[guidance.silence][0]
+        if why.reason in self._doubts:
+            return self._doubts[why.reason][1]
         return self._measured_why(why) or self._doubt(why)
 
     def _measured_why(self, why: Why) -> str:
@@ -280,9 +293,8 @@ class Narrator:
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.length(abs(advice.across_m))
-            if advice.to_own_left:
-                return _("move {length} to your left", length=length)
-            return _("move {length} to your right", length=length)
+            left, right = _("move {length} to your left"), _("move {length} to your right")
+            return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
         if isinstance(advice, OutOfZone):
@@ -290,6 +302,9 @@ class Narrator:
             if advice.too_near:
                 return _("{part} {length} too near", part=part, length=length)
             return _("{part} {length} too far", part=part, length=length)
+        if isinstance(advice, Exchanged):
+            option = "--feed-not-mirrored" if advice.put_right else "--feed-mirrored"
+            return _("left and right seem exchanged: start with {option}", option=option)
         return _("turn to the camera")
 
     def _company(self, guidance: Guidance) -> tuple[str, ...]:
@@ -320,10 +335,8 @@ class Narrator:
     def _spoken(self, guidance: Guidance) -> str:
         """What to do, said aloud."""
         _ = self._say.gettext
-        if guidance.unmeasured is not None:
-            return self._to_be_measured[guidance.unmeasured][2]
-        if guidance.silence is not None:
-            return self._silences[guidance.silence][1]
+        if known_of := self._state_aloud(guidance):
+            return known_of
         if guidance.action is Action.REFRAME and guidance.advice:
             advice = self._advice_aloud(guidance.advice[0])
             return _("In focus, but look where you go: {advice}", advice=advice)
@@ -336,14 +349,23 @@ class Narrator:
         length = self._to_go_aloud(guidance.to_mark_m)
         return moves[guidance.way].format(length=length)
 
+    def _state_aloud(self, guidance: Guidance) -> str:
+        """Why nothing is known, and what to do about it; "" where something is."""
+        if guidance.unmeasured is not None:
+            return self._to_be_measured[guidance.unmeasured][2]
+        if guidance.silence is not None:
+            return self._silences[guidance.silence][1]
+        if guidance.action is Action.NOT_SURE and guidance.why.reason in self._doubts:
+            return self._doubts[guidance.why.reason][2]
+        return ""
+
     def _advice_aloud(self, advice: Advice) -> str:
         """Further advice, said aloud."""
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.spoken_length(advice.across_m)
-            if advice.to_own_left:
-                return _("{length} to your left.", length=length)
-            return _("{length} to your right.", length=length)
+            left, right = _("{length} to your left."), _("{length} to your right.")
+            return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
         if isinstance(advice, OutOfZone):
@@ -351,6 +373,8 @@ class Narrator:
             if advice.too_near:
                 return _("{part} too near, {length}.", part=part, length=length)
             return _("{part} too far, {length}.", part=part, length=length)
+        if isinstance(advice, Exchanged):
+            return _("Left and right seem exchanged. Is the feed mirrored?")
         return _("Turn to the camera.")
 
     def _turn(self, guidance: Guidance, countdown: CountdownState | None) -> Turn | None:

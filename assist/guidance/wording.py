@@ -7,7 +7,7 @@ from assist.base.words import Words
 from assist.feed import Silence
 from assist.guidance.camera_hints import CameraHint, Hint
 from assist.guidance.countdown import Turn
-from assist.guidance.guide import Action, Caution, Unmeasured, Way
+from assist.guidance.guide import Action, Caution, Reason, Unmeasured, Way
 from assist.guidance.picture_news import Shown
 from assist.guidance.teaching import Teaching
 from assist.pose.gesture import OrderBy
@@ -170,6 +170,28 @@ def teachings(say: Words) -> dict[Teaching, tuple[str, str]]:
         Teaching.UNMEASURED: (
             _("mark not learned: you could not be measured"),
             _("Not learned. I cannot measure you."),
+        ),
+    }
+
+
+def doubts(say: Words) -> dict[Reason, tuple[str, str, str]]:
+    """What to do about a doubt in the feed or in what is stated, why, and both for the ear."""
+    _ = say.gettext
+    return {
+        Reason.SQUEEZED: (
+            _("set the feed to its own shape"),
+            _("you look too slim or too wide: the picture seems squeezed"),
+            _("Not sure. The picture seems squeezed."),
+        ),
+        Reason.STATURE: (
+            _("state your stature as it is"),
+            _("the stated stature does not fit your face"),
+            _("Not sure. The stated stature does not fit you."),
+        ),
+        Reason.STATURE_UNSEEN: (
+            _("show your face once"),
+            _("an unusual stature is stated: your face must confirm it"),
+            _("Not sure. Show your face once."),
         ),
     }
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from assist.base.words import _
+from assist.guidance.advice import Exchanged
 from assist.guidance.assistant import Moment
+from assist.guidance.guide import Guidance, Reason
 from assist.setup.set_up import SetUp
 
 
@@ -18,6 +20,27 @@ def lies_across(rotate_deg: int) -> str:
     )
 
 
+_LINES: dict[Reason | str, Callable[[], str]] = {
+    Reason.SQUEEZED: lambda: _(
+        "faces in the feed are too slim or too wide for anybody's: its picture seems squeezed, and "
+        "distances would be wrong. Set the capture device to the camera's own size, such as "
+        "1280x720 for 16:9; until it looks right nothing is said to be in focus"
+    ),
+    Reason.STATURE: lambda: _(
+        "the stated stature does not fit the face beside the body: mend --stature, leave it out, "
+        "or have yourself measured by assist calibrate mark; until then nothing is said to be in "
+        "focus"
+    ),
+    Reason.STATURE_UNSEEN: lambda: _(
+        "few people are as tall as stated: once the face has been seen it is believed"
+    ),
+    "exchanged": lambda: _(
+        "left and right seem to be exchanged, so no side is told any more: if the feed mirrors its "
+        "own picture, give --feed-mirrored, and if it does not, --feed-not-mirrored"
+    ),
+}
+
+
 class FeedRemarks:
     """Looks at a run's moments. `note` takes a line for the terminal."""
 
@@ -27,15 +50,26 @@ class FeedRemarks:
         same_picture = stated and chosen.feed.through == "taking-lens"
         self._orientation = chosen.camera.orientation if same_picture else None
         self._turn_told = False
+        self._told: set[Reason | str] = set()
 
     def see(self, moment: Moment) -> None:
         """The next moment."""
+        self._doubt(moment.guidance)
         if self._orientation is not None and moment.frame.unfit is None:
             self._compare(self._orientation, moment)
             self._orientation = None
         if moment.person.rotate_deg is not None and not self._turn_told:
             self._turn_told = True
             self._note(lies_across(moment.person.rotate_deg))
+
+    def _doubt(self, guidance: Guidance) -> None:
+        """What to do about a doubt, at the keyboard, once each."""
+        exchanged = any(isinstance(advice, Exchanged) for advice in guidance.advice)
+        code = "exchanged" if exchanged else guidance.why.reason
+        if code in self._told or code not in _LINES:
+            return
+        self._told.add(code)
+        self._note(_LINES[code]())
 
     def _compare(self, stated: str, moment: Moment) -> None:
         height, width = moment.frame.picture.shape[:2]
