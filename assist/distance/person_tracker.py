@@ -65,7 +65,7 @@ _ALIKE, _STRANGE, _CLEARER = 0.35, 0.5, 0.15
 """How unlike the clothes of one person are from time to time at most, those of two people at least,
 and by how much clothes must be more like one than like the other. On filmed people: 0.05 to 0.25
 for one, 0.55 to 0.8 for two; of one turning as he walks up from afar up to 0.45."""
-_LIKE_S = 0.4
+_LIKE_S = 0.25
 _STRANGE_S = 0.12
 _ANOTHER_S = 0.3
 """How long clothes must be one's own to be sure again, another's to be doubted, and another's to be
@@ -126,6 +126,7 @@ class PersonTracker:
         self._company_s = -math.inf
         self._learnt_s = -math.inf
         self._searched_s = -math.inf
+        self._first_s = -math.inf
 
     def follow(
         self,
@@ -235,6 +236,7 @@ class PersonTracker:
             for place, pose in zip(places, poses, strict=True)
         ]
         self._mine = tracks.pop(index)
+        self._first_s = time_s
         # Whom a look round found at the same place is the same.
         seen = [o for o in self._others if o.gap(places[index], time_s) > _UNCOVERED]
         self._others = [*tracks, *seen]
@@ -456,7 +458,7 @@ class PersonTracker:
             return False
         found: bool | int = False
         for other in self._others:
-            from_start = other.looked and abs(other.began_s - mine.began_s) < _START_S
+            from_start = other.looked and abs(other.began_s - self._first_s) < _START_S
             seen = (other.known or from_start) and other.pose is not None
             if other.number in self._noticed or not seen:
                 continue
