@@ -13,7 +13,7 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.body_meter import BodyMeter
-from assist.distance.person_tracker import Choice, PersonTracker
+from assist.distance.person_tracker import Choice, Companion, PersonTracker
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit
 from assist.guidance import advice
@@ -24,7 +24,7 @@ from assist.guidance.group import Group
 from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
 from assist.guidance.taken_view import TakenView
 from assist.guidance.verdict import Assessment, Judge, Verdict
-from assist.pose import Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector
 from assist.pose import framing as framing_check
 from assist.pose.framing import Framing
 from assist.pose.limbs import without
@@ -42,8 +42,10 @@ class Moment:
     """All that is known about one picture; no pose, body or framing where no one is seen.
 
     pose: without belief in limbs that are not there.   framed: whether the picture may be taken as
-    the person stands in it.   group: of several people together, each of them; the rest is then of
-    the one who is told what to do, but for `assessment`, `framing` and `framed`, which are of all.
+    the person stands in it.   sure_who: whether it is surely the person who is followed.
+    others: who else is in view.   group: of several people together, each of them; the rest is then
+    of the one who is told what to do, but for `assessment`, `framing` and `framed`, which are of
+    all.
     """
 
     frame: Frame
@@ -54,6 +56,8 @@ class Moment:
     framing: Framing | None
     framed: bool = False
     person: PersonState = field(default_factory=PersonState)
+    sure_who: bool = True
+    others: tuple[Companion, ...] = ()
     group: Group | None = None
 
     @property
@@ -130,6 +134,7 @@ class Assistant:
         self.focal_doubted = False
         self._detector = detector
         self._follower = PersonTracker(known.follow)
+        self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
             FeedGeometry.of(set_up, known.feed, known.person),
@@ -146,10 +151,13 @@ class Assistant:
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
-        return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
+        poses = self._detector.detect(frame.picture, frame.time_s)
+        return self.think(frame, poses, self._detector.glance(wait=True))
 
-    def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
+    def think(self, frame: Frame, poses: list[Pose] | None, glance: Glance | None = None) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
+
+        glance: what a look round for others has found since.
 
         Raises UserError where the first picture has another shape than the feed's profile.
         """
@@ -157,7 +165,7 @@ class Assistant:
             return self._blind(frame, Silence.UNSEEN)
         if not self._fits(frame):
             return self._blind(frame, Silence.SHAPE)
-        pose, sure = self._follow(poses, frame.time_s)
+        pose, sure = self._follow(frame, poses, glance)
         person = self._watcher.update(frame.time_s, pose)
         if pose is not None:
             pose = without(pose, person.absent)
@@ -170,11 +178,27 @@ class Assistant:
             pose,
             judged.body,
             judged.assessment,
-            self._guidance(word, judged, person, there),
+            replace(self._guidance(word, judged, person, there), others=len(self._others)),
             None if there is None else there.framing,
             bool(allowed) and word is not Action.REFRAME,
             person,
+            sure,
+            self._others,
         )
+
+    # -- who it is ----------------------------------------------------------------------------
+
+    def choose(self, number: int | None = None) -> None:
+        """Follow who has that number among a moment's others; None: who is followed is right."""
+        self._follower.choose(number)
+
+    def choose_next(self) -> None:
+        """Follow the next one in view, from left to right in the picture."""
+        self._follower.choose_next()
+
+    def ask_who(self) -> None:
+        """Somebody else claims to be the person: not sure until one is chosen."""
+        self._follower.ask()
 
     # -- the stages ---------------------------------------------------------------------------
 
@@ -189,15 +213,21 @@ class Assistant:
         self._tracker.forget()  # and this one by another camera's measure
         return self._meter.refit(frame)
 
-    def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
+    def _follow(
+        self, frame: Frame, poses: list[Pose], glance: Glance | None
+    ) -> tuple[Pose | None, bool]:
         """The followed person's pose, and whether it is surely theirs."""
-        followed = self._follower.follow(poses, time_s)
+        followed = self._follower.follow(poses, frame.time_s, frame.picture, glance)
+        self._others = followed.others
+        if followed.search_again:
+            self._detector.search_again(followed.search_again)
         if followed.new:
             self._tracker.forget()
             self._meter.forget()
             self._watcher.forget()
         if followed.index is None:
             return None, True
+        self._detector.attend(poses[followed.index])
         return poses[followed.index], followed.sure
 
     def _judged(self, frame: Frame, pose: Pose | None, sure_who: bool) -> _Judged:

@@ -113,6 +113,7 @@ class Guidance:
     advice: further advice, the most useful first; of `Action.REFRAME` the first is what to do.
     unmeasured: why their distance is not known, where they are in view without it.
     silence: why nothing is known, where the feed brings no news.
+    others: how many others are in view.
     """
 
     action: Action
@@ -125,6 +126,7 @@ class Guidance:
     advice: tuple[Advice, ...] = ()
     unmeasured: Unmeasured | None = None
     silence: Silence | None = None
+    others: int = 0
 
     @property
     def across_m(self) -> float | None:

@@ -14,6 +14,7 @@ from assist.guidance.countdown import CountdownState, Turn
 from assist.guidance.guide import Action, Guidance, Reason, Way, Why
 from assist.guidance.message import Message
 from assist.guidance.troubles_shown import NO_TROUBLES, TroublesNow
+from assist.pose.gesture import OrderBy
 from optics.focus_zone import FocusZone
 
 TOLD_TO_M = 0.05
@@ -29,9 +30,13 @@ class Narrator:
     """Tells one person, in their language and units, what is known of one zone.
 
     Distances are told from the sensor plane, as a tape measures them.
+
+    orders_by: the gesture by which they say who they are; None where keys alone do.
     """
 
-    def __init__(self, zone: FocusZone, say: Words | None = None) -> None:
+    def __init__(
+        self, zone: FocusZone, say: Words | None = None, orders_by: OrderBy | None = None
+    ) -> None:
         self._zone = zone
         self._say = say = say or Words()
         self._big_words = wording.big_words(say)
@@ -47,6 +52,7 @@ class Narrator:
         self._parts = wording.body_parts(say)
         self._timer_words = wording.timer_words(say)
         self._turns_aloud = wording.turns_aloud(say)
+        self._who = wording.who(say)[orders_by]
 
     def tell(
         self,
@@ -82,6 +88,7 @@ class Narrator:
             "" if guidance.caution is None else self._cautions[guidance.caution],
             (
                 *(self._advice(one) for one in advice),
+                *self._company(guidance),
                 *(self._troubles[trouble][0] for trouble in troubles.lasting),
                 *camera,
             ),
@@ -168,7 +175,7 @@ class Narrator:
         """A reason without distances."""
         _ = self._say.gettext
         if why.reason is Reason.WHO:
-            return _("not sure which person is you")
+            return self._who
         if why.reason is Reason.SMALL_BODY:
             return _("your size is unclear: state your stature")
         if why.reason is Reason.MAYBE_SMALL:
@@ -195,6 +202,10 @@ class Narrator:
                 return _("{part} {length} too near", part=part, length=length)
             return _("{part} {length} too far", part=part, length=length)
         return _("turn to the camera")
+
+    def _company(self, guidance: Guidance) -> tuple[str, ...]:
+        """That others are in view, where they are."""
+        return (self._say.gettext("someone else is in view"),) if guidance.others else ()
 
     def _cut_off(self, advice: CutOff) -> str:
         parts = ", ".join(self._parts[part] for part in advice.parts)

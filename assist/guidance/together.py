@@ -18,8 +18,13 @@ from assist.guidance.group import (
     joint_framing,
 )
 from assist.guidance.guide import Action, Guidance, Reason, Why
-from assist.pose import Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector
 from assist.setup.set_up import SetUp
+
+_FACE_TURN_S = 0.25
+"""How long each one's face is looked for before the next one's."""
+_LOOKED_S = 1.0
+"""How long a look round is news."""
 
 
 class _Member(Assistant):
@@ -49,9 +54,11 @@ class _Member(Assistant):
         self.told = Followed(None, sure=True)
         self.stature_m = stature_m
 
-    def _follow(self, poses: list[Pose], time_s: float) -> tuple[Pose | None, bool]:
+    def _follow(
+        self, frame: Frame, poses: list[Pose], glance: Glance | None
+    ) -> tuple[Pose | None, bool]:
         """See `Assistant`."""
-        del time_s
+        del frame, glance
         if self.told.new:
             for part in (self._tracker, self._meter, self._watcher):
                 part.forget()
@@ -96,6 +103,7 @@ class TogetherAssistant:
         self._across_px = [-float(number) for number in range(people)]
         self._last: list[Moment] = []
         self._sure = False
+        self._glance: Glance | None = None
         self._focal_doubted = False
 
     @property
@@ -111,10 +119,13 @@ class TogetherAssistant:
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
-        return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
+        poses = self._detector.detect(frame.picture, frame.time_s)
+        return self.think(frame, poses, self._detector.glance(wait=True))
 
-    def think(self, frame: Frame, poses: list[Pose] | None) -> Moment:
+    def think(self, frame: Frame, poses: list[Pose] | None, glance: Glance | None = None) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
+
+        glance: what a look round for others has found since.
 
         Raises UserError where the first picture has another shape than the feed's profile.
         """
@@ -127,8 +138,26 @@ class TogetherAssistant:
             for one, found in zip(self._all, followed, strict=True):
                 one.told = found
             self._sure = all(found.sure for found in followed)
+            self._attend([poses[f.index] for f in followed if f.index is not None], frame.time_s)
+        if glance is not None:
+            self._glance = glance
         self._last = [one.think(frame, poses) for one in self._all]
         return self._joined(self._last, frame.time_s)
+
+    def _attend(self, seen: Sequence[Pose], time_s: float) -> None:
+        """Have the faces of all looked for in turn."""
+        if seen:
+            self._detector.attend(seen[int(time_s / _FACE_TURN_S) % len(seen)])
+
+    def choose(self, number: int | None = None) -> None:
+        """Nobody is chosen of several."""
+
+    def choose_next(self) -> None:
+        """Number them anew, from left to right on the mirrored screen."""
+        self._tracker.forget()
+
+    def ask_who(self) -> None:
+        """Nobody is chosen of several."""
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""
@@ -153,8 +182,13 @@ class TogetherAssistant:
             nobody = replace(each[0], group=Group(members, None, self._sure))
             return replace(nobody, framed=False)
         group = Group(members, told.place, self._sure)
-        guidance = _of_all(group, told)
-        if guidance is not told.guidance or guidance.action is Action.HOLD:
+        doubt = _doubt_of_all(group, told)
+        guidance = doubt or told.guidance
+        glance = self._glance
+        if group.all_seen and glance is not None and time_s - glance.time_s <= _LOOKED_S:
+            # Where one of them is missing, it may be them who was seen.
+            guidance = replace(guidance, others=len(glance.others))
+        if doubt is not None or guidance.action is Action.HOLD:
             group = replace(group, told=None)
         return replace(
             each[told.number],
@@ -194,10 +228,12 @@ def _for_one(set_up: SetUp, stature_m: float | None) -> SetUp:
     return set_up.model_copy(update={"person": person})
 
 
-def _of_all(group: Group, told: Member) -> Guidance:
-    """What is told to all. Whoever walks must stop in time, whether the others are there or not."""
-    guidance = told.guidance
-    if guidance.action is Action.STOP or (group.all_seen and group.sure):
-        return guidance
+def _doubt_of_all(group: Group, told: Member) -> Guidance | None:
+    """What goes before what is told to one; None for nothing.
+
+    Whoever walks must stop in time, whether the others are there or not.
+    """
+    if told.guidance.action is Action.STOP or (group.all_seen and group.sure):
+        return None
     reason = Reason.WHO if group.all_seen else Reason.MISSING
     return Guidance(Action.NOT_SURE, None, Why(reason))

@@ -8,6 +8,7 @@ from assist.feed import Silence
 from assist.guidance.camera_hints import CameraHint, Hint
 from assist.guidance.countdown import Turn
 from assist.guidance.guide import Action, Caution, Unmeasured, Way
+from assist.pose.gesture import OrderBy
 
 
 def big_words(say: Words) -> dict[Action, str]:
@@ -121,6 +122,17 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
             _("too far off to be measured"),
             _("Not sure. Come nearer to be measured."),
         ),
+    }
+
+
+def who(say: Words) -> dict[OrderBy | None, str]:
+    """Why it is not known which of several people is meant, and what they can do."""
+    _ = say.gettext
+    return {
+        "hand": _("not sure which one is you: raise a hand, or press N"),
+        "arm": _("not sure which one is you: hold an arm out, or press N"),
+        "head": _("not sure which one is you: tilt your head, or press N"),
+        None: _("not sure which one is you: press N"),
     }
 
 

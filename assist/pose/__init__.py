@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,10 @@ from assist.pose.face import Face
 from assist.pose.landmarks import COUNT, Landmark
 from optics.checks import FloatArray
 
-__all__ = ["ColourImage", "Face", "Pose", "PoseDetector"]
+if TYPE_CHECKING:
+    from assist.pose.looks import Looks
+
+__all__ = ["ColourImage", "Face", "Glance", "Pose", "PoseDetector", "Someone"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,28 @@ class Pose:
         return np.asarray((self.image_px[one] + self.image_px[other]) / 2)
 
 
+@dataclass(frozen=True, slots=True)
+class Someone:
+    """Somebody besides the people whom the pose network follows.
+
+    looks: how they are dressed, None where too little of them is in the picture.
+    """
+
+    pose: Pose
+    looks: Looks | None
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """Who else was seen in a whole picture.
+
+    time_s: that picture's time, a little before that of the newest one.
+    """
+
+    time_s: float
+    others: tuple[Someone, ...]
+
+
 class PoseDetector(Protocol):
     """Finds people in successive pictures of one feed.
 
@@ -72,6 +98,20 @@ class PoseDetector(Protocol):
         None when the network failed at the picture, which does not mean that no one is in it.
         """
         ...
+
+    def glance(self, *, wait: bool) -> Glance | None:
+        """What a look round for others has found, once, where there was one since the last call.
+
+        wait: whether to wait for it, as where every picture counts.
+        """
+        del wait
+        return None
+
+    def attend(self, pose: Pose) -> None:
+        """Take this one of the people found for the one whose face is wanted."""
+
+    def search_again(self, not_these: Sequence[Pose]) -> None:
+        """Find the person anew in the next picture, and not one of these."""
 
     def close(self) -> None:
         """Free the network; safe to call twice."""

@@ -154,10 +154,13 @@ _READ: dict[OrderBy, Callable[[Pose], Gesture | None]] = {
 
 
 class GestureWatch:
-    """Reports a gesture once, when it has been held long enough; then it must be let go."""
+    """Reports a gesture once, when it has been held long enough; then it must be let go.
 
-    def __init__(self, by: OrderBy = "hand") -> None:
-        self._read, self._hold_s = _READ[by], _HOLD_S[by]
+    gap_s: for how long the detector may lose it, or not look.
+    """
+
+    def __init__(self, by: OrderBy = "hand", gap_s: float = _GAP_S) -> None:
+        self._read, self._hold_s, self._gap_s = _READ[by], _HOLD_S[by], gap_s
         self._shown: Gesture | None = None
         self._since_s = 0.0
         self._seen_s = 0.0
@@ -167,7 +170,7 @@ class GestureWatch:
         """The gesture that is complete at this very picture, if any."""
         now = None if pose is None else self._read(pose)
         if now is None:
-            if self._shown is not None and time_s - self._seen_s > _GAP_S:
+            if self._shown is not None and time_s - self._seen_s > self._gap_s:
                 self._shown, self._reported = None, False
             return None
         if self._shown is not now:
@@ -179,6 +182,10 @@ class GestureWatch:
             return None
         self._reported = True
         return now
+
+    def let_go(self) -> None:
+        """Whatever is shown now orders nothing until it has been let go."""
+        self._reported = True
 
     def progress(self, time_s: float) -> float:
         """How far the gesture in hand is, from 0 to 1, so that the screen can show it."""

@@ -7,7 +7,7 @@ import functools
 import math
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -22,10 +22,11 @@ from assist.base.images import ColourImage
 from assist.base.signals import held
 from assist.base.system import cores
 from assist.base.words import _
-from assist.pose import Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.lookout import Lookout, covered
 from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from optics.checks import FloatArray
 
@@ -36,6 +37,11 @@ _EARLY_S = 0.005
 """Pictures do not come quite evenly; one that is early by less than this is due all the same."""
 _HEAD_HALF_M = 0.2
 _UPPER_BODY = slice(0, Landmark.LEFT_ELBOW)
+_TRUNK = [
+    Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER, Landmark.LEFT_HIP, Landmark.RIGHT_HIP,
+]  # fmt: skip
+_OTHERS = 2
+"""How many others are told apart in one look; that there is one is what matters."""
 
 
 class MediaPipePoseDetector(PoseDetector, Closing):
@@ -46,9 +52,11 @@ class MediaPipePoseDetector(PoseDetector, Closing):
     about as much again per frame. With `stills` every picture is searched for itself, as is right
     for pictures that have nothing to do with each other.
 
-    With `faces` the face of the largest person is looked for too, where the installed library can.
-    In a feed that happens beside the pose network, on another core, where the head was a picture
-    ago; in stills after it.
+    With `faces` the face of one person is looked for too, where the installed library can: of the
+    one to whom `attend` pointed last, else of the largest. In a feed that happens beside the pose
+    network, on another core, where the head was a picture ago; in stills after it.
+
+    With `lookout` others are looked for beside the network, a few times a second: see `glance`.
     """
 
     @held()
@@ -60,6 +68,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         confidence: float = 0.5,
         stills: bool = False,
         faces: bool = True,
+        lookout: bool = False,
     ) -> None:
         content = load_bundle(model)
         with _quiet_native_log():
@@ -101,6 +110,10 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
         self._head: _Head | None = None
         self._face_due_s = -math.inf
+        self._attended_px: FloatArray | None = None
+        self._not_these: tuple[Pose, ...] = ()
+        self._others = _OthersSearch(self) if lookout else None
+        self._lookout = None if self._others is None else Lookout(self._others)
 
     def _load(self) -> Any:
         """The pose network. Raises RuntimeError or ValueError when the library cannot load it."""
@@ -110,34 +123,65 @@ class MediaPipePoseDetector(PoseDetector, Closing):
             self.threads = cores.own_threads() - before
         return network
 
+    def load_for_stills(self, people: int) -> Any:
+        """Another of the kind, which searches each picture by itself. Raises as loading does."""
+        options = replace(
+            self._options, running_mode=type(self._options.running_mode).IMAGE, num_poses=people
+        )
+        with _quiet_native_log():
+            return self._make(options)
+
+    def find(self, network: Any, picture: ColourImage) -> list[Pose]:
+        """People in a picture by a network for stills. Raises RuntimeError or ValueError."""
+        rgb = cv2.cvtColor(picture, cv2.COLOR_BGR2RGB)
+        found = network.detect(self._image_class(image_format=self._srgb, data=rgb))
+        return _to_poses(found, picture)
+
+    def glance(self, *, wait: bool) -> Glance | None:
+        """See `PoseDetector`."""
+        return None if self._lookout is None else self._lookout.glance(wait=wait)
+
+    def attend(self, pose: Pose) -> None:
+        """See `PoseDetector`; may be called from any thread."""
+        self._attended_px = pose.image_px[_TRUNK].mean(axis=0)
+
+    def search_again(self, not_these: Sequence[Pose]) -> None:
+        """See `PoseDetector`; may be called from any thread."""
+        self._not_these = tuple(not_these)
+
     def detect(self, picture: ColourImage, time_s: float) -> list[Pose] | None:
         """People in the picture; time that stands still or goes back is nudged forward.
 
         None when the network failed.
         """
+        face = self._look_beside(picture, time_s)
+        try:
+            if self._landmarker is None:
+                self._landmarker = self._load()
+            not_these, self._not_these = self._not_these, ()
+            if not_these:
+                # What it followed is nowhere in a black picture, so that it searches the next one.
+                self._run(np.zeros_like(picture), time_s)
+                self._run(covered(picture, not_these), time_s)
+            poses = _to_poses(self._run(picture, time_s), picture)
+        except (RuntimeError, ValueError):
+            # What has failed once is in an unknown state: the next picture gets a new network.
+            self._free_landmarker()
+            return None
+        if self._lookout is not None:
+            self._lookout.show(picture, time_s, poses)
+        return poses if self._faces is None else self._with_face(poses, picture, face)
+
+    def _run(self, picture: ColourImage, time_s: float) -> Any:
+        """The network's answer to the next picture. Raises RuntimeError or ValueError."""
         self._last_ms = max(self._last_ms + 1, round(time_s * 1000))
         if self._rgb is None or self._rgb.shape != picture.shape:
             self._rgb = np.empty_like(picture)
         cv2.cvtColor(picture, cv2.COLOR_BGR2RGB, dst=self._rgb)
         image = self._image_class(image_format=self._srgb, data=self._rgb)
-        face = self._look_beside(picture, time_s)
-        try:
-            if self._landmarker is None:
-                self._landmarker = self._load()
-            if self._stills:
-                found = self._landmarker.detect(image)
-            else:
-                found = self._landmarker.detect_for_video(image, self._last_ms)
-        except (RuntimeError, ValueError):
-            # What has failed once is in an unknown state: the next picture gets a new network.
-            self._free_landmarker()
-            return None
-        height, width = picture.shape[:2]
-        poses = [
-            _to_pose(flat, world, width, height)
-            for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True)
-        ]
-        return poses if self._faces is None else self._with_face(poses, picture, face)
+        if self._stills:
+            return self._landmarker.detect(image)
+        return self._landmarker.detect_for_video(image, self._last_ms)
 
     def _look_beside(self, picture: ColourImage, time_s: float) -> Future[Face | None] | None:
         """Start looking for the face where the head was, while the pose network works."""
@@ -153,15 +197,15 @@ class MediaPipePoseDetector(PoseDetector, Closing):
     def _with_face(
         self, poses: list[Pose], picture: ColourImage, beside: Future[Face | None] | None
     ) -> list[Pose]:
-        """The poses, the largest one with its face if that was found."""
+        """The poses, one of them with its face if that was found."""
         face = None if beside is None else _if_any(beside.result)
         heads = [_head(pose) for pose in poses]
         sizes = [0.0 if head is None else head.half_px for head in heads]
         if not poses or max(sizes) == 0:
             self._head = None
             return poses
-        largest = int(np.argmax(sizes))
-        head = self._head = heads[largest]
+        chosen = self._whose_face(poses, heads)
+        head = self._head = heads[chosen]
         assert head is not None
         assert self._faces is not None
         if self._stills:
@@ -169,11 +213,28 @@ class MediaPipePoseDetector(PoseDetector, Closing):
             face = _if_any(lambda: faces.find(picture, head.middle_px, head.half_px))
         # Somebody else's face, or a picture on the wall, can lie in the square too.
         if face is not None and head.holds(face):
-            poses[largest] = replace(poses[largest], face=face)
+            poses[chosen] = replace(poses[chosen], face=face)
         return poses
+
+    def _whose_face(self, poses: Sequence[Pose], heads: Sequence[_Head | None]) -> int:
+        """Index of the pose whose face is wanted: that nearest to the one attended to."""
+        at_px = self._attended_px
+        if at_px is None:
+            return int(np.argmax([0.0 if head is None else head.half_px for head in heads]))
+        gaps = [
+            math.inf
+            if head is None
+            else float(np.hypot(*(pose.image_px[_TRUNK].mean(axis=0) - at_px)))
+            for pose, head in zip(poses, heads, strict=True)
+        ]
+        return int(np.argmin(gaps))
 
     def close(self) -> None:
         """Free the networks; safe to call twice."""
+        if self._lookout is not None:
+            self._lookout.close()
+        if self._others is not None:
+            self._others.close()
         if self._beside is not None:
             self._beside.shutdown()
             self._beside = None
@@ -188,6 +249,27 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         if landmarker is not None:
             with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
                 landmarker.close()
+
+
+class _OthersSearch:
+    """The lookout's own network, loaded on its thread when the first picture comes."""
+
+    def __init__(self, detector: MediaPipePoseDetector) -> None:
+        self._detector = detector
+        self._network: Any = None
+
+    def __call__(self, picture: ColourImage) -> list[Pose]:
+        """People in the picture. Raises RuntimeError or ValueError."""
+        if self._network is None:
+            self._network = self._detector.load_for_stills(_OTHERS)
+        return self._detector.find(self._network, picture)
+
+    def close(self) -> None:
+        """Free it; safe to call twice."""
+        network, self._network = self._network, None
+        if network is not None:
+            with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
+                network.close()
 
 
 def _if_any(find: Callable[[], Face | None]) -> Face | None:
@@ -224,6 +306,15 @@ def _head(pose: Pose) -> _Head | None:
     per_metre = float(np.linalg.norm(seen - seen.mean(axis=0))) / spread_m
     middle = seen[: Landmark.LEFT_SHOULDER].mean(axis=0)
     return _Head(middle, _HEAD_HALF_M * per_metre)
+
+
+def _to_poses(found: Any, picture: ColourImage) -> list[Pose]:
+    """The library's answer in our own types."""
+    height, width = picture.shape[:2]
+    return [
+        _to_pose(flat, world, width, height)
+        for flat, world in zip(found.pose_landmarks, found.pose_world_landmarks, strict=True)
+    ]
 
 
 def _to_pose(flat: list[Any], world: list[Any], width: int, height: int) -> Pose:

@@ -8,7 +8,7 @@ from assist.base.handover import Supplier
 from assist.base.system import cores
 from assist.feed import Frame, Silence
 from assist.feed.reader import FeedReader
-from assist.pose import Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector
 
 _TICK_S = 0.1
 _AHEAD = 2
@@ -23,6 +23,8 @@ class Sighting:
     frame: Frame
     poses: list[Pose] | None
     """None where the network failed at it."""
+    glance: Glance | None = None
+    """Who else is in view, where that has been looked for and is news."""
 
 
 class PoseReader(Supplier[Sighting]):
@@ -50,7 +52,8 @@ class PoseReader(Supplier[Sighting]):
                 self._looking = True
                 poses = self._detector.detect(frame.picture, frame.time_s)
                 self._looking = False
-                return Sighting(frame, poses)
+                glance = self._detector.glance(wait=not self._reader.live)
+                return Sighting(frame, poses, glance)
             if self._reader.ended:
                 break
         return None

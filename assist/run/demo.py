@@ -81,7 +81,7 @@ def demonstrate(
     folder: demo-output, or the first numbered one without a record, if left out.   pose_model: a
     pose landmarker bundle, None for the one that comes along.
     """
-    with MediaPipePoseDetector(pose_model) as detector:
+    with MediaPipePoseDetector(pose_model, lookout=True) as detector:
         where = folder or free_name(Path("demo-output"), RECORD_FILE)
         return run(where, detector, window=window, real_time=window)
 

@@ -72,7 +72,7 @@ def moments(
         source = stack.enter_context(
             contextlib.closing(open_feed(str(feed), rotation_deg, known.feed))
         )
-        detector = detector or stack.enter_context(MediaPipePoseDetector())
+        detector = detector or stack.enter_context(MediaPipePoseDetector(lookout=True))
         assistant = Assistant(set_up, detector, known=known, rotated_deg=rotation_deg)
         while (frame := source.read()) is not None:
             yield assistant.see(frame)

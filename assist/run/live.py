@@ -141,7 +141,9 @@ class LiveRun:
         self._troubles = TroublesShown()
         self._video_trouble_told = False
         several = set_up.together.people is not None
-        self._narrator = (GroupNarrator if several else Narrator)(self._zone, self._say)
+        self._narrator = (GroupNarrator if several else Narrator)(
+            self._zone, self._say, options.orders_by
+        )
         self._assistant = (TogetherAssistant if several else Assistant)(
             set_up,
             detector,
@@ -150,12 +152,8 @@ class LiveRun:
             rotated_deg=options.rotated_deg,
         )
         self._countdown = Countdown(options.timer) if options.timer is not None else None
-        ordered = (options.orders_by, self._countdown, self._quit)
-        self._orders = (
-            Orders(*ordered)
-            if set_up.together.people is None
-            else OrdersTogether(set_up.together.people, *ordered)
-        )
+        orders = OrdersTogether if several else Orders
+        self._orders = orders(options.orders_by, self._countdown, self._quit, self._assistant)
         self._reader: FeedReader | None = None
         self._display: Display | None = None
         self._stop = False
@@ -297,7 +295,7 @@ class LiveRun:
             sighting = reader.read(left_s if 0 < left_s < _TICK_S else _TICK_S)
             frame = None if sighting is None else sighting.frame
             if sighting is not None:
-                moment = self._assistant.think(sighting.frame, sighting.poses)
+                moment = self._assistant.think(sighting.frame, sighting.poses, sighting.glance)
                 self._count(moment, began_s)
                 good_until_s = sighting.frame.time_s + STALE_AFTER_S
             elif reader.ended:
@@ -336,10 +334,7 @@ class LiveRun:
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
-            if isinstance(self._orders, OrdersTogether) and moment.group is not None:
-                self._orders.watch_all(moment.group, at_s, time_s)
-            else:
-                self._orders.watch(moment.pose, at_s, time_s)
+            self._orders.watch(moment, at_s, time_s)
         self._take_if_due(moment, time_s)
         self._tell(self._message(moment, frame, time_s))
         if self._on_moment is not None and frame is not None:

@@ -131,7 +131,9 @@ class OpenRun:
         """
         request = self._request
         with (
-            MediaPipePoseDetector(request.pose_model, people=request.people) as detector,
+            MediaPipePoseDetector(
+                request.pose_model, people=request.people, lookout=True
+            ) as detector,
             Progress(feed.source) as progress,
         ):
 

@@ -17,7 +17,7 @@ from tests.assist.telling import told
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
-    with MediaPipePoseDetector() as detector:
+    with MediaPipePoseDetector(lookout=True) as detector:
         return demo.run(tmp_path_factory.mktemp("demo") / "out", detector)
 
 

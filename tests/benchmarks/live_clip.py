@@ -23,7 +23,7 @@ from tests.benchmarks.tables import ROOT, keep, put_between, table
 def moments_of(clip: Path, set_up: SetUp) -> list[Moment]:
     """What the assistant makes of every picture."""
     source, moments = VideoFileSource(clip), []
-    with MediaPipePoseDetector() as detector:
+    with MediaPipePoseDetector(lookout=True) as detector:
         assistant = Assistant(set_up, detector)
         while (frame := source.read()) is not None:
             moments.append(assistant.see(frame).without_picture())

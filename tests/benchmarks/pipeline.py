@@ -45,7 +45,7 @@ def network_alone(clip: Path) -> dict[str, Any]:
     """Milliseconds of the network's own call, nothing else going on."""
     watch = timed_run.Stopwatch()
     source = VideoFileSource(clip)
-    with timed_run.TimedDetector(watch, faces=False) as detector:
+    with timed_run.TimedDetector(watch, alone=True) as detector:
         while (frame := source.read()) is not None:
             detector.detect(frame.picture, frame.time_s)
     spent = np.array(watch.spent[timed_run.NETWORK][SETTLING:])

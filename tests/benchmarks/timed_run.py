@@ -60,10 +60,13 @@ class Stopwatch:
 
 
 class TimedDetector(MediaPipePoseDetector):
-    """The detector, with the network's own call timed apart from our conversions."""
+    """The detector, with the network's own call timed apart from our conversions.
 
-    def __init__(self, watch: Stopwatch, *, faces: bool = True) -> None:
-        super().__init__(faces=faces)
+    alone: without what goes on beside it, the face and the look for others.
+    """
+
+    def __init__(self, watch: Stopwatch, *, alone: bool = False) -> None:
+        super().__init__(faces=not alone, lookout=not alone)
         self._watch = watch
         self._landmarker.detect_for_video = watch.around(NETWORK, self._landmarker.detect_for_video)
 
@@ -171,11 +174,11 @@ def run(source: Source, set_up: SetUp, *, window: bool, told: bool) -> Measured:
 
     think = live.Assistant.think
 
-    def timed_think(self: Any, frame: Frame, poses: Any) -> Moment:
+    def timed_think(self: Any, frame: Frame, *seen: Any) -> Moment:
         nonlocal current
         current = frame
         began_s = time.perf_counter()
-        moment = think(self, frame, poses)
+        moment = think(self, frame, *seen)
         watch.spent[THINKING].append(time.perf_counter() - began_s)
         watch.time_of[frame.index] = frame.time_s
         return moment

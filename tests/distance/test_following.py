@@ -164,8 +164,9 @@ def test_the_networks_own_poses_of_two_who_cross(person, least_right):
             mine = [p for p, x in enumerate(across) if abs(x - true_px[person][number]) < 60]
             if not mine:
                 continue
-            for early in range(5, 0, -1):  # known by themselves before the other is seen
+            for early in range(5, 0, -1):  # chosen before the other is seen
                 follower.follow([poses[mine[0]]], (number - early) / 25)
+            follower.choose()
             begun = True
         found = follower.follow(poses, number / 25)
         if found.index is None:

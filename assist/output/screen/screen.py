@@ -35,6 +35,8 @@ from optics.focus_zone import FocusZone
 _FINE = 3
 _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
+_CROWN = 0.6
+"""From the brow up to above the hair, over the way from the brow down to the shoulders."""
 _NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
@@ -188,6 +190,8 @@ class GuidanceScreen:
             self._draw_group(view, group, size[0] / width)
         elif pose is not None:
             self._draw_figure(view, pose, size[0] / width)
+            if message.moment.guidance.others:
+                self._mark(view, pose, size[0] / width)
         if message.gesture_progress > 0:
             high = max(4, size[1] // 40)
             done = round(size[0] * message.gesture_progress)
@@ -234,6 +238,24 @@ class GuidanceScreen:
                 beside(
                     view, middle, radius, self._say.length(member.stature_m, 2), self._theme.side
                 )
+
+    def _mark(self, view: ColourImage, pose: Pose, scale: float) -> None:
+        """An arrow that points at the head of the one of several who is followed."""
+        head = pose.image_px[: Landmark.LEFT_SHOULDER] * scale
+        shoulders = pose.image_px[[Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER], 1] * scale
+        x, brow = float(head[:, 0].mean()), float(head[:, 1].min())
+        crown = brow - _CROWN * max(0.0, float(shoulders.mean()) - brow)
+        if self.mirrored:
+            x = view.shape[1] - x
+        half = max(6.0, view.shape[0] / 30)
+        tip = max(crown, 2.5 * half)  # a head at the upper edge has the arrow over it
+        if not np.isfinite([x, tip]).all():
+            return
+        arrow = [(x, tip), (x + half, tip - 1.5 * half), (x - half, tip - 1.5 * half)]
+        fine = np.clip(np.round(np.array(arrow) * (1 << _FINE)), -(2**20), 2**20).astype(np.int32)
+        cv2.fillPoly(view, [fine], self._theme.paper, cv2.LINE_AA, _FINE)
+        thin = max(2, view.shape[0] // 200)
+        cv2.polylines(view, [fine], True, self._theme.ink, thin, cv2.LINE_AA, _FINE)
 
     # -- the words ----------------------------------------------------------------------------
 
