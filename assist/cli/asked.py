@@ -48,7 +48,9 @@ def asked(
         screen=screens.gather(screen, shown=show),  # the last: it may ask a question
         orders_by=None if orders_by == "none" else orders_by,
         forward_only=watch.forward_only,
-        known=Known(profiles.personal, profiles.feed, watch.follow),
+        known=Known(
+            None if chosen.together.people else profiles.personal, profiles.feed, watch.follow
+        ),
         rotated_deg=watch.rotate,
     )
     return RunRequest(

@@ -40,6 +40,7 @@ EXAMPLES = examples(
     "assist live 0 --set-up set-up.toml --forward-only --speech --volume 40",
     "assist live clip.mp4 --set-up set-up.toml --no-window --output annotated.mp4",
     "assist live 0 --repeat saturday",
+    "assist live 0 --set-up set-up.toml --together 2 --statures 1.70m,1.82m --when-ready 2s",
 )
 
 _GHOST = 0.6
@@ -141,7 +142,8 @@ def live(
         store, guide = on.session, None
         if store is not None:
             files = given.profile_files(chosen)
-            store.keep_profiles(files.personal, files.feed)
+            of_one = chosen.together.people is None
+            store.keep_profiles(files.personal if of_one else None, files.feed)
         if kept is not None:
             guide = _guide(kept, _GHOST if ghost is None else ghost, request)
         if guide is not None:

@@ -474,6 +474,22 @@ def test_the_strip_shows_the_zone_and_where_the_person_is_in_it(browser, assista
     wait_until(lambda: not browser.find_element(By.ID, "eyes").is_displayed())
 
 
+def test_of_several_people_each_is_on_the_strip(browser, assistant):
+    open_page(browser, assistant)
+    assistant.now = news("forward", others=[0.3, 0.6])
+    marks = "#others i"
+    wait_until(lambda: len(browser.find_elements(By.CSS_SELECTOR, marks)) == 2)
+    line = browser.find_element(By.ID, "line").rect
+    middles = [
+        (mark.rect["x"] + mark.rect["width"] / 2 - line["x"]) / line["width"]
+        for mark in browser.find_elements(By.CSS_SELECTOR, marks)
+    ]
+    assert middles == pytest.approx([0.3, 0.6], abs=0.01)
+    assert browser.find_element(By.ID, "eyes").is_displayed()
+    assistant.now = None
+    wait_until(lambda: not browser.find_elements(By.CSS_SELECTOR, marks))
+
+
 def test_a_zone_that_ends_nowhere_stays_on_the_page(browser):
     endless = PlanView(FocusZone(3.5, 4.0, math.inf, 0.05))
     server = ShareServer(Pairing(), TEXTS, page_settings(endless, ENGLISH, 70))

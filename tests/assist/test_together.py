@@ -13,7 +13,10 @@ from assist.guidance.group_narrator import GroupNarrator, group_place
 from assist.guidance.guide import Action, Reason
 from assist.guidance.together import TogetherAssistant
 from assist.guidance.verdict import Verdict
+from assist.output.phone.page_message import page_message
+from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import GuidanceScreen, ScreenOptions
+from assist.output.sound.cues import CueMaker
 from assist.output.speech.talk import Talk
 from assist.pose import PoseDetector
 from assist.run.live import LiveOptions, LiveRun
@@ -307,6 +310,17 @@ def test_a_rehearsal_is_reached_when_the_last_is_there():
     assert scored.in_focus
     assert scored.reached_s > 2.0
     assert [one.verdict for one in scored.people] == ["in focus", "in focus"]
+
+
+def test_the_second_screen_is_told_where_each_of_them_is():
+    last = moments([(-0.6, MARK_M), (0.6, 6.0)])[-1]
+    view, cues = PlanView(SET_UP.focus_zone), CueMaker(SET_UP.focus_zone)
+    values = page_message(told(last), cues, view)
+    assert values["word"] == "FORWARD"
+    assert values["length"].startswith("left ")
+    [other] = values["others"]
+    assert other < values["place"][1]
+    assert other == pytest.approx(view.part(view.best_m), abs=0.02)
 
 
 @pytest.mark.parametrize("people", [2, 3, 6])

@@ -31,8 +31,18 @@ def page_message(message: Message, cues: CueMaker, view: PlanView) -> dict[str, 
         "fired": fired_as(countdown),
         "trouble": message.in_trouble or (countdown is not None and countdown.trouble),
         "place": None if distance is None else [round(part, 4) for part in view.person(distance)],
+        "others": _others(message, view),
         "cue": None if cue is None else sounding(cue),
     }
+
+
+def _others(message: Message, view: PlanView) -> list[float]:
+    """Of several people: where those are whose distance is not the message's own."""
+    group, own = message.moment.group, message.moment.assessment.distance
+    if group is None:
+        return []
+    distances = (member.assessment.distance for member in group.members)
+    return [round(view.person(d)[1], 4) for d in distances if d is not None and d is not own]
 
 
 def sounding(cue: SoundCue) -> dict[str, Any]:

@@ -102,7 +102,8 @@ function view() {
   const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
-    caution: "", also: [], count: "", warning: "", left: null, fired: "", place: null, cue: null,
+    caution: "", also: [], count: "", warning: "", left: null, fired: "", place: null, others: [],
+    cue: null,
   };
 }
 
@@ -139,6 +140,7 @@ function refresh() {
   else if (textChanged) fitText();
   textChanged = roomsChanged = false;
   stand(v.place);
+  accompany(v.others || []);
   at("act").dataset.n = v.n || 0;
 }
 
@@ -165,6 +167,17 @@ function stand(place) {
   at("spread").style.left = percent(low);
   at("spread").style.width = percent(high - low);
   at("eyes").style.left = percent(eyes);
+}
+
+// The others of several people, who are not the one that the word is for.
+function accompany(others) {
+  if (String(others) === shown.others) return;
+  shown.others = String(others);
+  at("others").replaceChildren(...others.map((part) => {
+    const mark = document.createElement("i");
+    mark.style.left = percent(part);
+    return mark;
+  }));
 }
 
 function fitAll() {
