@@ -57,7 +57,7 @@ class Trunk:
         return cls((shoulders + hips) / 4, max(long, breadth, 1.0))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Track:
     """One person's way through the picture.
 

@@ -50,6 +50,8 @@ _HIDDEN_S = 3.0
 """How long somebody who vanished beside the followed person may still be behind them."""
 _LOOKED_S = 1.0
 """How long somebody is reckoned with whom looks round saw, and then no longer."""
+_LOST_S = 0.1
+"""Whom the network has not seen for so long a look round may find instead."""
 _START_S = 0.5
 """Whom a look round sees within this after the first one was in view from the start."""
 _NEARER = 1.1
@@ -283,7 +285,7 @@ class PersonTracker:
         The look covers whom the network followed then: the person only where it had lost them.
         """
         mine, time_s = self._mine, glance.time_s
-        lost = mine is not None and mine.seen_s < time_s
+        lost = mine is not None and time_s - mine.seen_s > _LOST_S
         tracks = [mine, *self._others] if mine is not None and lost else list(self._others)
         places = [Trunk.of(someone.pose) for someone in glance.others]
         taken = _fitted(tracks, places, time_s)
@@ -454,10 +456,11 @@ class PersonTracker:
             return False
         found: bool | int = False
         for other in self._others:
-            if other.number in self._noticed or not other.known or other.pose is None:
+            from_start = other.looked and abs(other.began_s - mine.began_s) < _START_S
+            seen = (other.known or from_start) and other.pose is not None
+            if other.number in self._noticed or not seen:
                 continue
             self._noticed.add(other.number)
-            from_start = other.looked and abs(other.began_s - mine.began_s) < _START_S
             found = found or from_start or other.place.size > _NEARER * mine.place.size
         return bool(found)
 
@@ -474,7 +477,8 @@ class PersonTracker:
         told = rival is None or not any(o.known and o.likeness is None for o in self._others)
         like = mine < _ALIKE and (rival is None or rival[0] - mine > _CLEARER) and told
         anothers = rival is not None and mine - rival[0] > _CLEARER
-        strange = anothers or (mine > _STRANGE and time_s - self._company_s < _COMPANY_S)
+        company = self._doubt_s is not None or time_s - self._company_s < _COMPANY_S
+        strange = anothers or (mine > _STRANGE and company)
         self._like_s = _since(self._like_s, like and near > _UNCOVERED, time_s)
         self._strange_s = _since(self._strange_s, strange, time_s)
         if self._strange_s is not None and time_s - self._strange_s >= _STRANGE_S:

@@ -112,8 +112,8 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._face_due_s = -math.inf
         self._attended_px: FloatArray | None = None
         self._not_these: tuple[Pose, ...] = ()
-        self._others = _OthersSearch(self) if lookout else None
-        self._lookout = None if self._others is None else Lookout(self._others)
+        self._others = self._load_for_stills(_OTHERS) if lookout else None
+        self._lookout = Lookout(self._search) if lookout else None
 
     def _load(self) -> Any:
         """The pose network. Raises RuntimeError or ValueError when the library cannot load it."""
@@ -123,7 +123,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
             self.threads = cores.own_threads() - before
         return network
 
-    def load_for_stills(self, people: int) -> Any:
+    def _load_for_stills(self, people: int) -> Any:
         """Another of the kind, which searches each picture by itself. Raises as loading does."""
         options = replace(
             self._options, running_mode=type(self._options.running_mode).IMAGE, num_poses=people
@@ -131,10 +131,10 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         with _quiet_native_log():
             return self._make(options)
 
-    def find(self, network: Any, picture: ColourImage) -> list[Pose]:
-        """People in a picture by a network for stills. Raises RuntimeError or ValueError."""
+    def _search(self, picture: ColourImage) -> list[Pose]:
+        """People in a picture, by the lookout's network. Raises RuntimeError or ValueError."""
         rgb = cv2.cvtColor(picture, cv2.COLOR_BGR2RGB)
-        found = network.detect(self._image_class(image_format=self._srgb, data=rgb))
+        found = self._others.detect(self._image_class(image_format=self._srgb, data=rgb))
         return _to_poses(found, picture)
 
     def glance(self, *, wait: bool) -> Glance | None:
@@ -233,8 +233,10 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         """Free the networks; safe to call twice."""
         if self._lookout is not None:
             self._lookout.close()
-        if self._others is not None:
-            self._others.close()
+        others, self._others = self._others, None
+        if others is not None:
+            with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
+                others.close()
         if self._beside is not None:
             self._beside.shutdown()
             self._beside = None
@@ -249,27 +251,6 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         if landmarker is not None:
             with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
                 landmarker.close()
-
-
-class _OthersSearch:
-    """The lookout's own network, loaded on its thread when the first picture comes."""
-
-    def __init__(self, detector: MediaPipePoseDetector) -> None:
-        self._detector = detector
-        self._network: Any = None
-
-    def __call__(self, picture: ColourImage) -> list[Pose]:
-        """People in the picture. Raises RuntimeError or ValueError."""
-        if self._network is None:
-            self._network = self._detector.load_for_stills(_OTHERS)
-        return self._detector.find(self._network, picture)
-
-    def close(self) -> None:
-        """Free it; safe to call twice."""
-        network, self._network = self._network, None
-        if network is not None:
-            with contextlib.suppress(RuntimeError, ValueError), _quiet_native_log():
-                network.close()
 
 
 def _if_any(find: Callable[[], Face | None]) -> Face | None:

@@ -216,7 +216,7 @@ from assist.run import demo
 from assist.feed.video_file import VideoFileSource
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 
-with MediaPipePoseDetector() as detector:
+with MediaPipePoseDetector(lookout=True) as detector:
     over = threading.Event()
     def talk():
         while not over.wait(0.005):

@@ -118,7 +118,7 @@ def test_says_when_it_is_no_longer_sure_who_is_who():
     crossed = last_moment(chosen, lambda i: [poses[0][0]] if i < 3 else poses[i - 3], pictures=20)
     assert crossed.assessment.verdict is Verdict.NOT_SURE
     assert crossed.guidance.action is not Action.HOLD
-    assert "which person" in told(crossed, chosen).why
+    assert "which one" in told(crossed, chosen).why
     assert not crossed.readiness.in_focus
     found = crossed.assessment
     assert found.p_in_focus < Judge.LEAVE_IN_FOCUS  # what is told beside the word does not belie it

@@ -41,9 +41,8 @@ STANDS_PX = (675.0, 658.0)
 RATE_HZ = 25.0
 _CROSSING = 125
 _AGREES_PX = 120.0
-_APART_PX = 150.0
-"""Between two trunks from which on the two are seen apart, about a trunk's length."""
 _TURNS = 3
+_CLIP_TRUNK_PX, _REAL_TRUNK_PX = 110.0, 200.0
 _BEYOND_PX = 120.0
 """How far beyond the one who stays the part is moved that the other leaves."""
 _SEEN_SHARE = 0.04
@@ -52,7 +51,10 @@ _SEEN_SHARE = 0.04
 
 @dataclass(frozen=True)
 class Scene:
-    """Pictures, and where each person's trunk is in them: (people, pictures, 2) pixels."""
+    """Pictures, and where each person's trunk is in them: (people, pictures, 2) pixels.
+
+    apart_px: about a trunk's length; between two trunks from which on the two are seen apart.
+    """
 
     name: str
     people: tuple[str, str]
@@ -60,6 +62,7 @@ class Scene:
     picture: Callable[[int], ColourImage]
     rate_hz: float
     true_px: np.ndarray
+    apart_px: float
 
     def who(self, pose: Pose, picture: int) -> int | None:
         """Number of the person whom a pose belongs to; None for neither."""
@@ -72,7 +75,7 @@ class Scene:
         spots = self.true_px[:, picture]
         edge = _SEEN_SHARE * width_px
         inside = bool(np.all((spots[:, 0] > edge) & (spots[:, 0] < width_px - edge)))
-        return inside and float(np.hypot(*(spots[0] - spots[1]))) > _APART_PX
+        return inside and float(np.hypot(*(spots[0] - spots[1]))) > self.apart_px
 
 
 def moved_by(picture: int) -> float:
@@ -130,6 +133,7 @@ def crossings() -> list[Scene]:
             lambda k: crossing_picture(frames, k, other=other),
             RATE_HZ,
             true,
+            _CLIP_TRUNK_PX,
         )
 
     return [scene("the same clothes", other=False), scene("other colours", other=True)]
@@ -220,7 +224,13 @@ def _played(name: str, frames: list[ColourImage], true: np.ndarray) -> list[Scen
     order = _to_and_fro(len(frames))
     people, rate_hz = ("man", "woman"), four_cameras.FRAMES_PER_SECOND
     whole = Scene(
-        f"real, {name}", people, len(order), lambda k: frames[order[k]], rate_hz, true[:, order]
+        f"real, {name}",
+        people,
+        len(order),
+        lambda k: frames[order[k]],
+        rate_hz,
+        true[:, order],
+        _REAL_TRUNK_PX,
     )
     if name not in ("cam02", "cam04"):
         return [whole]
@@ -238,7 +248,12 @@ def _played(name: str, frames: list[ColourImage], true: np.ndarray) -> list[Scen
 
     moved = true[:, order].copy()
     moved[:, :, 0] -= start
-    return [whole, Scene(f"real, {name}, man leaves", people, len(order), part, rate_hz, moved)]
+    return [
+        whole,
+        Scene(
+            f"real, {name}, man leaves", people, len(order), part, rate_hz, moved, _REAL_TRUNK_PX
+        ),
+    ]
 
 
 @dataclass

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from assist.distance.person_tracker import PersonTracker
-from assist.pose import Pose
+from assist.pose import Glance, Pose, Someone
 from assist.pose.landmarks import Landmark
+from assist.pose.looks import Looks
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
 
@@ -180,3 +181,166 @@ def test_the_networks_own_poses_of_two_who_cross(person, least_right):
         doubted += not found.sure
     assert right >= least_right
     assert doubted > 20
+
+
+# -- by their clothes, and by what looks round find ------------------------------------------------
+
+RED, BLUE, GREY = (40, 40, 200), (200, 60, 40), (120, 120, 120)
+
+
+def seen(*people, light=1.0):
+    """A picture of people, each (place across, colour of the clothes), and their poses."""
+    picture = np.full((720, 1280, 3), GREY, np.uint8)
+    poses = [at(x) for x, _ in people]
+    for pose, (_, colour) in zip(poses, people, strict=True):
+        low = pose.image_px[[11, 12, 23, 24, 25, 26]].min(axis=0).astype(int)
+        high = pose.image_px[[11, 12, 23, 24, 25, 26]].max(axis=0).astype(int)
+        picture[low[1] : high[1], low[0] : high[0]] = colour
+    return np.clip(picture * light, 0, 255).astype(np.uint8), poses
+
+
+class Feed:
+    """Pictures of two people, of whom the network reports one; looks round find the other."""
+
+    def __init__(self, mine=RED, other=BLUE, rate_hz=25.0):
+        self.colours, self.rate_hz = (mine, other), rate_hz
+        self.tracker, self.count = PersonTracker(), 0
+
+    def show(self, mine_m, other_m, *, network=0, light=1.0):
+        """One picture; `network`: which of the two the network follows. None: not in view."""
+        places = [
+            (x, colour)
+            for x, colour in zip((mine_m, other_m), self.colours, strict=True)
+            if x is not None
+        ]
+        picture, poses = seen(*places, light=light)
+        time_s = self.count / self.rate_hz
+        followed = poses[network] if len(poses) > 1 else poses[0]
+        glance = None
+        if self.count % 4 == 0:
+            rest = [pose for pose in poses if pose is not followed]
+            glance = Glance(time_s, tuple(Someone(p, Looks.of(picture, p)) for p in rest))
+        self.count += 1
+        return self.tracker.follow([followed], time_s, picture, glance)
+
+    def alone(self, seconds=1.0):
+        """The person by themselves, for so long."""
+        return [self.show(-0.6, None) for _ in range(round(seconds * self.rate_hz))]
+
+
+def test_somebody_who_comes_in_later_is_told_of_and_changes_nothing():
+    feed = Feed()
+    assert all(f.sure and not f.others for f in feed.alone())
+    found = [feed.show(-0.6, 0.8) for _ in range(25)]
+    assert all(f.sure and f.index == 0 for f in found)
+    assert len(found[-1].others) == 1
+    left = [feed.show(-0.6, None) for _ in range(50)]
+    assert not left[-1].others
+
+
+def test_two_from_the_start_are_not_sure_until_one_is_chosen():
+    feed = Feed()
+    found = [feed.show(-0.6, 0.8) for _ in range(100)]
+    assert not any(f.sure for f in found[8:])
+    feed.tracker.choose()
+    after = [feed.show(-0.6, 0.8) for _ in range(50)]
+    assert all(f.sure and f.index == 0 for f in after)
+
+
+def test_the_chosen_one_is_searched_for_where_the_network_follows_another():
+    feed = Feed()
+    found = [feed.show(-0.6, 0.8) for _ in range(20)]
+    feed.tracker.choose(found[-1].others[0].number)
+    turned, network = [], 0
+    for _ in range(40):
+        turned.append(feed.show(-0.6, 0.8, network=network))
+        if turned[-1].search_again:
+            network = 1  # the network finds the one that is not covered
+    assert network == 1
+    first = next(k for k, f in enumerate(turned) if f.index is not None)
+    assert first <= 8
+    assert all(f.sure for f in turned[first:])
+    assert [f.index for f in turned[:first]] == [None] * first
+
+
+def test_the_next_one_is_chosen_in_turn():
+    feed = Feed()
+    number = [feed.show(-0.6, 0.8) for _ in range(20)][-1].others[0].number
+    feed.tracker.choose_next()
+    assert feed.tracker._mine.number == number
+    feed.tracker.choose_next()
+    assert feed.tracker._mine.number != number
+
+
+def test_a_network_that_has_gone_over_to_another_in_other_clothes_is_noticed():
+    """They stand so near that it is no leap: clothes alone tell."""
+    feed = Feed()
+    feed.alone()
+    for _ in range(25):
+        feed.show(-0.6, -0.2)
+    found = []
+    for k in range(50):
+        across = min(1.0, k / 10)  # in 0.4 s the network's pose goes from one to the other
+        picture, [mine, other] = seen((-0.6, RED), (-0.2, BLUE))
+        pose = at(-0.6 + 0.4 * across)
+        time_s = feed.count / 25
+        feed.count += 1
+        found.append((across, feed.tracker.follow([pose], time_s, picture)))
+    wrong = [f.sure and f.index is not None for across, f in found if across > 0.6]
+    assert sum(wrong) / 25 <= 0.3
+    assert not any(wrong[8:])
+
+
+def crossed(other):
+    """The two change sides at a walk, the other before the person; what came of it afterwards."""
+    feed = Feed(other=other)
+    feed.alone()
+    for _ in range(25):
+        feed.show(-0.6, 0.8)
+    for step in range(25):
+        feed.show(-0.6, 0.8 - 2.0 * step / 25)
+    return [feed.show(-0.6, -1.2) for _ in range(50)]
+
+
+def test_two_who_crossed_are_told_apart_again_by_their_clothes():
+    after = crossed(BLUE)
+    assert all(f.sure and f.index == 0 for f in after[25:])
+
+
+def test_two_in_the_same_clothes_are_not():
+    assert not any(f.sure for f in crossed(RED))
+
+
+def test_clothes_are_known_in_another_light():
+    feed = Feed()
+    feed.alone(2.0)
+    found = [feed.show(-0.6, 0.8, light=light) for light in np.linspace(1.0, 0.45, 75)]
+    assert all(f.sure and f.index == 0 for f in found)
+
+
+def test_when_the_person_leaves_nobody_else_is_taken_for_them():
+    feed = Feed()
+    feed.alone()
+    for _ in range(25):
+        feed.show(-0.6, 0.8)
+    gone = [feed.show(None, 0.8) for _ in range(250)]
+    assert not any(f.sure and f.index is not None for f in gone)
+    back = [feed.show(-0.6, 0.8) for _ in range(50)]
+    assert back[-1].sure
+    assert back[-1].index == 0
+
+
+def test_somebody_nearer_who_comes_later_may_be_the_one_that_is_meant():
+    feed = Feed()
+    feed.alone()
+    near = standing_pose(CAMERA, 2.5, across_m=0.8)
+    found = []
+    for k in range(25):
+        time_s = feed.count / 25
+        feed.count += 1
+        picture, [mine] = seen((-0.6, RED))
+        glance = Glance(time_s, (Someone(near, None),)) if k % 4 == 0 else None
+        found.append(feed.tracker.follow([mine], time_s, picture, glance))
+    assert not found[-1].sure
+    feed.tracker.choose()
+    assert feed.tracker.follow([at(-0.6)], feed.count / 25).sure
