@@ -12,7 +12,6 @@ statures are told from left to right.
 from __future__ import annotations
 
 import itertools
-import math
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -21,16 +20,11 @@ from itertools import pairwise
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
+from assist.distance.person_track import Track, Trunk
 from assist.distance.person_tracker import Followed
 from assist.pose import Pose
-from assist.pose.landmarks import Landmark
 from optics.checks import FloatArray
 
-_REACH = 0.3
-"""How far, in trunk lengths, somebody may be from where they were expected in the next picture."""
-_REACH_PER_S = 5.0
-"""What is added for every second unseen: trunk lengths at a run, about 2.5 m/s. Common practice, no
-source."""
 _CLEARLY_BETTER = 2.0
 """How many times better what is taken must fit than the same with two people exchanged."""
 _LEAST_COST = 0.1
@@ -45,63 +39,21 @@ _GONE_AFTER_S = 0.5
 """Unseen for longer, somebody may come back anywhere, and be measured anew."""
 _BACK_AFTER_S = 0.3
 """How long a pose must be there before it is taken for the one person who is missing."""
-_VELOCITY_MEMORY_S = 0.25
 _JOLT_S = 0.12
 _JOLT = 0.35
 """Trunk lengths by which a trunk departs from its way within _JOLT_S: see `person_tracker`."""
-_LONGEST_CARRIED_S = 0.5
 _FAR_OFF = 1e3
 
-L = Landmark
-_TRUNK = [L.LEFT_SHOULDER, L.RIGHT_SHOULDER, L.LEFT_HIP, L.RIGHT_HIP]
 
+@dataclass(slots=True, eq=False)
+class _Way(Track):
+    """One person's way through the picture, with where it led in the last moments."""
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Middle (2,) and size of a trunk, pixels."""
-
-    middle: FloatArray
-    size: float
-
-    @classmethod
-    def of(cls, pose: Pose) -> _Place:
-        left, right, left_hip, right_hip = pose.image_px[_TRUNK]
-        length = float(np.linalg.norm(left + right - left_hip - right_hip)) / 2
-        breadth = float(np.linalg.norm(left - right))
-        return cls((left + right + left_hip + right_hip) / 4, max(length, breadth, 1.0))
-
-    def across(self, other: _Place) -> float:
-        """How far the other is to the right of this one, in trunk lengths of the larger."""
-        return float(other.middle[0] - self.middle[0]) / max(self.size, other.size)
-
-
-@dataclass(slots=True)
-class _Way:
-    """One person's way through the picture."""
-
-    place: _Place
-    seen_s: float
-    began_s: float
-    velocity: FloatArray = field(default_factory=lambda: np.zeros(2))
     past: deque[tuple[float, FloatArray]] = field(default_factory=deque)
 
-    def cost(self, place: _Place, time_s: float) -> float:
-        """How ill a place fits, in trunk lengths."""
-        carried_s = min(max(time_s - self.seen_s, 0.0), _LONGEST_CARRIED_S)
-        gap = place.middle - self.place.middle - self.velocity * carried_s
-        larger = math.log(place.size / self.place.size)
-        return float(np.linalg.norm(gap)) / self.place.size + abs(larger)
-
-    def reach(self, time_s: float) -> float:
-        """The highest cost of a place that can still be this person's."""
-        return _REACH + _REACH_PER_S * max(time_s - self.seen_s, 0.0)
-
-    def see(self, place: _Place, time_s: float) -> None:
+    def see(self, place: Trunk, time_s: float, pose: Pose | None = None) -> None:
         """They were seen there."""
-        elapsed_s = max(time_s - self.seen_s, 1e-3)
-        blend = 1 - math.exp(-elapsed_s / _VELOCITY_MEMORY_S)
-        self.velocity += blend * ((place.middle - self.place.middle) / elapsed_s - self.velocity)
-        self.place, self.seen_s = place, time_s
+        Track.see(self, place, time_s, pose)
         self.past.append((time_s, place.middle))
         while len(self.past) > 2 and self.past[1][0] <= time_s - 2 * _JOLT_S:
             self.past.popleft()
@@ -137,7 +89,7 @@ class GroupTracker:
     def follow(self, poses: Sequence[Pose], time_s: float) -> tuple[Followed, ...]:
         """For everybody, by number, which of the poses of the next picture is theirs."""
         indices = _bodies(poses)
-        places = [_Place.of(poses[k]) for k in indices]
+        places = [Trunk.of(poses[k]) for k in indices]
         order = self._order(places, time_s)
         if order is not None and not self._sure:
             self._sure = True
@@ -159,11 +111,11 @@ class GroupTracker:
             found.append(Followed(indices[p], self._sure, number in new))
         return tuple(found)
 
-    def _order(self, places: Sequence[_Place], time_s: float) -> list[int] | None:
+    def _order(self, places: Sequence[Trunk], time_s: float) -> list[int] | None:
         """The places from left to right on a mirrored screen, once all are apart for a while."""
         order = sorted(range(len(places)), key=lambda p: -places[p].middle[0])
         apart = len(places) == self._people and all(
-            places[right].across(places[left]) >= _APART for left, right in pairwise(order)
+            _across(places[right], places[left]) >= _APART for left, right in pairwise(order)
         )
         if not apart:
             self._apart_since_s = None
@@ -173,7 +125,7 @@ class GroupTracker:
         return order if since_s is not None and time_s - since_s >= _APART_FOR_S else None
 
     def _assigned(
-        self, places: Sequence[_Place], time_s: float
+        self, places: Sequence[Trunk], time_s: float
     ) -> tuple[dict[int, int], frozenset[int]]:
         """Place by number, as fits best; and the numbers of those who are seen anew."""
         taken: dict[int, int] = {}
@@ -207,7 +159,7 @@ class GroupTracker:
             self._stranger = None
         return taken, frozenset(new)
 
-    def _is_back(self, place: _Place, time_s: float) -> bool:
+    def _is_back(self, place: Trunk, time_s: float) -> bool:
         """Whether a pose that is nobody else's has been there long enough for the one missing."""
         stranger = self._stranger
         if stranger is None or stranger.cost(place, time_s) > stranger.reach(time_s):
@@ -216,7 +168,7 @@ class GroupTracker:
         stranger.see(place, time_s)
         return time_s - stranger.began_s >= _BACK_AFTER_S
 
-    def _in_doubt(self, places: Sequence[_Place], taken: dict[int, int], time_s: float) -> bool:
+    def _in_doubt(self, places: Sequence[Trunk], taken: dict[int, int], time_s: float) -> bool:
         """Whether people may have been taken for one another, or may be when they are back."""
         ways = self._ways
         unseen = [
@@ -251,13 +203,18 @@ class GroupTracker:
         )
 
 
+def _across(one: Trunk, other: Trunk) -> float:
+    """How far the other is to the right of the one, in trunk lengths of the larger."""
+    return float(other.middle[0] - one.middle[0]) / max(one.size, other.size)
+
+
 def _bodies(poses: Sequence[Pose]) -> list[int]:
     """Places in the list of poses that are bodies of their own: networks find some twice."""
     kept: list[int] = []
     for k, pose in enumerate(poses):
         if not np.isfinite(pose.image_px).all():
             continue
-        size = _Place.of(pose).size
+        size = Trunk.of(pose).size
         gaps = (
             np.median(np.linalg.norm(pose.image_px - poses[one].image_px, axis=1)) for one in kept
         )

@@ -21,6 +21,11 @@ from assist.guidance.guide import Action, Guidance, Reason, Why
 from assist.pose import Glance, Pose, PoseDetector
 from assist.setup.set_up import SetUp
 
+_FACE_TURN_S = 0.25
+"""How long each one's face is looked for before the next one's."""
+_LOOKED_S = 1.0
+"""How long a look round is news."""
+
 
 class _Member(Assistant):
     """Thinks of one of several, being told whose pose is theirs.
@@ -102,6 +107,7 @@ class TogetherAssistant:
         self._across_px = [-float(number) for number in range(people)]
         self._last: list[Moment] = []
         self._sure = False
+        self._glance: Glance | None = None
         self._focal_doubted = False
 
     @property
@@ -117,18 +123,20 @@ class TogetherAssistant:
 
     def see(self, frame: Frame) -> Moment:
         """Look at the next picture."""
-        return self.think(frame, self._detector.detect(frame.picture, frame.time_s))
+        poses = self._detector.detect(frame.picture, frame.time_s)
+        return self.think(frame, poses, self._detector.glance(wait=True))
 
     def think(
         self,
         frame: Frame,
         poses: list[Pose] | None,
-        _glance: Glance | None = None,
+        glance: Glance | None = None,
         age_s: float = 0.0,
     ) -> Moment:
         """What the poses found in a picture mean; None where the network failed at it.
 
-        age_s: how old the picture is by now.
+        glance: what a look round for others has found since.   age_s: how old the picture is by
+        now.
 
         Raises UserError where the first picture has another shape than the feed's profile.
         """
@@ -141,8 +149,26 @@ class TogetherAssistant:
             for one, found in zip(self._all, followed, strict=True):
                 one.told = found
             self._sure = all(found.sure for found in followed)
+            self._attend([poses[f.index] for f in followed if f.index is not None], frame.time_s)
+        if glance is not None:
+            self._glance = glance
         self._last = [one.think(frame, poses, age_s=age_s) for one in self._all]
         return self._joined(self._last, frame.time_s)
+
+    def _attend(self, seen: Sequence[Pose], time_s: float) -> None:
+        """Have the faces of all looked for in turn."""
+        if seen:
+            self._detector.attend(seen[int(time_s / _FACE_TURN_S) % len(seen)])
+
+    def choose(self, number: int | None = None) -> None:
+        """Nobody is chosen of several."""
+
+    def choose_next(self) -> None:
+        """Number them anew, from left to right on the mirrored screen."""
+        self._tracker.forget()
+
+    def ask_who(self) -> None:
+        """Nobody is chosen of several."""
 
     def nothing_yet(self, now_s: float, silence: Silence = Silence.NOT_BEGUN) -> Moment:
         """The moment before the first picture, when that is long in coming; all is black."""
@@ -175,6 +201,10 @@ class TogetherAssistant:
         group = Group(members, told.place, self._sure)
         doubt = _doubt_of_all(group, told)
         guidance = doubt or told.guidance
+        glance = self._glance
+        if group.all_seen and glance is not None and time_s - glance.time_s <= _LOOKED_S:
+            # Where one of them is missing, it may be them who was seen.
+            guidance = replace(guidance, others=len(glance.others))
         if doubt is not None or guidance.action is Action.HOLD:
             group = replace(group, told=None)
         return replace(

@@ -144,6 +144,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
     def _search(self, picture: ColourImage) -> list[Pose]:
         """People in a picture, by the lookout's network. Raises RuntimeError or ValueError."""
         rgb = cv2.cvtColor(picture, cv2.COLOR_BGR2RGB)
+        assert self._others is not None  # whoever closes it has no lookout any more
         found = self._others.detect(self._image_class(image_format=self._srgb, data=rgb))
         return _to_poses(found, picture)
 

@@ -186,11 +186,11 @@ class LiveRun:
         self._countdown = Countdown(options.timer) if options.timer is not None else None
         # Who they are, and where the plane of focus lies, is learned of one person alone.
         self._one = self._assistant if isinstance(self._assistant, Assistant) else None
-        ordered = (options.orders_by, self._countdown, self._quit)
+        ordered = (options.orders_by, self._countdown, self._quit, self._assistant)
         self._orders = (
-            Orders(*ordered, self._one, self._on_mark, self._mark_to_be_taught)
+            Orders(*ordered, self._on_mark, self._mark_to_be_taught)
             if several is None
-            else OrdersTogether(several, *ordered)
+            else OrdersTogether(*ordered)
         )
         self._checks: PictureChecks | None = None
         # A picture of the feed has too few pixels for it.
@@ -435,10 +435,7 @@ class LiveRun:
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
         if frame is not None:
-            if isinstance(self._orders, OrdersTogether) and moment.group is not None:
-                self._orders.watch_all(moment.group, at_s, time_s)
-            else:
-                self._orders.watch(moment, at_s, time_s)
+            self._orders.watch(moment, at_s, time_s)
         for order in self._ordered_elsewhere():
             self._obey(order, time_s)
         self._take_if_due(moment, time_s, now_s)
@@ -453,8 +450,8 @@ class LiveRun:
         """Do what was ordered on a second screen."""
         if order == "mark":
             self._on_mark(time_s)
-        elif self._one is not None:
-            self._one.choose_next()
+        else:
+            self._assistant.choose_next()
 
     def _take_if_due(self, moment: Moment, time_s: float, now_s: float) -> None:
         """Order the picture when the timer says so, and record what has become of orders."""

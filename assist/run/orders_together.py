@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from assist.guidance.assistant import Moment
 from assist.guidance.countdown import Countdown
-from assist.guidance.group import Group
 from assist.pose.gesture import Gesture, GestureWatch, OrderBy
-from assist.run.orders import Orders
+from assist.run.orders import Choosing, Orders
 
 _ONE_ORDER_S = 2.0
 """Within so long a second hand that goes up belongs to the same order: people copy one another."""
@@ -19,23 +19,24 @@ class OrdersTogether(Orders):
 
     def __init__(
         self,
-        people: int,
         by: OrderBy | None,
         countdown: Countdown | None,
         end: Callable[[], None],
+        who: Choosing,
     ) -> None:
-        super().__init__(None, countdown, end)
-        self._each = [] if by is None else [GestureWatch(by) for _ in range(people)]
+        super().__init__(None, countdown, end, who)
+        self._by: OrderBy | None = by
+        self._each: dict[int, GestureWatch] = {}
         self._ordered_s = -math.inf
 
-    def watch_all(self, group: Group, seen_s: float, now_s: float) -> None:
-        """Look at everybody in the next picture, and obey a gesture that is complete.
-
-        seen_s, now_s: as of `Orders.watch`.
-        """
-        if not self._each:
+    def watch(self, moment: Moment, seen_s: float, now_s: float) -> None:
+        """See `Orders`."""
+        if self._by is None or moment.group is None:
             return
-        done = {self._each[m.number].update(seen_s, m.pose) for m in group.members}
+        done = set()
+        for member in moment.group.members:
+            watch = self._each.setdefault(member.number, GestureWatch(self._by))
+            done.add(watch.update(seen_s, member.pose))
         if Gesture.END in done:
             self._end()
         elif Gesture.START_OR_PAUSE in done and now_s - self._ordered_s >= _ONE_ORDER_S:
@@ -44,4 +45,4 @@ class OrdersTogether(Orders):
 
     def progress(self, now_s: float) -> float:
         """How far the gesture in hand is that is farthest, from 0 to 1."""
-        return max((watch.progress(now_s) for watch in self._each), default=0.0)
+        return max((watch.progress(now_s) for watch in self._each.values()), default=0.0)

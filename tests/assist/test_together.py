@@ -18,7 +18,7 @@ from assist.output.screen.plan_view import PlanView
 from assist.output.screen.screen import GuidanceScreen, ScreenOptions
 from assist.output.sound.cues import CueMaker
 from assist.output.speech.talk import Talk
-from assist.pose import PoseDetector
+from assist.pose import Glance, PoseDetector, Someone
 from assist.run.live import LiveOptions, LiveRun
 from assist.session.folder import Attempt, Session, read_record
 from assist.session.rehearsal import score
@@ -389,3 +389,45 @@ def test_the_report_shows_each_of_them(capsys, monkeypatch, tmp_path):
     assert cli_run(capsys, monkeypatch, "report", tmp_path / "s")[0] == 0
     page = (tmp_path / "s" / "report.html").read_text(encoding="utf-8")
     assert page.index("person 1") < page.index("person 2")
+
+
+def test_the_faces_of_all_are_looked_for_in_turn():
+    class Attentive(Placed):
+        places_px = ()
+
+        def attend(self, pose):
+            self.places_px = (*self.places_px, round(float(pose.image_px[0, 0]), -1))
+
+    detector = Attentive(lambda _: [(-0.6, MARK_M), (0.6, MARK_M)])
+    assistant = TogetherAssistant(SET_UP, detector)
+    picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+    for k in range(60):
+        assistant.see(Frame(picture, k / RATE_HZ, k))
+    shares = [detector.places_px.count(place) for place in set(detector.places_px)]
+    assert len(shares) == 2
+    assert min(shares) >= 20
+
+
+def test_somebody_else_in_view_is_told_once_all_are_seen():
+    there = [(-0.6, MARK_M), (0.6, MARK_M)]
+    detector = Placed(lambda _: there)
+    stranger = Placed(lambda _: [(1.5, 6.0)]).detect(None, 0.0)[0]
+    assistant = TogetherAssistant(SET_UP, detector)
+    picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+    for k in range(60):
+        glance = Glance(k / RATE_HZ, (Someone(stranger, None),))
+        last = assistant.think(
+            Frame(picture, k / RATE_HZ, k), detector.detect(picture, k / RATE_HZ), glance
+        )
+    assert last.guidance.action is Action.HOLD
+    assert "someone else is in view" in told(last).also
+
+
+def test_the_key_for_the_next_numbers_them_anew():
+    assistant = TogetherAssistant(SET_UP, Placed(lambda _: [(-0.6, MARK_M), (0.6, MARK_M)]))
+    picture = np.zeros((SIZE_PX[1], SIZE_PX[0], 3), np.uint8)
+    for k in range(40):
+        last = assistant.see(Frame(picture, k / RATE_HZ, k))
+    assert last.group.sure
+    assistant.choose_next()
+    assert not assistant.see(Frame(picture, 40 / RATE_HZ, 40)).group.sure
