@@ -35,7 +35,6 @@ def asked(
     """
     use(Words(watch.language or language_of_locale(), watch.units))
     show = window_wanted(screen.window)
-    people = set_ups.people_count(watch.people)
     profiles = given.profile_files(chosen).load()
     set_ups.remark_unlike(FeedGeometry.of(chosen, profiles.feed, profiles.personal))
     shared, place_px = sharing.gather(share), screens.place(screen)
@@ -54,10 +53,9 @@ def asked(
         chosen,
         how,
         Words(current().language, watch.units),
-        people,
-        watch.pose_model,
-        tell.audible(),
-        shared,
+        pose_model=watch.pose_model,
+        audible=tell.audible(),
+        sharing=shared,
     )
 
 

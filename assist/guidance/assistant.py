@@ -67,6 +67,8 @@ class Moment:
         return replace(self, frame=replace(self.frame, picture=_NO_PICTURE))
 
 
+_TRUNK_M = 0.5
+"""From shoulders to hips, of most adults within a tenth. Common practice, no source."""
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
@@ -127,7 +129,7 @@ class Assistant:
         known, person = known or Known(), set_up.person
         self.focal_doubted = False
         self._detector = detector
-        self._follower = PersonTracker(known.follow)
+        self._follower = PersonTracker(known.follow, self._trunk_on_the_mark_px)
         self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         self._meter = BodyMeter(
@@ -206,6 +208,10 @@ class Assistant:
         self._follower.forget()  # it knew the person by their place in the other picture
         self._tracker.forget()  # and this one by another camera's measure
         return self._meter.refit(frame)
+
+    def _trunk_on_the_mark_px(self) -> float:
+        """How large the trunk of somebody is who stands on the mark, pixels of the feed."""
+        return max(1.0, self._meter.camera.fy_px * _TRUNK_M / self._zone.best_m)
 
     def _follow(
         self, frame: Frame, poses: list[Pose], glance: Glance | None

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
-from assist.base.errors import UserError
-from assist.base.words import _
 from assist.cli.options import of_model
 from assist.cli.options.common import Language, LengthUnits, PoseModel, Rotate
 from assist.cli.options.of_model import Of
 from assist.cli.options.values import note, remark_far
+from assist.distance.person_tracker import Choice
 from assist.setup import stated
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import ProfileFiles
@@ -136,16 +135,14 @@ def remark_unlike(geometry: FeedGeometry) -> None:
 
 # -- how the feed is watched ----------------------------------------------------------------------
 
-People = Annotated[
-    int,
-    typer.Option(
-        "--people",
-        help="How many people to look for, 1 to 4. With more than one it keeps to the one it "
-        "followed first, and says when it is no longer sure who is who; it is slower.",
-    ),
-]
 Follow = Annotated[
-    Literal["first", "largest"], typer.Option("--follow", help="Whom to follow of several.")
+    Choice,
+    typer.Option(
+        "--follow",
+        help="Whom to follow of several. first: who is seen first; of several from the start, who "
+        "raises a hand, is chosen by N, or by the phone. largest: whoever is largest when the run "
+        "starts. nearest: whoever is then nearest to the mark.",
+    ),
 ]
 ForwardOnly = Annotated[
     bool,
@@ -155,18 +152,10 @@ ForwardOnly = Annotated[
 ]
 
 
-def people_count(given: int) -> int:
-    """How many people to look for; UserError outside 1 to 4."""
-    if not 1 <= given <= 4:
-        raise UserError(_("--people must be from 1 to 4, not {n}", n=given))
-    return given
-
-
 @dataclass(frozen=True)
 class WatchOptions:
     """How the feed is watched and the person spoken to."""
 
-    people: People = 1
     follow: Follow = "first"
     forward_only: ForwardOnly = False
     language: Language = None
