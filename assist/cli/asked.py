@@ -38,7 +38,6 @@ def asked(
     use(Words(watch.language or language_of_locale(), watch.units))
     show = window_wanted(screen.window)
     set_ups.check_together(chosen, given, watch)
-    people = chosen.together.people or set_ups.people_count(watch.people)
     profiles = given.profile_files(chosen).load()
     set_ups.remark_unlike(FeedGeometry.of(chosen, profiles.feed, profiles.personal))
     shared, place_px = sharing.gather(share), screens.place(screen)
@@ -70,10 +69,10 @@ def asked(
         chosen,
         how,
         Words(current().language, watch.units),
-        people,
-        watch.pose_model,
-        tell.audible(),
-        shared,
+        people=chosen.together.people or 1,
+        pose_model=watch.pose_model,
+        audible=tell.audible(),
+        sharing=shared,
     )
 
 

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
@@ -34,7 +34,7 @@ from assist.pose import Glance, Pose
 from assist.pose.looks import Looks
 from optics.checks import FloatArray
 
-Choice = Literal["first", "largest"]
+Choice = Literal["first", "largest", "nearest"]
 
 _CLEARLY_BETTER = 2.0
 """How many times nearer than the next candidate the followed one must be."""
@@ -104,10 +104,17 @@ class Followed:
 
 
 class PersonTracker:
-    """Keeps to one person; locks on the first seen, or on the largest, or on who was chosen."""
+    """Keeps to one person; locks on the first seen, or on who was chosen.
 
-    def __init__(self, choice: Choice = "first") -> None:
+    choice: whom of several that are in view from the start; of "first" nobody for sure.
+    mark_px: for "nearest": how large a trunk is that stands on the mark, pixels.
+    """
+
+    def __init__(
+        self, choice: Choice = "first", mark_px: Callable[[], float] | None = None
+    ) -> None:
         self._choice = choice
+        self._mark_px = mark_px
         self.forget()
 
     def forget(self) -> None:
@@ -142,6 +149,8 @@ class PersonTracker:
         """
         if glance is not None:
             self._take_in(glance)
+        if self._mine is not None and self._choice != "first" and not self._chosen:
+            self._take_the_likeliest()
         index = self._find(poses, time_s, picture)
         new, self._new = self._new, False
         search = self._search(poses, index, time_s)
@@ -230,7 +239,7 @@ class PersonTracker:
     def _first(self, poses: Sequence[Pose], time_s: float) -> int:
         # The first seen: where several are, the largest is the likeliest to have set it up.
         places = [Trunk.of(p) for p in poses]
-        index = int(np.argmax([place.size for place in places]))
+        index = int(np.argmax([self._rank(place) for place in places]))
         tracks = [
             Track(place, time_s, time_s, pose=pose)
             for place, pose in zip(places, poses, strict=True)
@@ -246,6 +255,25 @@ class PersonTracker:
             self._doubt_s = time_s
             self._to_choose = True
         return index
+
+    def _rank(self, place: Trunk) -> float:
+        """The higher, the likelier to be the one that is meant."""
+        if self._choice == "nearest" and self._mark_px is not None:
+            return -abs(math.log(place.size / self._mark_px()))
+        return place.size
+
+    def _take_the_likeliest(self) -> None:
+        """Of those in view from the start follow the one that is to be followed."""
+        mine = self._mine
+        assert mine is not None
+        for other in tuple(self._others):
+            if other.number in self._noticed or not other.looked or other.pose is None:
+                continue
+            self._noticed.add(other.number)
+            from_start = abs(other.began_s - self._first_s) < _START_S
+            if from_start and self._rank(other.place) > self._rank(mine.place):
+                self.choose(other.number)
+                return
 
     def _jolted(self, time_s: float) -> bool:
         """Whether the followed trunk was set in motion faster than a body can."""
@@ -350,7 +378,10 @@ class PersonTracker:
             self.forget()
             return self._first(poses, time_s)
         now = [o for o in self._others if o.seen_s == time_s and o.pose is not None]
-        dressed = None if picture is None else self._dressed_so(now, picture)
+        elsewhere = mine.looked_s == mine.seen_s and time_s - mine.seen_s < _LOOKED_S
+        dressed = None
+        if picture is not None and not elsewhere:
+            dressed = self._dressed_so(now, picture)
         if dressed is not None:
             # Nobody is left where the person was thought to be.
             index = self._go_on_with(dressed, poses, time_s)

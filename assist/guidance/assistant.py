@@ -90,6 +90,8 @@ class Moment:
 
 _RECENT_S, _LEAST_RECENT = 1.0, 5
 """A view of somebody standing still is that of so many pictures in so long, at the least."""
+_TRUNK_M = 0.5
+"""From shoulders to hips, of most adults within a tenth. Common practice, no source."""
 _NO_PICTURE: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
@@ -151,7 +153,7 @@ class Assistant:
         self.focal_doubted = False
         self._detector = detector
         self._frozen = FrozenWatch() if live else None
-        self._follower = PersonTracker(known.follow)
+        self._follower = PersonTracker(known.follow, self._trunk_on_the_mark_px)
         self._others: tuple[Companion, ...] = ()
         self._watcher = PersonWatcher(person.stated_posture, person.without, rotated_deg)
         geometry = FeedGeometry.of(set_up, known.feed, known.person)
@@ -314,6 +316,10 @@ class Assistant:
             self._frozen.forget()
             return False
         return self._frozen.update(frame.time_s, frame.picture, pose.box_px)
+
+    def _trunk_on_the_mark_px(self) -> float:
+        """How large the trunk of somebody is who stands on the mark, pixels of the feed."""
+        return max(1.0, self._meter.camera.fy_px * _TRUNK_M / self._zone.best_m)
 
     def _follow(
         self, frame: Frame, poses: list[Pose], glance: Glance | None

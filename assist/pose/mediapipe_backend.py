@@ -122,7 +122,7 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._face_due_s = -math.inf
         self._attended_px: FloatArray | None = None
         self._not_these: tuple[Pose, ...] = ()
-        self._others = self._load_for_stills(_OTHERS) if lookout else None
+        self._others: Any = self._load_for_stills(_OTHERS) if lookout else None
         self._lookout = Lookout(self._search) if lookout else None
 
     def _load(self) -> Any:

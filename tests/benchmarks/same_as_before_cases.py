@@ -119,7 +119,7 @@ BAD: tuple[Words, ...] = (
     (*_LIVE, "--timer", "5s", "--on-fire", "nothing-of-that-name {number}"),
     (*_ROOM, "--volume", "101"), (*_ROOM, "--sound"), (*_ROOM, "--speech"),
     (*_LIVE, "--language", "xx"), (*_LIVE, "--units", "ells"), (*_LIVE, "--rotate", "45"),
-    (*_LIVE, "--people", "9"), (*_LIVE, "--follow", "tallest"), (*_LIVE, "--theme", "pink"),
+    (*_LIVE, "--follow", "tallest"), (*_LIVE, "--theme", "pink"),
     (*_LIVE, "--screen-size", "10x10"), (*_LIVE, "--screen-diagonal", "1mm"),
     (*_LIVE, "--window-at", "1920"), (*_LIVE, "--share-port", "8000"),
     (*_LIVE, "--share", "--share-port", "99999"), (*_ROOM, "--share", "--share-address", "here"),

@@ -3,6 +3,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from assist.distance.person_track import Trunk
 from assist.distance.person_tracker import PersonTracker
 from assist.pose import Glance, Pose, Someone
 from assist.pose.landmarks import Landmark
@@ -281,7 +282,7 @@ def test_a_network_that_has_gone_over_to_another_in_other_clothes_is_noticed():
     found = []
     for k in range(50):
         across = min(1.0, k / 10)  # in 0.4 s the network's pose goes from one to the other
-        picture, [mine, other] = seen((-0.6, RED), (-0.2, BLUE))
+        picture, _ = seen((-0.6, RED), (-0.2, BLUE))
         pose = at(-0.6 + 0.4 * across)
         time_s = feed.count / 25
         feed.count += 1
@@ -344,3 +345,19 @@ def test_somebody_nearer_who_comes_later_may_be_the_one_that_is_meant():
     assert not found[-1].sure
     feed.tracker.choose()
     assert feed.tracker.follow([at(-0.6)], feed.count / 25).sure
+
+
+@pytest.mark.parametrize(("choice", "index"), [("largest", 0), ("nearest", 1)])
+def test_of_those_in_view_from_the_start_the_largest_or_the_nearest_to_the_mark(choice, index):
+    at_4_m = Trunk.of(at(0.0)).size
+    follower = PersonTracker(choice, lambda: at_4_m)
+    found = follower.follow([at(-0.8, 2.5), at(0.8, 4.2)], 0.0)
+    assert (found.index, found.sure) == (index, True)
+
+
+def test_the_nearest_to_the_mark_is_gone_over_to_when_a_look_round_finds_them():
+    at_4_m = Trunk.of(at(0.0)).size
+    follower = PersonTracker("nearest", lambda: at_4_m)
+    follower.follow([at(-0.8, 2.5)], 0.0)
+    follower.follow([at(-0.8, 2.5)], 0.04, None, Glance(0.0, (Someone(at(0.8, 4.2), None),)))
+    assert follower.follow([at(0.8, 4.2)], 0.08).index == 0

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
-from assist.base.errors import UserError
-from assist.base.words import _
 from assist.cli.options import of_model
 from assist.cli.options.common import Language, LengthUnits, PoseModel, Rotate
 from assist.cli.options.of_model import Of
 from assist.cli.options.values import note, remark_far
+from assist.distance.person_tracker import Choice
 from assist.setup import stated
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import ProfileFiles
@@ -177,16 +176,14 @@ def remark_unlike(geometry: FeedGeometry) -> None:
 
 # -- how the feed is watched ----------------------------------------------------------------------
 
-People = Annotated[
-    int,
-    typer.Option(
-        "--people",
-        help="How many people to look for, 1 to 4. With more than one it keeps to the one it "
-        "followed first, and says when it is no longer sure who is who; it is slower.",
-    ),
-]
 Follow = Annotated[
-    Literal["first", "largest"], typer.Option("--follow", help="Whom to follow of several.")
+    Choice,
+    typer.Option(
+        "--follow",
+        help="Whom to follow of several. first: who is seen first; of several from the start, who "
+        "raises a hand, is chosen by N, or by the phone. largest: whoever is largest when the run "
+        "starts. nearest: whoever is then nearest to the mark.",
+    ),
 ]
 ForwardOnly = Annotated[
     bool,
@@ -194,13 +191,6 @@ ForwardOnly = Annotated[
         "--forward-only", help="Never send me backwards: I start behind the zone and come forward."
     ),
 ]
-
-
-def people_count(given: int) -> int:
-    """How many people to look for; UserError outside 1 to 4."""
-    if not 1 <= given <= 4:
-        raise UserError(_("--people must be from 1 to 4, not {n}", n=given))
-    return given
 
 
 TeachMark = Annotated[
@@ -229,10 +219,10 @@ def check_together(chosen: SetUp, given: SetUpOptions, watch: WatchOptions) -> N
     if chosen.together.people is None:
         return
     for option, used, instead in (
-        ("--people", watch.people != 1, _("leave it out: all are looked for")),
         ("--follow", watch.follow != "first", _("leave it out: all are followed")),
         ("--stature", given.stature is not None, _("give --statures, one for each")),
         ("--profile", given.profile is not None, _("give --statures")),
+        ("--teach-mark", watch.teach_mark or watch.teach_after is not None, _("leave it out")),
     ):
         if used:
             raise UserError(
@@ -251,7 +241,6 @@ def check_together(chosen: SetUp, given: SetUpOptions, watch: WatchOptions) -> N
 class WatchOptions:
     """How the feed is watched and the person spoken to."""
 
-    people: People = 1
     follow: Follow = "first"
     forward_only: ForwardOnly = False
     teach_mark: TeachMark = False
