@@ -26,6 +26,7 @@ from tests.assist.synthetic import standing_pose
 
 CAMERA = PinholeCamera(1280, 720, 1000.0, 1000.0, 640.0, 360.0)
 RIGHT_EAR, LEFT_EAR = 17, 18
+FOREHEAD, NOSE = 11, 10
 
 
 def face_m():
@@ -37,6 +38,7 @@ def face_m():
     across, down = random.uniform(-0.07, 0.07, COUNT), random.uniform(-0.06, 0.08, COUNT)
     across[EYE_CORNERS], down[EYE_CORNERS] = [-0.045, -0.016, 0.016, 0.045], -0.01
     across[[RIGHT_EAR, LEFT_EAR]], down[[RIGHT_EAR, LEFT_EAR]] = [-0.07, 0.07], 0.0
+    across[[FOREHEAD, NOSE]], down[[FOREHEAD, NOSE]] = 0.0, [-0.065, 0.035]
     points = np.column_stack([across, down, 12.0 * across**2 + 4.0 * down**2])
     points *= ADULT_FACE_M / math.sqrt(((points - points.mean(axis=0)) ** 2).sum(axis=1).mean())
     points[:, 2] -= points[EYE_CORNERS, 2].mean()

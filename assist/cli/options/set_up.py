@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from assist.base.errors import UserError
+from assist.base.words import _
 from assist.cli.options import of_model
 from assist.cli.options.common import Language, LengthUnits, PoseModel, Rotate
 from assist.cli.options.of_model import Of

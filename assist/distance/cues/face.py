@@ -11,11 +11,11 @@ from assist.distance.observation import Observation
 NAME = "face"
 _SHAPE_SD = 0.012
 """What the mesh's own idea of a face adds, relative."""
-_REPEAT_SD = 0.005
+_REPEAT_SD = 0.0065
 """What is left of that against another view of the same face from nearly the same side."""
 _TURNED_SD = 0.04
 """Added for a face in profile, falling with the square of the sine of its turn."""
-_REPEATED_TURNED_SD = 0.025
+_REPEATED_TURNED_SD = 0.045
 """The same against another view of the face from the front."""
 _WIDTH_SD_PX, _REPEATED_WIDTH_SD_PX = 0.5, 0.25
 """How well the mesh's width is read: at all, and of one face again and again."""
