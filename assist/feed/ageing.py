@@ -84,6 +84,7 @@ class PictureClock:
     def __init__(self, rate_hz: float, *, device: bool = False) -> None:
         self._rate_hz = rate_hz
         self._device = device
+        self._stamps_believed = True
         self.opened()
 
     def opened(self) -> None:
@@ -108,7 +109,8 @@ class PictureClock:
             return Age(arrived_s - stamp_s)  # by the clock of this machine
         last_s, self._stamp_s = self._stamp_s, stamp_s
         waited_s = arrived_s - asked_s
-        if last_s is None or not math.isfinite(stamp_s) or stamp_s == last_s:
+        believed = self._stamps_believed and math.isfinite(stamp_s)
+        if last_s is None or not believed or stamp_s == last_s:
             age = self._without_clock(waited_s, arrived_s)
             first_of_all = last_s is None and not self._device
             return Age(put_by=True) if first_of_all else age
@@ -118,6 +120,10 @@ class PictureClock:
         self, waited_s: float, arrived_s: float, stamp_s: float, step_s: float
     ) -> Age:
         excess_s = self._line.excess_s(stamp_s, arrived_s)
+        if self._device and excess_s > _DEVICE_KEEPS_S:
+            # No driver keeps so much: the stamps are made up of a rate that is not the true one.
+            self._stamps_believed = False
+            return Age()
         newer_wait = waited_s < _WAITED * min(max(step_s, 0.0), _LONGEST_WAIT_S)
         if self._line.zero_s < self._level_s - _BEHIND_S / 2:
             # What passed for fresh was not: more had been put by.

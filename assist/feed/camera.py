@@ -30,6 +30,7 @@ from assist.feed.motion_jpeg import (
 from assist.feed.square_pixels import pixel_aspect, squared
 
 _RETRY_EVERY_S = RETRY_EVERY_S
+_MOTION_JPEG = tuple(cv2.VideoWriter.fourcc(*name) for name in ("MJPG", "mjpg"))
 _H264 = tuple(cv2.VideoWriter.fourcc(*name) for name in ("h264", "H264", "avc1"))
 _OPEN_TIMEOUT_MS = round(1000 * OPEN_TIMEOUT_S)
 
@@ -136,8 +137,7 @@ class CameraSource:
             return None
         return squared(cast("ColourImage", picture), pixel_aspect(capture))
 
-    @staticmethod
-    def _stamp_s(capture: cv2.VideoCapture) -> float:
+    def _stamp_s(self, capture: cv2.VideoCapture) -> float:
         """What the feed itself says of when the last picture was taken, by a clock of its own."""
         return float(capture.get(cv2.CAP_PROP_POS_MSEC)) / 1000
 
@@ -157,6 +157,7 @@ class StreamSource(CameraSource):
     def __init__(self, address: str, rotation_deg: int = 0) -> None:
         self.looks_ahead = False
         """Whether its encoder waits for later pictures, and so for nobody knows how long."""
+        self._without_clock = False
         self._refused: UserError | None = None
         try:
             super().__init__(address, rotation_deg)
@@ -183,6 +184,8 @@ class StreamSource(CameraSource):
         height = int(capture.get(cv2.CAP_PROP_FRAME_HEIGHT))
         if width * height <= MOST_FRAME_PIXELS:
             self.looks_ahead = _looks_ahead(capture)
+            kind = int(capture.get(cv2.CAP_PROP_FOURCC))
+            self._without_clock = kind in _MOTION_JPEG and is_web(str(self._device))
             return capture
         capture.release()
         self._refused = UserError(
@@ -196,6 +199,10 @@ class StreamSource(CameraSource):
             )
         )
         return None
+
+    def _stamp_s(self, capture: cv2.VideoCapture) -> float:
+        """As of any camera; the video library makes stamps up for motion JPEG over HTTP."""
+        return math.nan if self._without_clock else super()._stamp_s(capture)
 
 
 def _looks_ahead(capture: cv2.VideoCapture) -> bool:

@@ -45,6 +45,8 @@ _ROOM_BYTES = 131_072
 """What may be under way at most, as far as this end decides it: on a slow link more of it only
 makes the pictures older."""
 _TICK_S = 0.2
+_PUT_BY_S, _FOLLOWS_S = 1.0, 0.03
+"""For so long after a connection was made a picture counts only if no other follows so soon."""
 _LEAVING_S = 1.0
 
 _REMEMBERED = 15
@@ -84,7 +86,8 @@ class Part:
 
     began_s, arrived_s: when its first byte came, and its last.   fresh_s: since when all that was
     sent before had come, so that it was taken no earlier.   behind_s: by how much it is late by
-    the sender's own clock; None where the sender tells no times.
+    the sender's own clock; None where the sender tells no times.   open_s: how long after the
+    first one of its connection it came.
     """
 
     jpeg: bytes
@@ -92,6 +95,7 @@ class Part:
     arrived_s: float
     fresh_s: float
     behind_s: float | None
+    open_s: float
 
 
 class Link:
@@ -106,6 +110,7 @@ class Link:
         self._silence = _Silence(sent_s)
         self._line = DelayLine()
         self._stamp_s: float | None = None
+        self._first_s = math.inf
 
     @classmethod
     def open(cls, address: str) -> Link | None:
@@ -164,7 +169,9 @@ class Link:
             return None
         arrived_s = time.monotonic()
         began_s, fresh_s = self._silence.picture_ends()
-        return Part(jpeg, began_s, arrived_s, fresh_s, self._behind_s(head, began_s))
+        self._first_s = min(self._first_s, began_s)
+        behind_s, open_s = self._behind_s(head, began_s), arrived_s - self._first_s
+        return Part(jpeg, began_s, arrived_s, fresh_s, behind_s, open_s)
 
     def _behind_s(self, head: bytes, began_s: float) -> float | None:
         stamp = _STAMP.search(head)
@@ -329,6 +336,12 @@ class MotionJpegSource:
         """The newest picture, once there is another; None once closed."""
         while not self._closed:
             part = self._parts.take(_TICK_S)
+            # A sender that has put some by writes one after another: the last of them is wanted.
+            while part is not None and part.open_s < _PUT_BY_S:
+                newer = self._parts.take(_FOLLOWS_S)
+                if newer is None:
+                    break
+                part = newer
             if part is not None:
                 return self._frame(part)
         return None

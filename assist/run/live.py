@@ -57,6 +57,8 @@ STALE_AFTER_S = 0.5
 _MOST_BEHIND_S = 0.25
 """A picture that was older than this when it came is late by the feed's fault: the rest of the half
 second is the pose network's."""
+_UNSEEN_S = 0.05
+"""What a link that brings old pictures delays the quickest of them by, at least."""
 _FIRST_PICTURE_S = 1.5
 """How long the first picture may take before the person is told: cameras take about a second to
 start (common practice, no source)."""
@@ -385,7 +387,7 @@ class LiveRun:
                 )
                 self._watch_camera(moment)
                 self._count(moment, began_s)
-                good_until_s = sighting.frame.at_worst_s + STALE_AFTER_S
+                good_until_s = _good_until_s(sighting.frame)
             elif reader.ended:
                 break
             now_s = reader.now_s()
@@ -575,6 +577,12 @@ class LiveRun:
         if newest is None or now_s - newest.arrived_s > STALE_AFTER_S:
             return None
         return newest
+
+
+def _good_until_s(frame: Frame) -> float:
+    """Until when what was seen in a picture may stand."""
+    unseen_s = _UNSEEN_S if _behind_s(frame) > _MOST_BEHIND_S else 0.0
+    return frame.at_worst_s + STALE_AFTER_S - unseen_s
 
 
 def _behind_s(frame: Frame) -> float:

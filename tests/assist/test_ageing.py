@@ -84,6 +84,14 @@ def test_a_device_that_stamps_by_this_machines_clock_is_believed_at_once():
     assert clock.age(100.0, 100.1, 5.0).age_s == 0.0  # not by this clock
 
 
+def test_made_up_stamps_of_a_device_are_not_believed_for_long():
+    clock = PictureClock(30.0, device=True)
+    arrivals = 1000.0 + np.arange(400) / 15.0  # the driver counts them as if they were 30 a second
+    told = ages(clock, np.arange(400) / 30.0, arrivals)
+    assert max(age.age_s for age in told) <= 2.0
+    assert all(age.age_s + age.doubt_s == 0.0 for age in told[100:])
+
+
 def test_a_stated_delay_is_taken_off_the_time_of_a_live_feed():
     class One:
         live, rate_hz, frames_expected = True, 25.0, None

@@ -183,6 +183,19 @@ def test_with_lengths_or_without_and_whatever_stands_between():
         assert shades(body, pause_s=0.1) == pytest.approx([40, 120, 200], abs=2)
 
 
+def test_what_the_video_library_makes_of_motion_jpeg_has_no_clock():
+    """It counts the pictures as 25 a second, whatever they are."""
+    head = b"--frame\r\nContent-Type: image/jpeg\r\n\r\n"
+    body = [head + jpeg(shade % 200) + b"\r\n" for shade in range(200)]
+    server, _ = sender(body, pause_s=0.1)
+    source = camera.StreamSource(f"http://127.0.0.1:{server.server_port}/a.mjpg")
+    frames = [source.read() for _ in range(15)]
+    source.close()
+    server.shutdown()
+    server.server_close()
+    assert all(f.age_s + f.doubt_s < 0.1 for f in frames[-10:])
+
+
 def test_a_picture_within_a_pictures_header_does_not_end_it():
     whole = jpeg(90)
     small = jpeg(10, (16, 16))

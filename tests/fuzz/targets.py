@@ -40,6 +40,7 @@ from assist.camera import command
 from assist.distance import BodyDistance, CueAbsent
 from assist.distance.engine import DistanceEngine
 from assist.feed import motion_jpeg
+from assist.feed.h264_order import held_back
 from assist.feed.image_folder import natural_order, read_picture
 from assist.feed.video_file import VideoFileSource
 from assist.output.phone.guard import own_hosts, refusal
@@ -426,6 +427,18 @@ def _motion_jpeg() -> list[bytes]:
     ]
 
 
+def h264_configuration(data: bytes) -> None:
+    """Whatever a stream says of its decoder."""
+    for content in (data, b"\0\0\1\x67" + data):
+        count = held_back(content)
+        assert count is None or count >= 0
+
+
+def _h264_configuration() -> list[bytes]:
+    usual = "0000016764001eacd940a02ff961000003000100000300320f162d960000000168ebe3cb22c0"
+    return [bytes.fromhex(usual), b"\x01\x64\0\x1e\xff\xe1\0\4\x67\x64\0\x1e"]
+
+
 # -- words ------------------------------------------------------------------------------------
 
 
@@ -606,6 +619,7 @@ TARGETS: dict[str, Target] = {
     "review_json": Target(review_json, _choices, 60),
     "tags": Target(tags, lambda: [seeds.exif_block(), b"", b"Exif\0\0II*\0\x08\0\0\0"]),
     "pictures": Target(pictures, lambda: list(seeds.pictures()), 20_000),
+    "h264_configuration": Target(h264_configuration, _h264_configuration, 300),
     "motion_jpeg_parts": Target(motion_jpeg_parts, _motion_jpeg, 20_000),
     "videos": Target(videos, lambda: list(seeds.videos()), 40_000, slow=True),
     "typed": Target(
