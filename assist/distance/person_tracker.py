@@ -74,7 +74,7 @@ _ANOTHER_S = 0.3
 held to be theirs."""
 _COMPANY_S = 5.0
 """So long after somebody else was in view strange clothes can be theirs; later it is the light."""
-_SEARCH_EVERY_S = 0.6
+_SEARCH_EVERY_S = 0.4
 _AT_ONCE = 3
 """Counts as so many pictures of somebody whose looks have been seen for a while already."""
 
