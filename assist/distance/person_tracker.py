@@ -65,6 +65,8 @@ _ALIKE, _STRANGE, _CLEARER = 0.35, 0.5, 0.15
 """How unlike the clothes of one person are from time to time at most, those of two people at least,
 and by how much clothes must be more like one than like the other. On filmed people: 0.05 to 0.25
 for one, 0.55 to 0.8 for two; of one turning as he walks up from afar up to 0.45."""
+_UNIFORM = 0.3
+"""How unlike the clothes of two at least must be who were seen side by side, to tell anything."""
 _LIKE_S = 0.25
 _STRANGE_S = 0.12
 _ANOTHER_S = 0.3
@@ -72,7 +74,7 @@ _ANOTHER_S = 0.3
 held to be theirs."""
 _COMPANY_S = 5.0
 """So long after somebody else was in view strange clothes can be theirs; later it is the light."""
-_SEARCH_EVERY_S = 0.6
+_SEARCH_EVERY_S = 0.4
 _AT_ONCE = 3
 """Counts as so many pictures of somebody whose looks have been seen for a while already."""
 
@@ -128,6 +130,7 @@ class PersonTracker:
         self._way: deque[tuple[float, FloatArray]] = deque()
         self._me = Track(Trunk(np.zeros(2), 1.0), 0.0, 0.0)  # how the person looks, wherever
         self._noticed: set[int] = set()
+        self._in_uniform = False
         self._like_s: float | None = None
         self._strange_s: float | None = None
         self._company_s = -math.inf
@@ -178,6 +181,7 @@ class PersonTracker:
         if other is not None and other.likeness is not None:
             self._me.looks, self._me.learnt = other.likeness, max(other.learnt, other.looked)
         self._chosen, self._to_choose, self._doubt_s = True, False, None
+        self._in_uniform = False
         self._like_s = self._strange_s = None
 
     def ask(self) -> None:
@@ -321,7 +325,7 @@ class PersonTracker:
         taken = _fitted(tracks, places, time_s)
         if mine is not None and lost and 0 not in taken:
             # Out of reach of where they should be, but dressed as nobody else.
-            for p, someone in enumerate(glance.others):
+            for p, someone in enumerate(() if self._in_uniform else glance.others):
                 unlike = self._me.unlike(someone.looks)
                 if unlike is not None and unlike < _ALIKE - 0.1:
                     rivals = [r for t in self._others if (r := t.unlike(someone.looks)) is not None]
@@ -360,6 +364,8 @@ class PersonTracker:
         self._others = [o for o in self._others if time_s - o.seen_s <= _kept_s(o)]
         if any(o.known for o in self._others):
             self._company_s = time_s
+        elif time_s - self._company_s > _COMPANY_S:
+            self._in_uniform = False
 
     def _companions(self, time_s: float) -> tuple[Companion, ...]:
         return tuple(
@@ -425,7 +431,7 @@ class PersonTracker:
 
     def _dressed_so(self, seen: Sequence[Track], picture: ColourImage) -> Track | None:
         """Who of those seen is dressed as the person is, and as none of the others."""
-        for track in seen:
+        for track in () if self._in_uniform else seen:
             assert track.pose is not None
             looks = Looks.of(picture, track.pose)
             unlike = self._me.unlike(looks)
@@ -509,6 +515,7 @@ class PersonTracker:
             return
         told = rival is None or not any(o.known and o.likeness is None for o in self._others)
         like = mine < _ALIKE and (rival is None or rival[0] - mine > _CLEARER) and told
+        like = like and not self._in_uniform
         anothers = rival is not None and mine - rival[0] > _CLEARER
         company = self._doubt_s is not None or time_s - self._company_s < _COMPANY_S
         strange = anothers or (mine > _STRANGE and company)
@@ -522,6 +529,11 @@ class PersonTracker:
             self._doubt_s = None
         if self._doubt_s is None and not strange and near > _UNCOVERED:
             self._learn(looks, time_s)
+            self._in_uniform = self._in_uniform or any(
+                (self._me.unlike(o.likeness) or 1.0) < _UNIFORM
+                for o in self._others
+                if o.known and o.pose is not None and time_s - o.seen_s < _LOOKED_S / 2
+            )
 
     def _learn(self, looks: Looks, time_s: float) -> None:
         self._me.learn(looks, min(1.0, max(0.0, time_s - self._learnt_s)))
@@ -557,6 +569,8 @@ class PersonTracker:
         assert mine is not None
         known = [(me.unlike(o.likeness), o) for o in self._others if me and o.likeness and o.pose]
         best, other = min(known, key=lambda pair: pair[0], default=(math.inf, mine))
+        if self._in_uniform:
+            return
         if best < _ALIKE and unlike - best > _CLEARER:
             mine.looks, mine.learnt = looks, _AT_ONCE
         elif rival is not None:

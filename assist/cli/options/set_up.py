@@ -183,7 +183,7 @@ Follow = Annotated[
     typer.Option(
         "--follow",
         help="Whom to follow of several. first: who is seen first; of several from the start, who "
-        "raises a hand, is chosen by N, or by the phone. largest: whoever is largest when the run "
+        "raises a hand or is chosen by N. largest: whoever is largest when the run "
         "starts. nearest: whoever is then nearest to the mark.",
     ),
 ]
