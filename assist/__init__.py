@@ -20,10 +20,10 @@ Run over a clip, here the one that comes along, and get a moment a picture:
 
 >>> set_up = assist.load_set_up(assist.sample("walk.set-up.toml"))
 >>> for moment in assist.moments(assist.sample("walk.mp4"), set_up):
-...     if moment.body is not None:
+...     if moment.body is not None and moment.frame.time_s > 4:
 ...         break
 >>> print(f"eyes about {moment.body.eyes_m:.0f} m from the lens")
-eyes about 10 m from the lens
+eyes about 5 m from the lens
 
 Measure one picture by itself; distances are from the lens, in metres:
 

@@ -32,8 +32,9 @@ never for somebody of 1.48 or 1.95 m. It is to hold for each of them."""
 OVERSTATED_M = 0.010
 STATED_STATURE_SD_M = 0.025
 """By how much statures are stated too tall, and their spread. 1,634 people of 70 and more: 0.93 cm
-(standard deviation 2.48) for men, 1.23 cm (2.84) for women, more with age (Yong and Saito 2012,
-Geriatr Gerontol Int; abstract looked up). It is not so of everybody: 182 people who exercise said
+(standard deviation 2.48) for men, 1.23 cm (2.84) for women, more with age (Yong and Saito, "How
+accurate are self-reported height, weight, and BMI among community-dwelling elderly Japanese?";
+abstract looked up). It is not so of everybody: 182 people who exercise said
 2.1 cm too little (2.1), by the data of Davis 1990, Appetite 15:13, as R's carData carries them. Of
 younger adults most surveys find 0.5 to 1.5 cm too much (from memory)."""
 

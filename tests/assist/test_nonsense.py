@@ -10,6 +10,7 @@ import pytest
 
 from assist.base.closing import Closing
 from assist.calibrate import at_marks
+from assist.pose import PoseDetector
 from assist.review import reviewing
 from assist.run import demo, opening, repeating
 from tests.assist.command_lines import every_command, is_group
@@ -40,10 +41,8 @@ NOT_TRIED = {"--on-fire"}
 """What is given there is run."""
 
 
-class NoOne(Closing):
+class NoOne(PoseDetector, Closing):
     """A pose network that finds nobody."""
-
-    threads = frozenset()
 
     def __init__(self, *_, **__):
         pass

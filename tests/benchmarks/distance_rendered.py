@@ -127,7 +127,7 @@ def main() -> None:
     calibrated = [s for s in held_out if s.person in known]
 
     def with_stature(shot: Shot) -> Measured | None:
-        return engine(shot, Person(shot.stature_m))
+        return engine(shot, Person(shot.stature_m, measured=True))
 
     def with_profile(shot: Shot) -> Measured | None:
         return engine(shot, known[shot.person])

@@ -38,6 +38,7 @@ Z_90 = 1.6449
 SURE = 0.90
 _OFFSETS = np.linspace(-0.24, 0.24, 49)
 _IN_VIEW_S = 60.0
+_CALIBRATED_SD = 0.005
 _ADULTS_M = ((1.629, 0.064), (1.756, 0.069))
 """Mean and standard deviation of the statures of women and men, half of the adults each (ANSUR II,
 NATICK/TR-15/007, 2014; from memory)."""
@@ -76,6 +77,7 @@ class Case:
 
     stature: "stated" as people do, with the error that surveys find, "measured" or "unknown".
     focal: the focal length as stated over the true one.
+    calibrated: whether the focal length was learned by a calibration instead.
     in_view_s: for how long the person was seen before, standing upright at marks of 3 to 5 m.
     """
 
@@ -84,12 +86,13 @@ class Case:
         *,
         stature: str = "stated",
         focal: float = 1.0,
+        calibrated: bool = False,
         in_view_s: float = 0.0,
         see: Callable[[Pose], Pose] = _same,
         posture: str | None = None,
     ) -> None:
         self._stature, self._focal, self._in_view_s, self._see = stature, focal, in_view_s, see
-        self._posture = posture
+        self._posture, self._calibrated = posture, calibrated
 
     def _person(self, stature_m: float, slip: float) -> Person:
         """The person as known; slip: how far off they state their stature, standard deviations."""
@@ -108,7 +111,8 @@ class Case:
                 continue
             if self._posture is not None and shot.conditions["posture"] != self._posture:
                 continue
-            focal_sd = math.hypot(MARKED_LENS_SD, breathing_sd(shot.lens_m, shot.eyes_m))
+            stated_sd = math.hypot(MARKED_LENS_SD, breathing_sd(shot.lens_m, shot.eyes_m))
+            focal_sd = _CALIBRATED_SD if self._calibrated else stated_sd
             engine = DistanceEngine(
                 _zoomed(shot.camera, self._focal),
                 self._person(shot.stature_m, float(slip)),
@@ -174,6 +178,9 @@ CASES = {
     "stature not stated": Case(stature="unknown"),
     "stature stated, after 60 s in view": Case(in_view_s=_IN_VIEW_S),
     "stature not stated, after 60 s in view": Case(stature="unknown", in_view_s=_IN_VIEW_S),
+    "stature measured, feed calibrated, after 60 s": Case(
+        stature="measured", calibrated=True, in_view_s=_IN_VIEW_S
+    ),
     "focal length 3 % too short": Case(focal=0.97),
     "focal length 3 % too long": Case(focal=1.03),
     "seated": Case(posture="seated"),
