@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
@@ -58,6 +59,7 @@ class LiveOptions:
     forward_only: never send the person backwards.
     known: what calibrations taught, and whom to follow.
     rotated_deg: by how much the feed is turned, clockwise.
+    next_person: to be set, by any thread, when the next one in view is to be followed.
     """
 
     pace: Pace = "fast"
@@ -72,6 +74,7 @@ class LiveOptions:
     forward_only: bool = False
     known: Known = field(default_factory=Known)
     rotated_deg: int = 0
+    next_person: threading.Event = field(default_factory=threading.Event)
 
 
 @dataclass
@@ -326,6 +329,9 @@ class LiveRun:
         at_s = now_s if told_late or frame is None else frame.time_s
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
+        if self._options.next_person.is_set():
+            self._options.next_person.clear()
+            self._assistant.choose_next()
         if frame is not None:
             self._orders.watch(moment, at_s, time_s)
         self._take_if_due(moment, time_s)

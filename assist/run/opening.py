@@ -213,6 +213,7 @@ def opened(
                 notices.telling(Trouble.NO_SHARE, lines.note),
                 lines.fact,
                 draw_code=lines.draw_code,
+                next_person=how.next_person.set,
             )
             stack.callback(screen.close)
             screens.append(screen)

@@ -43,11 +43,13 @@ def open_second_screen(
     tell: Callable[[str], None] = lambda _: None,
     *,
     draw_code: bool = False,
+    next_person: Callable[[], None] = lambda: None,
 ) -> Listener:
     """Start the server and `tell`, line by line, where it is.
 
     screen: the guidance screen, whose theme the page begins with.   ended: gets one line when the
     server ends by itself.   draw_code: whether the QR code is told too, as lines of characters.
+    next_person: called, on any thread, when the page asks for the next one in view to be followed.
     Raises UserError when it cannot be started.
     """
     try:
@@ -76,7 +78,14 @@ def open_second_screen(
         video=sharing.video,
     )
     server = ShareServer(
-        pairing, page_words(say), settings, sharing.address, sharing.port, sharing.video, ended
+        pairing,
+        page_words(say),
+        settings,
+        sharing.address,
+        sharing.port,
+        sharing.video,
+        ended,
+        next_person,
     )
     try:
         if sharing.qr_file is not None:

@@ -222,6 +222,21 @@ def test_nothing_but_the_page_without_pairing(visitor):
         assert visitor.status("GET", path) == 401
 
 
+def test_only_the_paired_page_asks_for_the_next_person(pairing):
+    asked = []
+    with contextlib.closing(
+        ShareServer(pairing, TEXTS, {}, next_person=lambda: asked.append(1))
+    ) as server:
+        visitor = Visitor(server)
+        assert visitor.status("POST", "/next") == 401
+        visitor.pair(pairing.code)
+        assert visitor.status("GET", "/next") == 405
+        assert visitor.status("POST", "/next", Origin="http://example.org") == 403
+        assert not asked
+        assert visitor.status("POST", "/next") == 204
+    assert asked == [1]
+
+
 def test_a_wrong_code_is_refused_and_after_ten_the_right_one_too(visitor, pairing):
     for _ in range(MOST_ATTEMPTS):
         assert visitor.pair("WRONG234").status == 403

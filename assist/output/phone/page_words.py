@@ -27,6 +27,7 @@ def page_words(say: Words) -> dict[str, str]:
         "lost_why": _("trying again"),
         "ended": _("ENDED"),
         "ended_why": _("the run has ended"),
+        "next": _("Not me: next person"),
         "sound_on": _("Sound: on"),
         "sound_off": _("Sound: off"),
         "vibration_on": _("Vibration: on"),

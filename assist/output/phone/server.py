@@ -2,7 +2,8 @@
 
 It serves three fixed files, a way to pair, the newest guidance as server-sent events (WHATWG HTML,
 9.2), and the newest picture where that was asked for. Nothing else: no path is ever looked up on
-the disk, and the page has no way to tell the program anything but a pairing code.
+the disk, and the page has no way to tell the program anything but a
+pairing code, and that the next person in view is the one that is meant.
 """
 
 from __future__ import annotations
@@ -60,8 +61,9 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 class ShareServer:
     """Serves the page at `address`, which must be one of this machine's own IP addresses.
 
-    `texts`: the page's own words.   `settings`: values that its script reads.   `port` 0 takes any
-    that is free.   `video`: serve the pictures too.   `ended`: called with one line, on the
+    `next_person`: called, on the server's thread, when a paired page asks for the next person in
+    view to be followed.   `texts`: the page's own words.   `settings`: values that its script
+    reads.   `port` 0 takes any that is free.   `video`: serve the pictures too.   `ended`: called with one line, on the
     server's thread, when it ends though nobody closed it. Raises UserError when it cannot listen
     there, or does not start.
     """
@@ -75,8 +77,10 @@ class ShareServer:
         port: int = 0,
         video: bool = False,
         ended: Callable[[str], None] = lambda _: None,
+        next_person: Callable[[], None] = lambda: None,
     ) -> None:
         self._pairing = pairing
+        self._next_person = next_person
         self._video = video
         self._socket = _listen(address, port)
         self.address, self.port = self._socket.getsockname()[:2]
@@ -233,6 +237,7 @@ class ShareServer:
             app.router.add_get(path, self._file)
         app.router.add_post("/pair", self._pair)
         app.router.add_get("/session", self._session)
+        app.router.add_post("/next", self._next)
         app.router.add_get("/events", self._events)
         if self._video:
             app.router.add_get("/picture", self._jpeg)
@@ -285,6 +290,10 @@ class ShareServer:
         response = web.Response(status=204)
         response.set_cookie(self._cookie, secret, httponly=True, samesite="Strict", path="/")
         return response
+
+    async def _next(self, _request: web.Request) -> web.Response:
+        self._next_person()
+        return web.Response(status=204)
 
     async def _events(self, request: web.Request) -> web.StreamResponse:
         if len(self._screens) >= MOST_SCREENS:

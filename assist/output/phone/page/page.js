@@ -102,7 +102,7 @@ function view() {
   const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
-    caution: "", also: [], count: "", warning: "", left: null, fired: "", place: null, cue: null,
+    caution: "", also: [], others: 0, count: "", warning: "", left: null, fired: "", place: null, cue: null,
   };
 }
 
@@ -135,6 +135,7 @@ function refresh() {
   put("warning", v.warning);
   put("sentence", v.sentence);
   put("also", v.also.join(" · "));
+  at("next").hidden = !v.others;
   if (roomsChanged) fitAll();
   else if (textChanged) fitText();
   textChanged = roomsChanged = false;
@@ -494,6 +495,9 @@ at("sound").addEventListener("click", () => {
   pressed("sound", audio !== null);
 });
 at("vibration").addEventListener("click", () => setVibration(!vibrates));
+at("next").addEventListener("click", () => {
+  fetch("next", { method: "POST" }).catch(() => {}); // no link is told of elsewhere
+});
 at("pair").addEventListener("submit", (event) => {
   event.preventDefault();
   pair(at("code").value);
