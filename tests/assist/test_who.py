@@ -175,6 +175,30 @@ def test_a_raised_hand_says_who_is_meant(orders_by):
         assert detector.attended[-1] > 320  # the face is looked for on the head of who is followed
 
 
+def test_the_phone_goes_from_one_to_the_next():
+    moments, ordered = [], []
+
+    def seen(moment):
+        moments.append(moment)
+        if moment.frame.index == 60:
+            ordered.append("who")
+
+    def orders():
+        taken = ordered.copy()
+        ordered.clear()
+        return taken
+
+    options = LiveOptions(window=False, orders_by=None)
+    run = LiveRun(
+        SET_UP, BlankSource(4.0), TwoDetector((9.0, 9.0)), options, on_moment=seen, orders=orders
+    )
+    run.run()
+    assert not moments[60].sure_who
+    after = moments[-1]
+    assert after.sure_who
+    assert after.pose.image_px[0, 0] > 320
+
+
 class Who:
     """Notes whom it is told to follow."""
 

@@ -32,7 +32,7 @@ def page_words(say: Words) -> dict[str, str]:
         "vibration_on": _("Vibration: on"),
         "vibration_off": _("Vibration: off"),
         "mark": _("I'm on the mark"),
-        "who": _("Not me: the next one"),
+        "who": _("Not me: next person"),
         "theme_plain": _("Colours: plain"),
         "theme_sun": _("Colours: sun"),
         "theme_night": _("Colours: night"),
