@@ -5,8 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from enum import IntEnum
+from typing import Literal
 
 from optics.checks import FloatArray
+
+Choice = Literal["first", "largest", "nearest"]
+"""Whom to follow of several; see `assist.distance.person_tracker`."""
 
 
 class Size(IntEnum):

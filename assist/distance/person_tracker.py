@@ -24,17 +24,15 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 
 from assist.base.images import ColourImage
+from assist.distance import Choice
 from assist.distance.person_track import Track, Trunk, length
 from assist.pose import Glance, Pose
 from assist.pose.looks import Looks
 from optics.checks import FloatArray
-
-Choice = Literal["first", "largest", "nearest"]
 
 _CLEARLY_BETTER = 2.0
 """How many times nearer than the next candidate the followed one must be."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from assist.base.images import ColourImage
-from assist.distance import BodyDistance, CueAbsent
+from assist.distance import BodyDistance, Choice, CueAbsent
 from assist.distance.body_meter import BodyMeter
-from assist.distance.person_tracker import Choice, Companion, PersonTracker
+from assist.distance.person_tracker import Companion, PersonTracker
 from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
 from assist.feed import Frame, Silence, Unfit

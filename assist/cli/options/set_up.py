@@ -14,7 +14,7 @@ from assist.cli.options import of_model
 from assist.cli.options.common import Language, LengthUnits, PoseModel, Rotate
 from assist.cli.options.of_model import Of
 from assist.cli.options.values import note, remark_far
-from assist.distance.person_tracker import Choice
+from assist.distance import Choice
 from assist.setup import stated
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import ProfileFiles
