@@ -11,17 +11,20 @@ from __future__ import annotations
 import math
 
 from assist.distance import BodyDistance, CueAbsent, CueReading, Size
-from assist.setup.body import ADULT_STATURE_M, ADULT_STATURE_SD_M
+from assist.setup.body import ADULT_STATURE_M
 
-_SLIP = 0.02
+_SLIP = 0.015
 """How many of the statures stated are a slip, which may be any from 1 to 2 m. Assumed, no
 source."""
-_CHILDREN = 0.07
+_ADULTS_SD_M = 0.10
+"""Spread of adults' statures in one country, women and men together (0.09 m, from memory, and a
+little more for others). Who they are is asked here, not how wrong one of them may be taken."""
+_CHILDREN = 0.15
 _CHILDREN_M = (1.0, 1.6)
 """How many of those in view may be children, and how tall they are, all alike. Assumed, no
 source."""
 _UNUSUAL = 0.03
-"""Odds of a slip from which on a stature is to be confirmed: below 1.46 m and above 1.91 m."""
+"""Odds of a slip from which on a stature is to be confirmed: below 1.49 m and above 1.87 m."""
 _SHARED = 2 / 3
 """How much of a wrong stature the comparison shows: a face follows a third of it."""
 _UNLIKE_SD = 0.05
@@ -33,6 +36,8 @@ _INDEPENDENT_S = 0.5
 _MOST_GAP_S = 0.2
 _UPRIGHT_SD = 0.04
 """A body whose own distance is less sure than this is too much folded to be compared."""
+_DOUBTED_AT_ONCE, _SOON_S = 0.5, 0.5
+"""What it takes in the first moment: one face at the far end of a room says little."""
 _DOUBTED, _BELIEVED = 0.10, 0.06
 """Probability of a slip from which on it is doubted, and below which it is believed again: "in
 focus" is said from 0.90 on."""
@@ -68,8 +73,8 @@ class StatureCheck:
         part_s = min(max(gap_s, 0.0), _MOST_GAP_S)
         self._sum += part_s * unlike
         self._seen_s += part_s
-        slip = self._slip()
-        self.contradicted = slip >= (_BELIEVED if self.contradicted else _DOUBTED)
+        doubted = _DOUBTED if self._seen_s >= _SOON_S else _DOUBTED_AT_ONCE
+        self.contradicted = self._slip() >= (_BELIEVED if self.contradicted else doubted)
 
     def _slip(self) -> float:
         """Probability that the stature is a slip."""
@@ -78,7 +83,7 @@ class StatureCheck:
         unlike = self._sum / self._seen_s
         sd = math.hypot(_UNLIKE_SD, _PICTURE_SD / math.sqrt(1 + self._seen_s / _INDEPENDENT_S))
         anybody = _SHARED * math.log(self._stature_m / ADULT_STATURE_M)
-        anybody_sd = math.hypot(sd, _SHARED * ADULT_STATURE_SD_M / ADULT_STATURE_M)
+        anybody_sd = math.hypot(sd, _SHARED * _ADULTS_SD_M / ADULT_STATURE_M)
         odds = self._prior * _normal(unlike - anybody, anybody_sd) / _normal(unlike, sd)
         return odds / (1 + odds)
 
@@ -96,7 +101,7 @@ def _statures_per_m(stature_m: float) -> float:
     """How common people of a stature are, per metre."""
     low, high = _CHILDREN_M
     children = _CHILDREN / (high - low) if low <= stature_m <= high else 0.0
-    adults = _normal(stature_m - ADULT_STATURE_M, ADULT_STATURE_SD_M)
+    adults = _normal(stature_m - ADULT_STATURE_M, _ADULTS_SD_M)
     return max((1 - _CHILDREN) * adults + children, 1e-3)
 
 
