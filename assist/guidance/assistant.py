@@ -141,7 +141,7 @@ class Assistant:
         geometry = FeedGeometry.of(set_up, known.feed, known.person)
         whom = Person(person.stature_m, known.person)
         self._meter = BodyMeter(geometry, whom)
-        self._doubts = Doubts(whom)
+        self._doubts = Doubts(whom, known.feed)
         self._mirror = MirrorWatch()
         self._put_right = geometry.mirrored
         self._tracker = DistanceTracker()

@@ -114,7 +114,7 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
         Unmeasured.SIGNS: (
             _("turn off the signs on the camera's video output"),
             _("the feed seems to have bars with signs or colours"),
-            _("Not sure. The feed seems to have bars. Turn off the camera's signs."),
+            _("Not sure. Turn off the camera's signs."),
         ),
         Unmeasured.LITTLE_SEEN: (
             _("show more of yourself"),
@@ -141,7 +141,7 @@ def doubts(say: Words) -> dict[Reason, tuple[str, str, str]]:
         Reason.STATURE: (
             _("state your stature as it is"),
             _("the stated stature does not fit your face"),
-            _("Not sure. The stated stature does not fit you."),
+            _("Not sure. The stature does not fit you."),
         ),
         Reason.STATURE_UNSEEN: (
             _("show your face once"),
