@@ -240,6 +240,8 @@ class Assistant:
             unmeasured = _why_unmeasured(found, frame.unfit)
         if unmeasured or (doubt is not None and assessment.distance is not None):
             assessment = assessment.doubted
+        if doubt in TO_BE_MENDED:  # nothing of it is to be shown anywhere
+            assessment = Assessment(Verdict.NOT_SURE)
         return _Judged(found, assessment, doubt, unmeasured)
 
     def _doubt(self, assessment: Assessment, sure_who: bool) -> Reason | None:

@@ -359,7 +359,7 @@ class Stamped:
             cv2.CAP_PROP_FRAME_COUNT: len(self._stamps_s),
             cv2.CAP_PROP_FRAME_WIDTH: 64,
             cv2.CAP_PROP_FRAME_HEIGHT: 48,
-        }[what]
+        }.get(what, 0.0)
 
     def read(self):
         self._index += 1
