@@ -159,7 +159,7 @@ class Assistant:
         geometry = FeedGeometry.of(set_up, known.feed, known.person)
         whom = Person(person.stature_m, known.person, person.stature_measured)
         self._meter = BodyMeter(geometry, whom)
-        self._doubts = Doubts(whom)
+        self._doubts = Doubts(whom, known.feed)
         self._mirror = MirrorWatch()
         self._put_right = geometry.mirrored
         self._tracker = DistanceTracker()
@@ -356,6 +356,8 @@ class Assistant:
             unmeasured = _why_unmeasured(found, frame.unfit)
         if unmeasured or (doubt is not None and assessment.distance is not None):
             assessment = assessment.doubted
+        if doubt in TO_BE_MENDED:  # nothing of it is to be shown anywhere
+            assessment = Assessment(Verdict.NOT_SURE)
         told = None if body is None else self.plane.told_body(body)
         return _Judged(found, told, assessment, doubt, unmeasured)
 
@@ -370,7 +372,10 @@ class Assistant:
         small = Reason.SMALL_BODY if self._meter.seems_small else None
         zoomed = Reason.ZOOMED if self.focal_doubted else None
         maybe = assessment.verdict is Verdict.IN_FOCUS and self._meter.may_be_small
-        return self._doubts.open or small or zoomed or (Reason.MAYBE_SMALL if maybe else None)
+        doubt = self._doubts.open
+        if doubt is Reason.STATURE_UNSEEN and assessment.verdict is not Verdict.IN_FOCUS:
+            doubt = None  # what is stated may lead somebody to the zone, not tell them that it does
+        return doubt or small or zoomed or (Reason.MAYBE_SMALL if maybe else None)
 
     def _in_picture(
         self, pose: Pose | None, body: BodyDistance | None, absent: Collection[Limb]
@@ -402,6 +407,8 @@ class Assistant:
         if doubt is None and word is Action.STOP and self._meter.may_be_small:
             # To stop is right, but not to be told that it will be sharp there.
             doubt = Reason.MAYBE_SMALL
+        if doubt is None and word is Action.STOP and self._doubts.open is not None:
+            doubt = self._doubts.open
         why = None if doubt is None else Why(doubt)
         if person.rotation_noticed:
             why = Why(Reason.ON_ITS_SIDE, rotate_deg=person.rotate_deg)

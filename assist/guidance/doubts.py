@@ -14,6 +14,7 @@ from assist.guidance.guide import Reason
 from assist.pose import Pose
 from assist.pose.squeezed import SqueezeWatch
 from assist.setup.body import Person
+from assist.setup.feed_profile import FeedProfile
 
 DISBELIEVED = frozenset(
     {
@@ -31,12 +32,16 @@ TO_BE_MENDED = frozenset({Reason.SQUEEZED, Reason.STATURE, Reason.STATURE_UNSEEN
 
 
 class Doubts:
-    """Listens to what is seen and measured of one person through one feed."""
+    """Listens to what is seen and measured of one person through one feed.
 
-    def __init__(self, person: Person) -> None:
+    profile: what a calibration found of the feed. A board's knows how wide its pixels are.
+    """
+
+    def __init__(self, person: Person, profile: FeedProfile | None = None) -> None:
         stated_m = person.stature_m if person.profile is None else None
         self._stature = None if stated_m is None else StatureCheck(stated_m)
-        self._squeezed = SqueezeWatch()
+        by_board = profile is not None and profile.method == "board"
+        self._squeezed = None if by_board else SqueezeWatch()
 
     def forget(self) -> None:
         """Begin anew with another person; the feed is the same."""
@@ -49,12 +54,13 @@ class Doubts:
         """What the next picture showed and told."""
         if self._stature is not None:
             self._stature.hear(time_s, found)
-        self._squeezed.update(pose)
+        if self._squeezed is not None:
+            self._squeezed.update(pose)
 
     @property
     def open(self) -> Reason | None:
         """The weightiest doubt that is open."""
-        if self._squeezed.seems:
+        if self._squeezed is not None and self._squeezed.seems:
             return Reason.SQUEEZED
         if self._stature is not None and self._stature.contradicted:
             return Reason.STATURE

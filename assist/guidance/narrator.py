@@ -374,7 +374,7 @@ class Narrator:
                 return _("{part} too near, {length}.", part=part, length=length)
             return _("{part} too far, {length}.", part=part, length=length)
         if isinstance(advice, Exchanged):
-            return _("Left and right seem exchanged. Is the feed mirrored?")
+            return _("Left and right seem exchanged.")
         return _("Turn to the camera.")
 
     def _turn(self, guidance: Guidance, countdown: CountdownState | None) -> Turn | None:

@@ -186,7 +186,7 @@ def doubts(say: Words) -> dict[Reason, tuple[str, str, str]]:
         Reason.STATURE: (
             _("state your stature as it is"),
             _("the stated stature does not fit your face"),
-            _("Not sure. The stated stature does not fit you."),
+            _("Not sure. The stature does not fit you."),
         ),
         Reason.STATURE_UNSEEN: (
             _("show your face once"),

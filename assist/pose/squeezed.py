@@ -23,6 +23,9 @@ photograph 0.364; squeezed to three quarters 0.143 to 0.228, spread to four thir
 Between 0.9 and 1.1 nothing is seen."""
 _ONE_SD, _ENOUGH = 0.03, 3
 """What one picture adds to the limits, and how many pictures need no such addition."""
+_NEVER_SQUARE = {(720, 576), (720, 480), (704, 576), (704, 480)}
+"""Sizes of television, whose pixels are nowhere square (ITU-R BT.601; from memory). A feed that
+says so is spread out before, and has another size then."""
 _MOST_TURNED_RAD = math.radians(30.0)
 _LEAST_WIDTH_PX = 20.0
 _REMEMBERED = 12
@@ -33,7 +36,7 @@ _LEFT, _RIGHT, _LEFT_TEMPLE, _RIGHT_TEMPLE, _FOREHEAD, _NOSE = (
 
 
 class SqueezeWatch:
-    """Running mean over the faces of one feed, whoever's they are."""
+    """Looks at a feed's size, and keeps a running mean over its faces, whoever's they are."""
 
     def __init__(self) -> None:
         self._mean = 0.0
@@ -43,6 +46,9 @@ class SqueezeWatch:
 
     def update(self, pose: Pose | None) -> None:
         """The next picture."""
+        if pose is not None and {(pose.width_px, pose.height_px)} <= _NEVER_SQUARE:
+            self.seems = True
+            return
         slimness = None if pose is None or pose.face is None else breadth_over_height(pose.face)
         if slimness is None:
             return

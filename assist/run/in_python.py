@@ -19,6 +19,7 @@ from assist.feed.opening import open_feed
 from assist.guidance.assistant import Assistant, Known, Moment
 from assist.pose import PoseDetector
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import Profiles
 from assist.setup.set_up import SetUp
 
@@ -68,9 +69,18 @@ def moments(
     Pictures of a camera come as fast as they are thought about: `assist.run.live` keeps up with it.
     """
     known = _known(profiles)
+    geometry = FeedGeometry.of(set_up, known.feed, known.person)
     with contextlib.ExitStack() as stack:
         source = stack.enter_context(
-            contextlib.closing(open_feed(str(feed), rotation_deg, known.feed, set_up.feed.delay_s))
+            contextlib.closing(
+                open_feed(
+                    str(feed),
+                    rotation_deg,
+                    known.feed,
+                    set_up.feed.delay_s,
+                    mirrored=geometry.mirrored,
+                )
+            )
         )
         detector = detector or stack.enter_context(MediaPipePoseDetector(lookout=True))
         assistant = Assistant(set_up, detector, known=known, rotated_deg=rotation_deg)

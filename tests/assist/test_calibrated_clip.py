@@ -95,7 +95,7 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     live = ("live", boxed, "--set-up", demo.sample_folder() / demo.SET_UP, "--no-window",
             "--session")  # fmt: skip
     assert run(monkeypatch, *live, kept, "--timer", "2s", "--feed-profile", profile) == 0
-    assert "black bars" not in capsys.readouterr().err
+    assert "has bars" not in capsys.readouterr().err
     [attempt] = read_record(kept)
     chosen, known = (
         load(demo.sample_folder() / demo.SET_UP),
@@ -108,7 +108,7 @@ def test_the_clip_within_black_bars(standing, tmp_path, monkeypatch, capsys):
     # Without the profile they are found in the first pictures, told, and cut off from then on.
     assert run(monkeypatch, *live, tmp_path / "unknowing", "--timer", "3.5s") == 0
     told = capsys.readouterr().err
-    assert told.count("black bars") == 1
+    assert told.count("has bars") == 1
     assert "of its 1280x800 the picture is 960x540; they are cut off from now on" in told
     [attempt] = read_record(tmp_path / "unknowing")
     assert attempt.distance_m == pytest.approx(true_m, rel=0.05)

@@ -1,10 +1,13 @@
 """Doubts in the feed and in what is stated: no sure word, and what to do about it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from assist.feed import Frame
 from assist.guidance.assistant import Assistant
+from assist.guidance.doubts import Doubts
 from assist.guidance.guide import Action, Reason
 from assist.guidance.narrator import Narrator
 from assist.guidance.verdict import Verdict
@@ -12,7 +15,10 @@ from assist.pose import Face
 from assist.pose.face import COUNT, MESH_POINTS
 from assist.pose.squeezed import SqueezeWatch, breadth_over_height
 from assist.run.feed_remarks import FeedRemarks
+from assist.setup.body import Person
+from assist.setup.feed_profile import FeedProfile
 from assist.setup.set_up import from_values
+from optics.camera import PinholeCamera
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
 
 LENS = {"focal_length_mm": 35, "f_number": 2.8, "focus_distance_m": 4.0}
@@ -73,6 +79,25 @@ def test_one_odd_look_at_a_face_is_not_enough_and_tiny_and_turned_ones_tell_noth
     assert breadth_over_height(face(0.31)) == pytest.approx(0.31)
     assert breadth_over_height(face(0.1, width_px=12.0)) is None
     assert breadth_over_height(face(0.1, turned=0.8)) is None
+
+
+@pytest.mark.parametrize(
+    ("size_px", "seems"),
+    [((720, 576), True), ((720, 480), True), ((1024, 576), False), ((640, 480), False)],
+)
+def test_televisions_pixels_are_never_square(size_px, seems):
+    watch = SqueezeWatch()
+    watch.update(replace(pose_with(face(0.31)), width_px=size_px[0], height_px=size_px[1]))
+    assert watch.seems is seems
+
+
+def test_a_board_knows_how_wide_the_pixels_are():
+    camera = PinholeCamera(*SIZE_PX, 466.0, 622.0, 320.0, 180.0)
+    by_board = Doubts(Person(1.69), FeedProfile.of_camera(camera, "board", 0.003))
+    stated = Doubts(Person(1.69), FeedProfile.of_camera(camera, "lens", 0.02))
+    for doubts in (by_board, stated):
+        doubts.hear(0.0, pose_with(face(0.15)), None)
+    assert (by_board.open, stated.open) == (None, Reason.SQUEEZED)
 
 
 def test_squeezed_no_sure_word_but_what_to_do_and_it_ends_when_mended():

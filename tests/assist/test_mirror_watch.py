@@ -92,4 +92,4 @@ def test_the_run_asks_and_stops_telling_left_from_right(mirrored, stated):
     message = narrator.tell(told[140])
     option = "--feed-not-mirrored" if stated else "--feed-mirrored"
     assert option in (message.sentence, *message.also)[0]
-    assert "mirrored" in message.spoken
+    assert "exchanged" in message.spoken + message.advice_spoken
