@@ -372,10 +372,7 @@ class Assistant:
         small = Reason.SMALL_BODY if self._meter.seems_small else None
         zoomed = Reason.ZOOMED if self.focal_doubted else None
         maybe = assessment.verdict is Verdict.IN_FOCUS and self._meter.may_be_small
-        doubt = self._doubts.open
-        if doubt is Reason.STATURE_UNSEEN and assessment.verdict is not Verdict.IN_FOCUS:
-            doubt = None  # what is stated may lead somebody to the zone, not tell them that it does
-        return doubt or small or zoomed or (Reason.MAYBE_SMALL if maybe else None)
+        return self._doubts.open or small or zoomed or (Reason.MAYBE_SMALL if maybe else None)
 
     def _in_picture(
         self, pose: Pose | None, body: BodyDistance | None, absent: Collection[Limb]
@@ -407,8 +404,6 @@ class Assistant:
         if doubt is None and word is Action.STOP and self._meter.may_be_small:
             # To stop is right, but not to be told that it will be sharp there.
             doubt = Reason.MAYBE_SMALL
-        if doubt is None and word is Action.STOP and self._doubts.open is not None:
-            doubt = self._doubts.open
         why = None if doubt is None else Why(doubt)
         if person.rotation_noticed:
             why = Why(Reason.ON_ITS_SIDE, rotate_deg=person.rotate_deg)

@@ -20,14 +20,13 @@ DISBELIEVED = frozenset(
     {
         Reason.SQUEEZED,
         Reason.STATURE,
-        Reason.STATURE_UNSEEN,
         Reason.SMALL_BODY,
         Reason.ZOOMED,
         Reason.NETWORK,
     }
 )
 """Doubts that leave nothing of the distance."""
-TO_BE_MENDED = frozenset({Reason.SQUEEZED, Reason.STATURE, Reason.STATURE_UNSEEN})
+TO_BE_MENDED = frozenset({Reason.SQUEEZED, Reason.STATURE})
 """Of these, what the person can do something about is told instead of a way to go."""
 
 

@@ -12,7 +12,7 @@ from assist.base.words import _, current
 from assist.distance import Size
 from assist.guidance.focus_plane import FOCUS_SD, MARK_SD
 from assist.guidance.verdict import NINETY_PERCENT
-from assist.setup.body import Person
+from assist.setup.body import ADULT_STATURE_M, Person
 from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.set_up import SetUp
 from optics import exposure
@@ -53,6 +53,8 @@ def narrow_zone(set_up: SetUp, person: Person, geometry: FeedGeometry) -> Narrow
     lens, zone = set_up.lens, set_up.focus_zone
     if math.isinf(zone.far_m):
         return None
+    if person.unknown:  # what to do about that is told elsewhere, and is worth more
+        person = Person(ADULT_STATURE_M)
     needed = NINETY_PERCENT * math.hypot(
         best_common_sd(person), geometry.distance_sd, FOCUS_SD[lens.focused_by], _OWN_SD
     )

@@ -679,6 +679,11 @@ def to_toml(set_up: SetUp) -> str:
     return str(tomlkit.dumps(document))
 
 
+_UNSTATED = frozenset({"crop"})
+"""Fields that count for more when they are stated, and are left out of the file when they are not:
+a crop that nobody stated is less sure."""
+
+
 def _add_fields(table: Any, part: BaseModel) -> None:
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
@@ -688,7 +693,7 @@ def _add_fields(table: Any, part: BaseModel) -> None:
             if len(inner):
                 table.add(tomlkit.nl())
                 table.add(name, inner)
-        elif value is not None:
+        elif value is not None and (name in part.model_fields_set or name not in _UNSTATED):
             item = tomlkit.item(value)
             if field.description:
                 item.comment(field.description)

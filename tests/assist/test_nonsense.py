@@ -31,6 +31,8 @@ OTHERWISE = {
     "calibrate view": ("pictures", "--horizontal", "70deg", *FEED_PROFILE),
     "calibrate mark": ("pictures", "--at", "3m", *FEED_PROFILE),
     "calibrate board": ("pictures", *FEED_PROFILE),
+    "calibrate focus": ("pictures", *LENS, "--no-window", "--trigger", "tether"),
+    "calibrate delay": ("pictures", "--no-window"),
     "calibrate print-board": ("board.png",),
     "sessions list": (),
     "sessions show": ("nowhere",),

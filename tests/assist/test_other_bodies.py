@@ -124,9 +124,10 @@ def test_a_child_of_known_stature():
     assert not run.said_in_focus_outside()
     assert run.cut() == {"head": 0, "hand": 0, "feet": 0}
     assert run.moments[-1].guidance.action is Action.HOLD
-    far = [m.guidance.action for m in run.moments if run.eyes_m(m) > 5.2]
-    assert far.count(Action.FORWARD) > 0.5 * len(far)
-    assert set(far) <= {Action.NO_ONE, Action.NOT_SURE, Action.FORWARD}
+    # So small a stature is believed once the face has been seen; till then the way is doubtful.
+    far = [m.guidance for m in run.moments if run.eyes_m(m) > 5.2]
+    assert sum((one.to_go_m or 0.0) > 0 for one in far) > 0.5 * len(far)
+    assert {one.action for one in far} <= {Action.NO_ONE, Action.NOT_SURE, Action.FORWARD}
     [attempt] = run.outcome.attempts
     assert attempt.verdict == Verdict.IN_FOCUS.value
 

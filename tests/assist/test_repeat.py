@@ -356,4 +356,6 @@ def test_a_week_later(monkeypatch, capsys, tmp_path):
         assert end.value.code == 0, err
         assert bool(drawn) is reviewed
         assert ("holds no picture to repeat" in err) is not reviewed
-        assert err.count("\n") == (0 if reviewed else 1)
+        # The network takes a part of the motorcycle for a face, and a slim one.
+        lines = [line for line in err.splitlines() if "faces in the feed" not in line]
+        assert len(lines) == (0 if reviewed else 1)
