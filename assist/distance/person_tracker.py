@@ -213,7 +213,7 @@ class PersonTracker:
         if lost and not self._others:
             self.forget()
         if not poses:
-            if mine is not None and not mine.known:
+            if mine is not None and self._first_guess(mine):
                 self.forget()
             return None
         if self._mine is None:
@@ -239,6 +239,10 @@ class PersonTracker:
         self._doubt(costs, index, unseen_s, time_s)
         self._go_by_looks(looks, time_s)
         return index if self._mine is mine else None
+
+    def _first_guess(self, mine: Track) -> bool:
+        """Whether it may be a slip of the detector that has been locked on."""
+        return not mine.known and not self._chosen and self._me.likeness is None
 
     def _first(self, poses: Sequence[Pose], time_s: float) -> int:
         # The first seen: where several are, the largest is the likeliest to have set it up.
@@ -380,7 +384,7 @@ class PersonTracker:
         """The followed person is not among the poses."""
         mine = self._mine
         assert mine is not None
-        if not mine.known and not self._chosen:
+        if self._first_guess(mine):
             self.forget()
             return self._first(poses, time_s)
         now = [o for o in self._others if o.seen_s == time_s and o.pose is not None]
