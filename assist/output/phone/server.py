@@ -63,9 +63,9 @@ class ShareServer:
 
     `next_person`: called, on the server's thread, when a paired page asks for the next person in
     view to be followed.   `texts`: the page's own words.   `settings`: values that its script
-    reads.   `port` 0 takes any that is free.   `video`: serve the pictures too.   `ended`: called with one line, on the
-    server's thread, when it ends though nobody closed it. Raises UserError when it cannot listen
-    there, or does not start.
+    reads.   `port` 0 takes any that is free.   `video`: serve the pictures too.   `ended`: called
+    with one line, on the server's thread, when it ends though nobody closed it. Raises UserError
+    when it cannot listen there, or does not start.
     """
 
     def __init__(
