@@ -211,7 +211,7 @@ class PersonTracker:
         if lost and not self._others:
             self.forget()
         if not poses:
-            if mine is not None and not mine.known:
+            if mine is not None and self._first_guess(mine):
                 self.forget()
             return None
         if self._mine is None:
@@ -237,6 +237,10 @@ class PersonTracker:
         self._doubt(costs, index, unseen_s, time_s)
         self._go_by_looks(looks, time_s)
         return index if self._mine is mine else None
+
+    def _first_guess(self, mine: Track) -> bool:
+        """Whether it may be a slip of the detector that has been locked on."""
+        return not mine.known and not self._chosen and self._me.likeness is None
 
     def _first(self, poses: Sequence[Pose], time_s: float) -> int:
         # The first seen: where several are, the largest is the likeliest to have set it up.
@@ -378,7 +382,7 @@ class PersonTracker:
         """The followed person is not among the poses."""
         mine = self._mine
         assert mine is not None
-        if not mine.known and not self._chosen:
+        if self._first_guess(mine):
             self.forget()
             return self._first(poses, time_s)
         now = [o for o in self._others if o.seen_s == time_s and o.pose is not None]
@@ -472,14 +476,14 @@ class PersonTracker:
             self._doubt_s = None
             self._to_choose = False
 
-    def _near(self, time_s: float) -> float:
+    def _near(self, time_s: float, others: Sequence[Track] | None = None) -> float:
         """How near the nearest other one is, trunk lengths."""
         mine = self._mine
         assert mine is not None
         return min(
             (
                 length(o.expected(time_s) - mine.place.middle) / mine.place.size
-                for o in self._others
+                for o in (self._others if others is None else others)
                 if o.known or o.seen_s == time_s
             ),
             default=math.inf,
@@ -505,13 +509,15 @@ class PersonTracker:
         """Let clothes begin and end doubt, and tell the person from another."""
         if looks is None:
             return
-        near = self._near(time_s)
+        # Who was seen nowhere else lately is no reason to mistrust clothes: they are in view.
+        seen = [o for o in self._others if o.pose is not None and time_s - o.seen_s < _LOOKED_S]
+        near = self._near(time_s, seen)
         mine, rival = self._me.unlike(looks), self._rival(looks)
         if mine is None:
             if self._doubt_s is None and near > _UNCOVERED:
                 self._learn(looks, time_s)
             return
-        told = rival is None or not any(o.known and o.likeness is None for o in self._others)
+        told = rival is None or not any(o.known and o.likeness is None for o in seen)
         like = mine < _ALIKE and (rival is None or rival[0] - mine > _CLEARER) and told
         like = like and not self._in_uniform
         anothers = rival is not None and mine - rival[0] > _CLEARER
