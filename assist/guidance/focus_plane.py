@@ -23,7 +23,7 @@ FOCUS_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.01, "eyes": 0.0
 practice, no source."""
 MARK_SD: dict[FocusedBy, float] = {"scale": 0.04, "stand-in": 0.005, "eyes": 0.002}
 """The same from where somebody stands who stands on the mark: the tape is out of it."""
-_SHIFTS = 0.003
+VISIT_SD = 0.003
 """What is lost of all that was learned from one visit to the next, relative: the same person stands
 and dresses a little otherwise."""
 _ANOTHER_DAY = 0.005
@@ -121,7 +121,7 @@ class FocusPlane:
                 math.hypot(self.reference.common_sd, FOCUS_SD[self._focused_by])
             )
         else:
-            belief = belief.drifted(_SHIFTS)
+            belief = belief.drifted(VISIT_SD)
         if lesson.blur is None or lesson.blur_sd is None:
             belief = belief.marked(lesson.ratio, lesson.own_sd)
         else:
@@ -156,5 +156,5 @@ class FocusPlane:
         if self._belief is None:
             told = self.told(measured)
             return self._zone.probabilities(told.eyes_m, told.sd_m)
-        own_sd = measured.own_sd_m / measured.eyes_m
+        own_sd = math.hypot(measured.own_sd_m / measured.eyes_m, VISIT_SD)
         return self._belief.probabilities(self._zone, measured.eyes_m, own_sd)

@@ -24,7 +24,7 @@ from assist.distance import BodyDistance, TrackedDistance
 from assist.distance.engine import DistanceEngine
 from assist.distance.reference import ReferenceView
 from assist.distance.tracking import DistanceTracker
-from assist.guidance.focus_plane import MARK_SD
+from assist.guidance.focus_plane import MARK_SD, VISIT_SD
 from assist.guidance.narrow_zone import half_depth
 from assist.guidance.verdict import Judge
 from assist.pose.mediapipe_backend import FACE_EVERY_S
@@ -113,7 +113,7 @@ def error_row(name: str, found: list[Judged]) -> list[str]:
     if len(found) < 5:
         return [name, str(len(found)), *["-"] * 5]
     error = np.array([one.error for one in found])
-    sd = np.array([math.hypot(one.own_sd, one.mark_sd) for one in found])
+    sd = np.array([math.hypot(one.own_sd, one.mark_sd, VISIT_SD) for one in found])
     return [
         name,
         str(len(found)),
@@ -149,11 +149,12 @@ def _calls(zone: FocusZone, found: list[Judged], marks: int) -> tuple[str, str, 
         plane = PlaneOfFocus.stated(math.hypot(one.common_sd, 0.01))
         sd = math.hypot(one.mark_sd, MARK_SD["stand-in"])
         for error in (0.0, *one.others)[:marks]:
-            plane = plane.marked(1.0 + error, sd)
+            plane = plane.drifted(VISIT_SD).marked(1.0 + error, sd)
+        own_sd = math.hypot(one.own_sd, VISIT_SD)
         for place in _PLACES:
             true_m = zone.best_m * (1 + place * half)
             read_m = true_m * (1 + one.error)
-            p = plane.probabilities(zone, read_m, one.own_sd)
+            p = plane.probabilities(zone, read_m, own_sd)
             called = p.within >= Judge.ENTER_IN_FOCUS
             calls += called
             wrong += called and not zone.holds(true_m)

@@ -120,8 +120,8 @@ def start_up_s(clip: Path) -> float:
     probe = (
         "import sys, time, assist.run.live as live\n"
         "think = live.Assistant.think\n"
-        "def first(self, frame, poses):\n"
-        "    moment = think(self, frame, poses); print('FIRST', time.time(), flush=True)\n"
+        "def first(self, *seen):\n"
+        "    moment = think(self, *seen); print('FIRST', time.time(), flush=True)\n"
         "    live.Assistant.think = think\n"
         "    return moment\n"
         "live.Assistant.think = first\n"
