@@ -62,7 +62,7 @@ def news(sign="hold", say=ENGLISH, **values):
     return {
         "sign": sign, "lean": 0, "word": big_words(say)[Action(sign)], "length": "0.4 m",
         "caution": caution, "sentence": "", "also": [], "count": "", "warning": "", "left": None,
-        "fired": "", "place": [0.44, 0.5, 0.56], "cue": None, **values,
+        "several": False, "fired": "", "place": [0.44, 0.5, 0.56], "cue": None, **values,
     }  # fmt: skip
 
 
@@ -209,7 +209,7 @@ def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
 
 FITS = """
 const out = [];
-const all = "sign word length count text caution warning strip near far sound vibration theme";
+const all = "sign word length count text caution warning strip near far sound vibration theme mark who";
 for (const id of all.split(" ")) {
   const box = document.getElementById(id).getBoundingClientRect();
   out.push([id, box.left, box.top, box.right, box.bottom]);
@@ -233,12 +233,13 @@ def meet(one, other):
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("size", SIZES)
 def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language):
-    assistant = Assistant(language=language)
+    assistant = Assistant(language=language, mark=True)
     try:
         say = assistant.say
         assistant.now = news(
             "back",
             say,
+            several=True,
             count="10",
             sentence=say.gettext("not sure: {move} to be safe", move="2 m"),
             also=[say.gettext("move {length} to your left", length="0.5 m")],
@@ -264,14 +265,41 @@ def test_everything_fits_and_nothing_meets_at_every_size(browser, size, language
             "sound",
             "vibration",
             "theme",
+            "mark",
+            "who",
         )
         for one, other in itertools.combinations(apart, 2):
             assert not meet(boxes[one], boxes[other]), (one, other)
-        for button in ("sound", "vibration", "theme"):
+        for button in ("sound", "vibration", "theme", "mark", "who"):
             assert boxes[button][4] - boxes[button][2] >= 44  # WCAG 2.2, 2.5.5: target size
     finally:
         browser.get("about:blank")
         assistant.close()
+
+
+def test_the_mark_is_taught_and_another_person_chosen_by_a_tap(browser):
+    assistant = Assistant(mark=True)
+    try:
+        assistant.now = news("back", count="10")
+        open_page(browser, assistant)
+        assert not browser.find_element(By.ID, "who").is_displayed()  # there is nobody else
+        browser.find_element(By.ID, "mark").click()
+        taken = []
+        wait_until(lambda: taken.extend(assistant.server.take_orders()) or taken == ["mark"])
+        assistant.now = news("back", count="10", several=True)
+        wait_until(lambda: browser.find_element(By.ID, "who").is_displayed())
+        boxes = {box[0]: box for box in browser.execute_script(FITS)["boxes"]}
+        assert not meet(boxes["length"], boxes["count"])  # the button took some of their room
+        browser.find_element(By.ID, "who").click()
+        wait_until(lambda: taken.extend(assistant.server.take_orders()) or taken == ["mark", "who"])
+    finally:
+        browser.get("about:blank")
+        assistant.close()
+
+
+def test_without_a_mark_to_teach_there_is_no_button_for_it(browser, assistant):
+    open_page(browser, assistant)
+    assert not browser.find_element(By.ID, "mark").is_displayed()
 
 
 def test_where_there_is_no_room_advice_goes_before_the_sentence_and_the_warning_stays(

@@ -136,7 +136,10 @@ function refresh() {
   put("warning", v.warning);
   put("sentence", v.sentence);
   put("also", v.also.join(" · "));
-  at("who").hidden = !v.several;
+  if (at("who").hidden !== !v.several) {
+    at("who").hidden = !v.several;
+    roomsChanged = true; // the buttons may have got another row
+  }
   if (roomsChanged) fitAll();
   else if (textChanged) fitText();
   textChanged = roomsChanged = false;
