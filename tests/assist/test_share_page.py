@@ -209,7 +209,8 @@ def test_one_screen_too_many_is_told_so_and_let_in_when_there_is_room(
 
 FITS = """
 const out = [];
-const all = "sign word length count text caution warning strip near far sound vibration theme mark who";
+const all = "sign word length count text caution warning strip near far sound vibration theme"
+  + " mark who";
 for (const id of all.split(" ")) {
   const box = document.getElementById(id).getBoundingClientRect();
   out.push([id, box.left, box.top, box.right, box.bottom]);
