@@ -55,4 +55,5 @@ ENTRIES = (
         N_("Learn your body, and the feed's geometry, for better distances."),
     ),
     Entry("sessions", "assist.cli.sessions", N_("List, show and export sessions.")),
+    Entry("guide", "assist.cli.guide", N_("Answer a question on a page of the guide.")),
 )
