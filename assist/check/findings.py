@@ -161,7 +161,12 @@ def speed(seen: ProbeResult) -> Finding | None:
         mend = _("close other programs, plug the mains in; else walk slowly: the word comes late")
         said = _("{rate} pictures a second, which is slow", rate=rate)
         return Finding("speed", "works", said, mend, "", facts)
-    return Finding("speed", "works", _("{rate} pictures a second", rate=rate), facts=facts)
+    said = _(
+        "{rate} pictures a second; to spare a battery, 10 while you stand still or nobody is "
+        "in view",
+        rate=rate,
+    )
+    return Finding("speed", "works", said, facts=facts)
 
 
 def video_files(seen: ProbeResult) -> Finding:
