@@ -158,7 +158,7 @@ def speed(seen: ProbeResult) -> Finding | None:
     rate = f"{rate_hz:.0f}"
     facts = {"rate_hz": rate_hz}
     if rate_hz < SLOW_HZ:
-        mend = _("close other programs, plug the mains in; else walk slowly: the word comes late")
+        mend = _("close other programs, connect mains power; else walk slowly: the word comes late")
         said = _("{rate} pictures a second, which is slow", rate=rate)
         return Finding("speed", "works", said, mend, "", facts)
     said = _(

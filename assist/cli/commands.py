@@ -9,7 +9,7 @@ ENTRIES = (
     Entry(
         "check",
         "assist.cli.check",
-        N_("Tell what works on this machine, and how to mend what does not."),
+        N_("Tell what works on this machine, and how to fix what does not."),
     ),
     Entry("plan", "assist.cli.plan", N_("Decide everything before walking into the picture.")),
     Entry(

@@ -117,6 +117,8 @@ class Narrator:
             news_spoken,
             turn,
             "" if turn is None else self._turns_aloud[turn],
+            said_by_word=_said_by_word(guidance),
+            news_moves=isinstance(picture, TestPicture),
         )
 
     def _news(self, moment: Moment, picture: PictureNews | TestPicture | None) -> tuple[str, str]:
@@ -183,7 +185,7 @@ class Narrator:
         if guidance.action in self._what_to_do:
             return self._what_to_do[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
-            return self._say.gettext("not sure: you are about on the mark")
+            return self._say.gettext("you are close to the mark")
         return self._move(guidance, guidance.way, guidance.to_mark_m)
 
     def _state(self, guidance: Guidance) -> str:
@@ -202,7 +204,7 @@ class Narrator:
         length = self._to_go(to_mark_m)
         move = self._moves[way, guidance.on_feet].format(length=length)
         if guidance.action is Action.NOT_SURE:
-            return _("not sure: {move} to be safe", move=move)
+            return _("{move} to be safe", move=move)
         if not guidance.steps:
             return move
         steps = self._say.ngettext("one step", "{n} steps", guidance.steps)
@@ -277,9 +279,9 @@ class Narrator:
         _ = self._say.gettext
         said = {
             Reason.WHO: self._who,
-            Reason.SMALL_BODY: _("your size is unclear: state your stature"),
-            Reason.MAYBE_SMALL: _("state your stature, or show face and knees"),
-            Reason.ZOOMED: _("the zoom is not that of then: distances are off"),
+            Reason.SMALL_BODY: _("your size is unclear: state your height"),
+            Reason.MAYBE_SMALL: _("state your height, or show face and knees"),
+            Reason.ZOOMED: _("zoom differs from last time: distances are wrong"),
             Reason.NETWORK: _("distances are unknown with this pose model: leave --pose-model out"),
         }
         if why.reason in said:
@@ -293,7 +295,7 @@ class Narrator:
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.length(abs(advice.across_m))
-            left, right = _("move {length} to your left"), _("move {length} to your right")
+            left, right = _("{length} to your left"), _("{length} to your right")
             return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
@@ -343,7 +345,7 @@ class Narrator:
         if guidance.action in self._what_to_do_aloud:
             return self._what_to_do_aloud[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
-            return _("Not sure. You are about on the mark.")
+            return _("Not sure. You are close to the mark.")
         doubtful = guidance.action is Action.NOT_SURE
         moves = self._doubtful_moves_aloud if doubtful else self._moves_aloud
         length = self._to_go_aloud(guidance.to_mark_m)
@@ -385,3 +387,13 @@ class Narrator:
         silent = guidance.action is Action.NO_FEED
         turns = (t for t in countdown.turns if not (silent and t is Turn.NOT_IN_FOCUS))
         return next(turns, None)
+
+
+def _said_by_word(guidance: Guidance) -> bool:
+    """Whether the big word, with the length, says all that the sentence says."""
+    if guidance.action in (Action.HOLD, Action.STOP):
+        return True
+    return guidance.action in (Action.FORWARD, Action.BACK) and guidance.way in (
+        Way.FORWARD,
+        Way.BACK,
+    )

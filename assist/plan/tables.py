@@ -51,7 +51,7 @@ def _zone(plan: Plan, show: LengthFormat) -> RenderableType:
     rows = [
         (_("near limit"), show.length(zone.near_from_sensor_m)),
         (_("far limit"), show.length(zone.far_from_sensor_m)),
-        (_("room before the mark"), show.length(zone.in_front_m)),
+        (_("room in front of the mark"), show.length(zone.in_front_m)),
         (_("room behind the mark"), show.length(zone.behind_m)),
         (_("hyperfocal distance"), show.length(plan.hyperfocal_m)),
     ]
@@ -251,7 +251,7 @@ def _on_the_place(plan: Plan, show: LengthFormat) -> RenderableType:
             terms.told(mark.at), show.length(mark.along_ground_m), show.length(mark.stretched_m)
         )
     recomposed = _(
-        "turn of {angle}, plane {shift} behind the eyes ({share} of the room before the mark)",
+        "turn of {angle}, plane {shift} behind the eyes ({share} of the room in front of the mark)",
         angle=formats.degrees(turn.angle_rad),
         shift=show.length(turn.shift_m),
         share=formats.percent(turn.share_of_room),

@@ -20,7 +20,7 @@ from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import ProfileFiles
 from assist.setup.set_up import SetUp
 
-_PANEL = "Set-up (each goes over the file's value)"
+_PANEL = "Set-up (each overrides the file's value)"
 _CRITERION = "What counts as sharp: diagonal/1500, 0.02mm, 2px, print 30cm from 40cm."
 
 SetUpFile = Annotated[

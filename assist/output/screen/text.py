@@ -38,6 +38,9 @@ _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.tt
 _STRETCH = (
     0.86  # the face is broad; set narrower, a word of seven letters can be as high as it must
 )
+_SQUEEZE = 0.74
+"""How much narrower still a line may be set before it has to be smaller: of letters as broad as
+these each is still told from the others (looked at)."""
 _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
 
 _PIECES = re.compile(r"\d|\D+")
@@ -156,8 +159,9 @@ def _mask(text: str, cap_px: int, width_px: int) -> GrayImage:
     cover = _line(text, max(4, round(cap_px / _CAP_OF_EM)))
     height, width = cover.shape
     narrow = max(1, round(width * _STRETCH))
-    scale = min(1.0, width_px / narrow)
-    size = (max(1, int(narrow * scale)), max(1, int(height * scale)))
+    squeezed = min(narrow, max(width_px, round(narrow * _SQUEEZE)))
+    scale = min(1.0, width_px / squeezed)
+    size = (max(1, int(squeezed * scale)), max(1, int(height * scale)))
     return cv2.resize(cover, size, interpolation=cv2.INTER_AREA)  # type: ignore[return-value]
 
 
@@ -168,6 +172,32 @@ def _colour_patch(key: tuple[str, int, int, Pair]) -> ColourImage:
 
 
 _patches = _Kept(_colour_patch, lambda patch: patch.nbytes, _MOST_PATCH_BYTES)
+
+
+@lru_cache(maxsize=512)
+def fitted(words: str, cap_px: int, width_px: int, most: int) -> tuple[str, ...] | None:
+    """The words in as few lines as have room, each as high as wanted; None where they have not.
+
+    most: how many lines there may be.
+    """
+    font = _font(max(4, round(cap_px / _CAP_OF_EM)))
+
+    def breadth(part: str, narrow: float) -> float:
+        return font.getlength(part) * _STRETCH * narrow
+
+    for count in range(1, most + 1):
+        for narrow in (1.0, _SQUEEZE):
+            lines: list[str] = []
+            rest = words.split()
+            while rest and len(lines) < count:
+                take = len(rest)
+                while take > 1 and breadth(" ".join(rest[:take]), narrow) > width_px:
+                    take -= 1
+                lines.append(" ".join(rest[:take]))
+                rest = rest[take:]
+            if not rest and all(breadth(line, narrow) <= width_px for line in lines):
+                return tuple(lines)
+    return None
 
 
 def has_room(height_px: int, width_px: int) -> bool:
