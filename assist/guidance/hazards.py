@@ -49,18 +49,13 @@ def _child(set_up: SetUp) -> bool:
 HAZARDS = (
     Hazard(
         N_(
-            "Walk the way to the mark once before you start, facing forwards. Never step back "
-            "without looking behind you."
+            "Go the way to the mark once beforehand, facing forwards. Never move back without "
+            "looking behind you."
         ),
         first=lambda _: True,
     ),
     Hazard(N_("Keep well away from edges, water, stairs, traffic and tracks.")),
-    Hazard(
-        N_(
-            "By the sea look up the tide first, and never turn your back on the waves; know your "
-            "way out before the water rises."
-        )
-    ),
+    Hazard(N_("By the sea look up the tide, and never turn your back on the waves.")),
     Hazard(
         N_("Set the brakes before the timer starts, stay off slopes, and keep the way clear."),
         _sits,
@@ -68,45 +63,34 @@ HAZARDS = (
     ),
     Hazard(
         N_(
-            "In the dark light the way to the mark, keep a lamp on yourself, and have the program "
-            "never send you backwards: --forward-only."
+            "In the dark light the way, wear a lamp, and use --forward-only: it never sends you "
+            "backwards."
         ),
         first=_dark,
     ),
     Hazard(
-        N_(
-            "Never leave a child alone in front of the camera or beside the tripod: an adult stays "
-            "within reach."
-        ),
+        N_("Never leave a child alone in front of the camera or beside the tripod."),
         first=_child,
     ),
     Hazard(N_("Tape cables and marks down flat; go round the tripod's legs, not over them.")),
     Hazard(
         N_(
             "In wind, on slopes and on sand weigh the tripod down and keep it low; do not leave it "
-            "alone where it could fall on somebody."
+            "alone."
         )
     ),
     Hazard(
-        N_(
-            "Never look at the sun through the finder or a lens, and do not leave a lens pointing "
-            "at it: it burns eyes and sets things on fire."
-        )
+        N_("Never look at the sun through finder or lens, and never leave a lens pointing at it.")
     ),
     # WCAG 2.2, 2.3.1 draws the line at three flashes a second.
     Hazard(
         N_(
-            "Flash, strobe and flicker can set off seizures: ask everybody in the picture first, "
-            "and never fire more than three flashes a second."
+            "Flash, strobe and flicker can set off seizures: ask first, and never more than three "
+            "flashes a second."
         )
     ),
     Hazard(N_("Start sound at a low volume, above all with headphones.")),
-    Hazard(
-        N_(
-            "Local rules override this plan; so does whoever is licensed for the place, the road, "
-            "the water or the machine."
-        )
-    ),
+    Hazard(N_("Local rules override this plan, and so does whoever is licensed for the place.")),
 )
 
 

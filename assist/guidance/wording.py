@@ -132,7 +132,7 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
         Unmeasured.LITTLE_SEEN: (
             _("come fully into view"),
             _("face or hips must be in view to be measured"),
-            _("Not sure. Look where you go. Let the camera see all of you."),
+            _("Not sure. Look where you go. Come fully into view."),
         ),
         Unmeasured.TOO_SMALL: (
             _("come nearer"),
@@ -214,10 +214,10 @@ def who(say: Words) -> dict[OrderBy | None, str]:
     """Why it is not known which of several people is meant, and what they can do."""
     _ = say.gettext
     return {
-        "hand": _("not sure which one is you: raise a hand, or press N"),
-        "arm": _("not sure which one is you: hold an arm out, or press N"),
-        "head": _("not sure which one is you: tilt your head, or press N"),
-        None: _("not sure which one is you: press N"),
+        "hand": _("which one is you? raise a hand, or press N"),
+        "arm": _("which one is you? hold an arm out, or press N"),
+        "head": _("which one is you? tilt your head, or press N"),
+        None: _("which one is you? press N"),
     }
 
 

@@ -182,7 +182,7 @@ def test_people_may_stand_beside_the_middle_but_not_at_the_edge():
     at_the_edge = moments([(-1.75, MARK_M), (0.0, MARK_M)], through)[-1]
     assert at_the_edge.guidance.action is Action.REFRAME
     assert not at_the_edge.readiness.framed
-    assert told(at_the_edge).sentence.startswith("right: move 0.")
+    assert told(at_the_edge).sentence.startswith("right: 0.")
 
 
 def test_no_news_withdraws_the_word_of_all():

@@ -28,14 +28,14 @@ def test_the_zone_in_words_and_numbers(plan):
     code, out, err = plan(*FIFTY, "--criterion", "0.02mm")
     assert code == 0
     assert not err
-    assert "In focus from 2.66 m to 3.44 m: 0.34 m before the mark, 0.44 m behind it." in out
+    assert "In focus from 2.66 m to 3.44 m: 0.34 m in front of the mark, 0.44 m behind it." in out
     assert "0.020 mm on the sensor (given 0.02 mm)" in out
     assert "Distances start at the sensor plane mark." in " ".join(out.split())
     for heading in ("Focus zone", "Framing, landscape", "Softness", "Shutter time",
                     "What another aperture gives and costs", "On the place", "Step by step",
                     "Take care"):  # fmt: skip
         assert heading in out
-    assert "Never move backwards unseen" in out
+    assert "Never move back without" in out
 
 
 def test_json_carries_the_same_numbers_in_metres_whatever_the_units(plan):

@@ -81,7 +81,7 @@ class Layout:
     @property
     def lines(self) -> int:
         """How many lines the message has room for."""
-        return max(1, int(self.message.height / (_LINE * self.line_px)))
+        return max(1, round(self.message.height / (_LINE * self.line_px)))
 
     @property
     def word(self) -> Area:
@@ -165,10 +165,12 @@ def _across(fit: _Sizes, aspect: float) -> Layout:
     width, height = fit.width, fit.height
     word_h, strip_h = round(1.4 * fit.word_px), round(0.08 * height)
     message_h = fit.lines_px(2)
-    if word_h + message_h + strip_h > 0.8 * height:
+    least_top = max(round(0.2 * height), round(1.3 * fit.line_px))
+    if height - word_h - message_h - strip_h < least_top:
         strip_h = 0
-    message_h = min(message_h, max(fit.lines_px(1), round(0.85 * height) - word_h - strip_h))
-    top_h = height - word_h - message_h - strip_h
+    if height - word_h - message_h < least_top:
+        message_h = fit.lines_px(1)
+    top_h = max(0, height - word_h - message_h - strip_h)
     picture_w = min(round(0.6 * width), round(top_h * aspect))
     return Layout(
         picture=Area(0, 0, picture_w, top_h),
@@ -188,8 +190,10 @@ def _beside(fit: _Sizes, aspect: float) -> Layout:
     picture_w = min(round(height * aspect), round(0.36 * width))
     rest = width - picture_w
     word_h, message_h, strip_h = round(1.4 * fit.word_px), fit.lines_px(2), round(0.08 * height)
-    if height - word_h - message_h - strip_h < 1.4 * fit.line_px:
+    if height - word_h - message_h - strip_h < 1.3 * fit.line_px:
         strip_h = 0
+    if height - word_h - message_h < 1.3 * fit.line_px:
+        message_h = fit.lines_px(1)
     side_h = max(0, height - word_h - message_h - strip_h)
     return Layout(
         picture=Area(0, 0, picture_w, height),

@@ -11,7 +11,7 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.base.words import Words
 from assist.guidance.group import Group, farthest
-from assist.guidance.guide import Action
+from assist.guidance.guide import Action, Reason
 from assist.guidance.message import Message
 from assist.guidance.verdict import Assessment
 from assist.guidance.wording import big_words
@@ -40,6 +40,8 @@ _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
 _CROWN = 0.6
 """From the brow up to above the hair, over the way from the brow down to the shoulders."""
+_INSTRUCTING = (Reason.WHO, Reason.SMALL_BODY, Reason.MAYBE_SMALL, Reason.ON_ITS_SIDE)
+"""Reasons whose words say what to do about them."""
 _KEYS = 0.032
 """Height of the line that explains the keys, over the layout's measure."""
 _NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
@@ -338,7 +340,8 @@ class GuidanceScreen:
         nobody = message.moment.assessment.distance is None and message.moment.pose is None
         count = "" if message.countdown is None else message.count
         keys = self._options.keys if nobody else ""
-        return _Side(message.length, count, (message.why,) if message.why else (), keys)
+        told = not message.why or self._instructs(message)
+        return _Side(message.length, count, () if told else (message.why,), keys)
 
     def told(self, message: Message) -> tuple[str, ...]:
         """What moves or warns the person besides the big word, the most important first.
@@ -350,6 +353,7 @@ class GuidanceScreen:
             *(trouble.upper() for trouble in message.troubles),
             message.news if message.news_moves else "",
             message.caution.upper(),
+            message.why if self._instructs(message) else "",
             "" if plain else order,
             message.warning,
             "" if message.news_moves else message.news,
@@ -357,6 +361,11 @@ class GuidanceScreen:
             order if plain else "",
         )
         return tuple(one for one in candidates if one)
+
+    @staticmethod
+    def _instructs(message: Message) -> bool:
+        """Whether the reason says what to do."""
+        return message.moment.guidance.why.reason in _INSTRUCTING
 
     def _message_lines(self, message: Message) -> tuple[str, ...]:
         """As much of that as has room in its full height."""

@@ -45,6 +45,8 @@ _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
 
 _PIECES = re.compile(r"\d|\D+")
 """Digits of this face are of one breadth and stand by themselves; letters of a word are kerned."""
+_TOGETHER = re.compile(r"(\d) (?=(?:m|cm|ft|in|s|%)\b)")
+"""A figure and its unit stay on one line."""
 _LEFTWARDS = ("R", "AL", "AN")
 """Classes of characters (Unicode's bidirectional ones) beside which pieces change places."""
 
@@ -188,7 +190,7 @@ def fitted(words: str, cap_px: int, width_px: int, most: int) -> tuple[str, ...]
     for count in range(1, most + 1):
         for narrow in (1.0, _SQUEEZE):
             lines: list[str] = []
-            rest = words.split()
+            rest = _TOGETHER.sub("\\1\u00a0", words).split(" ")
             while rest and len(lines) < count:
                 take = len(rest)
                 while take > 1 and breadth(" ".join(rest[:take]), narrow) > width_px:
