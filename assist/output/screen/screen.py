@@ -18,7 +18,6 @@ from assist.guidance.wording import big_words
 from assist.output.screen import signs, text
 from assist.output.screen.layout import (
     DEFAULT_DIAGONAL_M,
-    LEAST_WORD,
     LETTER_STEP,
     USUAL_DISTANCE_M,
     Area,
@@ -95,8 +94,8 @@ class GuidanceScreen:
         self._say = say or Words()
         self._big_words = big_words(self._say)
         self._zone = zone
-        self._word = LEAST_WORD
         self._letter = self._letter_at(USUAL_DISTANCE_M)
+        self._word = word_step(self._letter)
         self._aspect = 16 / 9
         self._canvas = _NOTHING
         self._miniatures = Miniatures()

@@ -38,7 +38,7 @@ _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.tt
 _STRETCH = (
     0.86  # the face is broad; set narrower, a word of seven letters can be as high as it must
 )
-_SQUEEZE = 0.74
+_SQUEEZE = 0.7
 """How much narrower still a line may be set before it has to be smaller: of letters as broad as
 these each is still told from the others (looked at)."""
 _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
