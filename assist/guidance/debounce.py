@@ -5,6 +5,8 @@ What is told is decided here once, for screen, sound, speech, phone, terminal an
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from assist.guidance.guide import Action
 
 CONTRADICTION_S = 1.0
@@ -39,7 +41,8 @@ class SteadyWord:
     A word lasts for a quarter of a second before it is shown, and is then shown for READ_S. But
     "stop" is shown at once, and so is that there is no news; and "hold" is taken back at once,
     because an old one must not outlive its reason: the picture would be lost. A contrary word
-    within a second of the last is shown as "not sure" until the second is over.
+    within a second of the last is shown as "not sure" until the second is over. A word that sends
+    somebody the wrong way by now goes at once, too.
     """
 
     def __init__(self) -> None:
@@ -50,8 +53,15 @@ class SteadyWord:
         self._candidate = Action.NO_ONE
         self._candidate_since_s = float("-inf")
 
-    def update(self, time_s: float, right: Action) -> Action:
-        """The word to show now."""
+    def update(
+        self, time_s: float, right: Action, wrong: Collection[Action] = frozenset()
+    ) -> Action:
+        """The word to show now.
+
+        wrong: orders that would send the person the wrong way from where they are by now.
+        """
+        if self._shown in wrong:
+            self._shown, self._shown_since_s = Action.NOT_SURE, float("-inf")
         if right is not self._candidate:
             self._candidate, self._candidate_since_s = right, time_s
         next_word = self._next(time_s, right)

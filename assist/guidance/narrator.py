@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from assist.base.words import Words
 from assist.distance import TrackedDistance
@@ -25,6 +26,9 @@ NARROW_M, NARROW_TOLD_TO_M = 0.15, 0.01
 """In a zone with less room than this before or behind its plane of focus, they are shown to that,
 and short ways are told in centimetres or inches."""
 _SHORT_M = 0.3
+FIGURES_S = 0.35
+"""How long a figure stays while nothing else changes: nobody reads quicker, and its digits would
+flash (WCAG 2.2, 2.3.1)."""
 
 
 def is_narrow(zone: FocusZone) -> bool:
@@ -64,6 +68,8 @@ class Narrator:
         self._timer_words = wording.timer_words(say)
         self._turns_aloud = wording.turns_aloud(say)
         self._who = wording.who(say)[orders_by]
+        self._figures: tuple[Guidance, TrackedDistance | None] | None = None
+        self._figures_s = 0.0
 
     def tell(
         self,
@@ -82,7 +88,8 @@ class Narrator:
         that is asked for.
         hints: what to do to the camera so that the picture becomes as an earlier one.
         """
-        guidance = moment.guidance
+        now_s = moment.frame.time_s if time_s is None else time_s
+        guidance, distance = self._paced(moment, now_s)
         said_first = guidance.action is Action.REFRAME  # the first advice is then what to do
         advice = guidance.advice[1:] if said_first else guidance.advice
         camera = tuple(wording.camera_hint(hint, self._say) for hint in hints)
@@ -93,12 +100,12 @@ class Narrator:
         news, news_spoken = self._news(moment, picture)
         return Message(
             moment,
-            moment.frame.time_s if time_s is None else time_s,
+            now_s,
             countdown,
             gesture_progress,
             self._big_words[guidance.action],
-            self._length(guidance, moment.assessment.distance),
-            self.sentence_of(moment),
+            self._length(guidance, distance),
+            self.sentence_of(replace(moment, guidance=guidance)),
             self._why(guidance),
             "" if guidance.caution is None else self._cautions[guidance.caution],
             (
@@ -120,6 +127,17 @@ class Narrator:
             said_by_word=_said_by_word(guidance),
             news_moves=isinstance(picture, TestPicture),
         )
+
+    def _paced(self, moment: Moment, now_s: float) -> tuple[Guidance, TrackedDistance | None]:
+        """What is told now: that of just before, as long as nothing but its figures has changed."""
+        new = moment.guidance, moment.assessment.distance
+        held = self._figures
+        if held is not None and 0 < now_s - self._figures_s < FIGURES_S:
+            same = _without_figures(held[0]) == _without_figures(new[0])
+            if same and (held[1] is None) == (new[1] is None):
+                return held
+        self._figures, self._figures_s = new, now_s
+        return new
 
     def _news(self, moment: Moment, picture: PictureNews | TestPicture | None) -> tuple[str, str]:
         """What has come of something, for the eye and for the ear; "" where nothing has."""
@@ -397,3 +415,17 @@ def _said_by_word(guidance: Guidance) -> bool:
         Way.FORWARD,
         Way.BACK,
     )
+
+
+def _without_figures(guidance: Guidance) -> tuple[object, ...]:
+    """All of it but how much."""
+    kinds = tuple(
+        (type(one), one.to_own_left) if isinstance(one, Sideways) else type(one)
+        if isinstance(one, OutOfZone) else one
+        for one in guidance.advice
+    )  # fmt: skip
+    return (
+        guidance.action, guidance.why.reason, guidance.why.behind_s, guidance.caution, guidance.way,
+        guidance.on_feet, guidance.unmeasured, guidance.silence, guidance.others, guidance.lean,
+        guidance.to_go_m is None, kinds,
+    )  # fmt: skip
