@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -45,6 +46,11 @@ class _Square:
         points = [self._points(corners, scale)]
         cv2.fillPoly(self.canvas, points, self.colour, cv2.LINE_AA, _FINE)
 
+    def fill_around(self, corners: Corners, hole: Corners) -> None:
+        """A polygon with a hole in it."""
+        points = [self._points(corners, 1.0), self._points(hole, 1.0)]
+        cv2.fillPoly(self.canvas, points, self.colour, cv2.LINE_AA, _FINE)
+
     def line(self, corners: Corners, *, closed: bool, part: int = 12, scale: float = 1.0) -> None:
         """A line through the corners, as wide as that part of the square."""
         points, wide = [self._points(corners, scale)], max(2, self.size // part)
@@ -62,19 +68,36 @@ def draw(
 ) -> None:
     """Paint the sign into a square of the canvas, in place.
 
-    forward: one solid arrow down, out of the screen towards the viewer; back: two open angles up,
-    into it, the farther one smaller; hold: a tick; stop: a solid octagon; again: a ring with an
-    arrowhead; reframe: a picture in its frame, which somebody overlaps at the left (`lean`
-    positive: they go right) or at the right, with an arrow the way they are to go, else at the top;
-    not sure: a hollow diamond, with a small arrow in it where `lean` says that forward (positive)
-    or back (negative) is likelier; no one: a hollow square; no feed: the same, crossed out.
+    forward: a solid arrow into a camera; back: two open angles away from it, the farther one
+    smaller: so drawn neither can be misread where the screen lies in a hand; hold: a tick; stop: a
+    solid octagon; again: a ring with an arrowhead; reframe: a picture in its frame, which somebody
+    overlaps at the left (`lean` positive: they go right) or at the right, with an arrow the way
+    they are to go, else at the top; not sure: a hollow diamond, with a small arrow in it where
+    `lean` says that forward (positive) or back (negative) is likelier; no one: a hollow square; no
+    feed: the same, crossed out.
     """
     _SIGNS[action](_Square(canvas, x, y, size, colour), lean)
 
 
+def _camera(place: _Square) -> None:
+    """A camera at the lower edge: body, viewfinder, and its lens as a hole."""
+    body = [(0.14, 0.72), (0.36, 0.72), (0.42, 0.66), (0.58, 0.66), (0.64, 0.72), (0.86, 0.72),
+            (0.86, 1.02), (0.14, 1.02)]  # fmt: skip
+    turn = [2 * math.pi * k / 24 for k in range(24)]
+    lens = [(0.5 + 0.1 * math.cos(angle), 0.87 + 0.1 * math.sin(angle)) for angle in turn]
+    place.fill_around(body, lens)
+
+
+def _forward(place: _Square, _: float) -> None:
+    place.fill([(0.36, 0.0), (0.64, 0.0), (0.64, 0.28), (0.88, 0.28), (0.5, 0.62), (0.12, 0.28),
+                (0.36, 0.28)])  # fmt: skip
+    _camera(place)
+
+
 def _back(place: _Square, _: float) -> None:
-    place.line([(0.0, 1.0), (0.5, 0.5), (1.0, 1.0)], closed=False, part=6, scale=0.84)
-    place.line([(0.14, 0.46), (0.5, 0.1), (0.86, 0.46)], closed=False, part=8, scale=0.84)
+    place.line([(0.1, 0.62), (0.5, 0.3), (0.9, 0.62)], closed=False, part=9)
+    place.line([(0.2, 0.34), (0.5, 0.1), (0.8, 0.34)], closed=False, part=10)
+    _camera(place)
 
 
 def _hold(place: _Square, _: float) -> None:
@@ -128,7 +151,7 @@ def _no_feed(place: _Square, _: float) -> None:
 
 
 _SIGNS: dict[Action, Callable[[_Square, float], None]] = {
-    Action.FORWARD: lambda place, _: place.fill(_ARROW_DOWN),
+    Action.FORWARD: _forward,
     Action.BACK: _back,
     Action.HOLD: _hold,
     Action.STOP: _stop,
