@@ -17,7 +17,11 @@ from tests.benchmarks.tables import RESULTS
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-DOCUMENTS = {"README": README} | {page.topic: page.text for page in guide.pages()}
+DOCUMENTS = {"README": README} | {
+    (language, page.topic): page.text
+    for language in ("en", "de")
+    for page in guide.pages(language)
+}
 TEXT = "\n".join(DOCUMENTS.values())
 STANDS_FROM, STANDS_TO = 225, 257  # pictures of the clip in which the person stands at the mark
 
@@ -96,6 +100,21 @@ def test_every_page_of_the_guide_asks_one_question_and_is_in_the_readme():
         assert f"[{page.question}](assist/guide/{page.topic}.md)" in README, page.topic
     folder = Path(guide.__file__).parent
     assert {file.stem for file in folder.glob("*.md")} == set(guide.TOPICS)
+
+
+@pytest.mark.parametrize("page", guide.pages("de"), ids=lambda page: page.topic)
+def test_a_translated_page_has_what_the_page_has(page):
+    """The same commands and the same headings, as far as it is translated."""
+    english = guide.page(page.topic)
+    if page.text == english.text:
+        return
+    assert page.question.endswith("?")
+    blocks = r"^```.*?^```$"
+    found, wanted = (re.findall(blocks, one.text, re.M | re.S) for one in (page, english))
+    assert found == wanted
+    assert len(re.findall(r"^## ", page.text, re.M)) == len(
+        re.findall(r"^## ", english.text, re.M)
+    )
 
 
 def test_the_figures_are_those_of_the_benchmarks():
