@@ -29,7 +29,10 @@ def guide(
     ] = None,
     language: common.Language = None,
 ) -> None:
-    """Answer a question on a page: how to connect a camera, how to work by ear, and so on."""
+    """Answer a question on a page of the guide.
+
+    How to connect a camera, how to work by ear, how to get sharp eyes wide open, and so on.
+    """
     use(Words(language or language_of_locale()))
     console = Console(highlight=False)
     console.width = min(console.width, _WIDEST)

@@ -188,7 +188,7 @@ def withdrawn(silence: Silence = Silence.STOPPED, behind_s: float | None = None)
     return Guidance(Action.NO_FEED, None, Why(Reason.NO_FEED, behind_s=behind_s), silence=silence)
 
 
-TOLD_INSTEAD = frozenset({Reason.SQUEEZED, Reason.STATURE, Reason.STATURE_UNSEEN})
+TOLD_INSTEAD = frozenset({Reason.SQUEEZED, Reason.STATURE})
 """Doubts about which the person can do something: that is told instead of a way to go."""
 WALKING_M_S = 0.3
 """Speed of the eyes towards or away from the camera above which a person is on the move."""

@@ -94,6 +94,8 @@ class Narrator:
         advice = guidance.advice[1:] if said_first else guidance.advice
         camera = tuple(wording.camera_hint(hint, self._say) for hint in hints)
         advice_spoken = self._advice_aloud(advice[0]) if advice else ""
+        if guidance.why.reason is Reason.STATURE_UNSEEN and not advice_spoken:
+            advice_spoken = self._say.gettext("Show your face once.")
         if camera and not advice_spoken:
             advice_spoken = f"{camera[0]}."
         turn = self._turn(guidance, countdown)
@@ -298,6 +300,7 @@ class Narrator:
         said = {
             Reason.WHO: self._who,
             Reason.SMALL_BODY: _("your size is unclear: state your height"),
+            Reason.STATURE_UNSEEN: _("show your face once: an unusual height is stated"),
             Reason.MAYBE_SMALL: _("state your height, or show face and knees"),
             Reason.ZOOMED: _("zoom differs from last time: distances are wrong"),
             Reason.NETWORK: _("distances are unknown with this pose model: leave --pose-model out"),

@@ -188,11 +188,6 @@ def doubts(say: Words) -> dict[Reason, tuple[str, str, str]]:
             _("the stated height does not fit your face"),
             _("Not sure. The stated height does not fit you."),
         ),
-        Reason.STATURE_UNSEEN: (
-            _("show your face once"),
-            _("an unusual height is stated: your face must confirm it"),
-            _("Not sure. Show your face once."),
-        ),
     }
 
 

@@ -18,9 +18,7 @@ from tests.benchmarks.tables import RESULTS
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DOCUMENTS = {"README": README} | {
-    (language, page.topic): page.text
-    for language in ("en", "de")
-    for page in guide.pages(language)
+    (language, page.topic): page.text for language in ("en", "de") for page in guide.pages(language)
 }
 TEXT = "\n".join(DOCUMENTS.values())
 STANDS_FROM, STANDS_TO = 225, 257  # pictures of the clip in which the person stands at the mark
@@ -112,9 +110,7 @@ def test_a_translated_page_has_what_the_page_has(page):
     blocks = r"^```.*?^```$"
     found, wanted = (re.findall(blocks, one.text, re.M | re.S) for one in (page, english))
     assert found == wanted
-    assert len(re.findall(r"^## ", page.text, re.M)) == len(
-        re.findall(r"^## ", english.text, re.M)
-    )
+    assert len(re.findall(r"^## ", page.text, re.M)) == len(re.findall(r"^## ", english.text, re.M))
 
 
 def test_the_figures_are_those_of_the_benchmarks():

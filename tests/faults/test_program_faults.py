@@ -62,7 +62,7 @@ def program(*arguments, **environment):
 def complaints(err):
     """What the program finds wrong; the pose network's library has a log of its own there."""
     said = [line for line in err.splitlines() if line.startswith(("assist:", "Traceback"))]
-    return [line for line in said if "whoever is in the picture is told nothing" not in line]
+    return [line for line in said if "nobody in the picture gets guidance" not in line]
 
 
 # -- every message -------------------------------------------------------------------------------

@@ -39,7 +39,13 @@ _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
 _CROWN = 0.6
 """From the brow up to above the hair, over the way from the brow down to the shoulders."""
-_INSTRUCTING = (Reason.WHO, Reason.SMALL_BODY, Reason.MAYBE_SMALL, Reason.ON_ITS_SIDE)
+_INSTRUCTING = (
+    Reason.WHO,
+    Reason.SMALL_BODY,
+    Reason.MAYBE_SMALL,
+    Reason.STATURE_UNSEEN,
+    Reason.ON_ITS_SIDE,
+)
 """Reasons whose words say what to do about them."""
 _KEYS = 0.032
 """Height of the line that explains the keys, over the layout's measure."""
