@@ -26,8 +26,8 @@ from assist.pose import Glance, Pose, PoseDetector
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.litert_face import LiteRtFaceFinder
 from assist.pose.lookout import Lookout, covered
-from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from assist.pose.network import network_of
 from optics.checks import FloatArray
 
@@ -113,9 +113,9 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._last_ms = -1
         self._rgb: ColourImage | None = None
         self._faces: FaceFinder | None = None
-        if faces and MediaPipeFaceFinder.available():
+        if faces and LiteRtFaceFinder.available():
             with _quiet_native_log():
-                self._faces = MediaPipeFaceFinder(stills=stills)
+                self._faces = LiteRtFaceFinder(stills=stills)
         self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
         self._head: _Head | None = None
         self._looks = 0
