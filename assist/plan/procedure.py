@@ -11,7 +11,7 @@ from rich.text import Text
 
 from assist.base import terms
 from assist.base.words import _, current
-from assist.guidance.hazards import cautions
+from assist.guidance.hazards import cautions, cautions_at_start
 from assist.plan import formats
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import GroundMark, Plan
@@ -204,12 +204,14 @@ def _timer(plan: Plan, show: LengthFormat) -> Step:
     return Step(_("Start the timer"), text)
 
 
-def print_steps(plan: Plan, show: LengthFormat, console: Console) -> None:
-    """The procedure and the cautions in the terminal."""
+def print_steps(plan: Plan, show: LengthFormat, console: Console, *, full: bool = True) -> None:
+    """The procedure and the cautions in the terminal; `full`, or the weightiest of them."""
     console.print(Text("\n" + _("Step by step"), style="bold"))
     for number, step in enumerate(steps(plan, show), 1):
         line = Text.assemble(f"{number}. ", (f"{step.title}. ", "bold"), step.text)
         console.print(Padding(line, (0, 0, 0, 2)))
     console.print(Text("\n" + _("Take care"), style="bold"))
-    for caution in cautions(plan.set_up, current()):
+    told = cautions(plan.set_up, current())
+    weightiest = cautions_at_start(plan.set_up, current(), forward_only=False, by_ear=False)
+    for caution in told if full else [*weightiest, told[-1]]:
         console.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))

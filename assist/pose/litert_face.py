@@ -121,7 +121,7 @@ def _seen(square: ColourImage, region: Region, side_px: int) -> FloatArray:
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return cut.astype(np.float32) / np.float32(255)
+    return np.asarray(cut.astype(np.float32) / np.float32(255))
 
 
 def _cut_out(
