@@ -166,7 +166,7 @@ def learn(
             "marks": tuple(_record(mark) for mark in marks),
         },
         _("what was learned is no profile"),
-        mend=_("check the marks and the stature"),
+        mend=_("check the marks and the height"),
     )
     fit = total - left_out.total()
     return Learned(profile, found, len(seen), fit, left_out, varied)

@@ -27,7 +27,7 @@ _LINES: dict[Reason | str, Callable[[], str]] = {
         "1280x720 for 16:9; until it looks right nothing is said to be in focus"
     ),
     Reason.STATURE: lambda: _(
-        "the stated stature does not fit the face beside the body: mend --stature, leave it out, "
+        "the stated height does not fit the face beside the body: mend --stature, leave it out, "
         "or have yourself measured by assist calibrate mark; until then nothing is said to be in "
         "focus"
     ),

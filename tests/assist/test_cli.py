@@ -58,9 +58,9 @@ def test_help_and_version(assist):
 @pytest.mark.parametrize(
     ("given", "told"),
     [
-        ((), "sensor full-frame, assumed; stature not stated; the feed comes through the lens"),
-        (("--sensor", "aps-c-1.5", "--crop", "1.2"), "sensor aps-c-1.5; stature not stated"),
-        (("--stature", "5ft7", "--field-of-view", "65"), "stature 1.70 m; the feed shows 65 deg"),
+        ((), "sensor full-frame, assumed; height not stated; the feed comes through the lens"),
+        (("--sensor", "aps-c-1.5", "--crop", "1.2"), "sensor aps-c-1.5; height not stated"),
+        (("--stature", "5ft7", "--field-of-view", "65"), "height 1.70 m; the feed shows 65 deg"),
     ],
 )
 def test_a_run_begins_by_saying_what_it_goes_by(assist, empty_room, given, told):

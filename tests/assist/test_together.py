@@ -347,10 +347,10 @@ LENS = ["--lens", "35mm", "--aperture", "f/2", "--focus", "4m"]
     [
         (["--together", "1"], "--together"),
         (["--together", "7"], "--together"),
-        (["--together", "2", "--statures", "1.70m"], "1 stature for 2 people"),
-        (["--together", "2", "--statures", "1.7m,1.8m,1.9m"], "3 statures for 2 people"),
+        (["--together", "2", "--statures", "1.70m"], "1 height for 2 people"),
+        (["--together", "2", "--statures", "1.7m,1.8m,1.9m"], "3 heights for 2 people"),
         (["--together", "2", "--statures", "1.70m,tall"], "tall"),
-        (["--together", "2", "--statures", "1.70m,18m"], "18 m is no stature"),
+        (["--together", "2", "--statures", "1.70m,18m"], "18 m is no height"),
         (["--together", "2", "--statures", ""], "--statures"),
         (["--statures", "1.70m,1.80m"], "--together"),
         (["--together", "2", "--people", "2"], "--people"),

@@ -236,7 +236,7 @@ def check_together(chosen: SetUp, given: SetUpOptions, watch: WatchOptions) -> N
             )
     person = chosen.person
     if chosen.together.statures_m is None and (person.stature_m or person.profile):
-        note(_("the set-up's stature and profile are one person's: give --statures for all"))
+        note(_("the set-up's height and profile are one person's: give --statures for all"))
 
 
 @dataclass(frozen=True)
