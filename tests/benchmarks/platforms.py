@@ -44,8 +44,7 @@ def resolved(target: str, python: str, extra: str | None = None) -> tuple[bool, 
 
 def lacking(answer: str) -> str:
     """Which package the resolver says has no wheel there."""
-    names = re.findall(r"Wheels are available for `([\w.-]+)`", answer)
-    names += re.findall(r"([\w.-]+)[^\n]{0,40} has no wheels with a matching", answer)
+    names = re.findall(r"Wheels are (?:available|required) for `([\w.-]+)`", answer)
     return ", ".join(dict.fromkeys(names)) or "see the resolver's words above"
 
 
@@ -63,7 +62,7 @@ def main() -> int:
                 rows.append([system, python, f"no: {lacking(answer)}", "", ""])
                 continue
             pins = dict(re.findall(r"^([\w.-]+)==(\S+)", answer, re.MULTILINE))
-            told = ", ".join(f"{name} {pins[name]}" for name in _TOLD)
+            told = ", ".join(f"{name} {pins[name]}" for name in _TOLD if name in pins)
             extras = [extra for extra in EXTRAS if resolved(target, python, extra)[0]]
             rows.append([system, python, "yes", told, ", ".join(extras)])
     head = ("system", "Python", "wheels for all", "among them", "extras that have wheels too")
