@@ -13,6 +13,11 @@ from typing import Literal
 
 WARN_BEFORE_S = 3.0
 """How long before zero a person out of focus is warned."""
+TOLD_BEFORE_LIMIT_S = 5.0
+"""How long before the end of waiting the person is told what happens then."""
+
+AtLimit = Literal["take", "skip"]
+"""What happens when the limit of waiting has passed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +46,8 @@ class TimerOptions:
     ready_for_s: how long the person must be ready, for a timer without a countdown.
     if_not_ready: what happens at zero when the person is not ready: the picture is taken all the
         same, or held back until they are.
-    limit_s: the longest that a held or waiting timer waits; then the picture is taken all the same
-        ("go") or given up ("hold").
+    limit_s: the longest that a held or waiting timer waits.
+    at_limit: whether the picture is then taken all the same, or none is.
     burst: pictures in a row.   burst_interval_s: time from one to the next.
     """
 
@@ -51,6 +56,7 @@ class TimerOptions:
     ready_for_s: float = 1.5
     if_not_ready: Literal["go", "hold"] = "go"
     limit_s: float = 60.0
+    at_limit: AtLimit = "skip"
     burst: int = 1
     burst_interval_s: float = 0.5
 
@@ -63,6 +69,8 @@ class Turn(Enum):
     FIRED = "fired"
     GAVE_UP = "gave up"
     PAUSED = "paused"
+    TAKES_SOON = "takes soon"
+    STOPS_SOON = "stops soon"
     NOT_IN_FOCUS = "not in focus"
 
 
@@ -77,6 +85,7 @@ class CountdownState:
     holding: waiting for the person to be ready.
     warning: zero is near and the person is not in focus.
     gave_up: the limit passed and no picture was taken.
+    limit_near: what happens at the limit of waiting, once that is near; None before.
     trouble: what was to take the picture has failed; it stays so until the timer is started anew.
     pending: zero has passed, and what takes the picture has not yet said what came of it.
     unheard: the camera's own timer takes the picture, and runs on whatever happens here; nobody
@@ -93,6 +102,7 @@ class CountdownState:
     trouble: bool = False
     pending: bool = False
     unheard: bool = False
+    limit_near: AtLimit | None = None
 
     @property
     def counting(self) -> bool:
@@ -119,6 +129,8 @@ class CountdownState:
             (self.fired, Turn.FIRED),
             (self.gave_up, Turn.GAVE_UP),
             (self.paused, Turn.PAUSED),
+            (self.limit_near == "take", Turn.TAKES_SOON),
+            (self.limit_near == "skip", Turn.STOPS_SOON),
             (self.warning, Turn.NOT_IN_FOCUS),
         )
         return tuple(turn for holds, turn in turns if holds)
@@ -210,7 +222,7 @@ class Countdown:
         if self._ready_since_s is not None and now_s - self._ready_since_s >= wanted_s:
             return self._first_shot(now_s)
         if now_s - self._holding_since_s >= self._options.limit_s:
-            if self._options.if_not_ready == "go":
+            if self._options.at_limit == "take":
                 return self._first_shot(now_s)
             self._phase = _Phase.GAVE_UP
         return False
@@ -244,4 +256,7 @@ class Countdown:
             holding=holding,
             warning=near_zero and not self._in_focus,
             gave_up=self._phase is _Phase.GAVE_UP,
+            limit_near=self._options.at_limit
+            if holding and left_s <= TOLD_BEFORE_LIMIT_S
+            else None,
         )

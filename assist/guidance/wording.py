@@ -331,6 +331,8 @@ def turns_aloud(say: Words) -> dict[Turn, str]:
         Turn.FIRED: _("Taken."),
         Turn.GAVE_UP: _("Stopped."),
         Turn.PAUSED: _("Paused."),
+        Turn.TAKES_SOON: _("The wait ends soon. Then I take the picture, ready or not."),
+        Turn.STOPS_SOON: _("The wait ends soon. Then I stop without a picture."),
         Turn.NOT_IN_FOCUS: _("Not in focus."),
     }
 

@@ -11,6 +11,7 @@ import pytest
 from scipy.io import wavfile
 
 from assist import __version__, cli
+from assist.base.errors import UserError
 from assist.feed.video_file import VideoFileSource
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import opening
@@ -359,3 +360,33 @@ def test_a_very_long_way_without_a_unit_is_remarked(assist, command, option, tex
     code, _, err = assist(*command.split(), *(part for pair in given.items() for part in pair))
     assert code == 0, err
     assert err == (f"assist: {option}: {noted}\n" if noted else "")
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        ({"when_ready": "2s", "if_not_ready": "go"}, "say with --at-limit take"),
+        ({"timer": "5s", "at_limit": "take"}, "--at-limit goes with"),
+        ({"timer": "5s", "if_not_ready": "go", "at_limit": "skip"}, "--at-limit goes with"),
+        ({"at_limit": "take"}, "needs a timer"),
+    ],
+)
+def test_what_comes_at_the_limit_is_said_of_timers_that_wait(options, words):
+    from assist.cli.options.timer import TimedOptions, gather
+
+    with pytest.raises(UserError, match=words):
+        gather(TimedOptions(**options))
+
+
+@pytest.mark.parametrize(
+    ("options", "at_limit"),
+    [
+        ({"when_ready": "2s"}, "skip"),
+        ({"when_ready": "2s", "at_limit": "take"}, "take"),
+        ({"timer": "5s", "if_not_ready": "hold", "at_limit": "take"}, "take"),
+    ],
+)
+def test_a_timer_that_waits_takes_no_picture_at_its_limit_unless_told(options, at_limit):
+    from assist.cli.options.timer import TimedOptions, gather
+
+    assert gather(TimedOptions(**options)).at_limit == at_limit

@@ -1,6 +1,6 @@
 import pytest
 
-from assist.guidance.countdown import Countdown, Readiness, TimerOptions
+from assist.guidance.countdown import Countdown, Readiness, TimerOptions, Turn
 
 READY = Readiness(True, True, True)
 BLURRED = Readiness(False, True, True)
@@ -84,9 +84,24 @@ def test_waits_for_readiness_to_last():
 
 
 def test_waiting_has_a_limit():
-    assert shots(started(seconds=None, limit_s=5.0), 9.0, lambda t: BLURRED) == [5.0]
-    countdown = started(seconds=None, limit_s=5.0, if_not_ready="hold")
+    countdown = started(seconds=None, limit_s=5.0)
     assert shots(countdown, 9.0, lambda t: BLURRED) == []
+    assert countdown.at(9.0).gave_up
+    taking = started(seconds=None, limit_s=5.0, at_limit="take")
+    assert shots(taking, 9.0, lambda t: BLURRED) == [5.0]
+
+
+@pytest.mark.parametrize(
+    ("at_limit", "turn"), [("take", Turn.TAKES_SOON), ("skip", Turn.STOPS_SOON)]
+)
+def test_what_comes_at_the_limit_is_told_five_seconds_before(at_limit, turn):
+    countdown = started(seconds=None, limit_s=20.0, at_limit=at_limit)
+    assert countdown.at(14.9).turns == ()
+    assert countdown.at(15.1).turns == (turn,)
+    held = started(seconds=2.0, if_not_ready="hold", limit_s=20.0, at_limit=at_limit)
+    shots(held, 18.0, lambda t: BLURRED)
+    assert held.at(16.9).turns == ()
+    assert held.at(17.1).turns == (turn,)
 
 
 def test_burst():

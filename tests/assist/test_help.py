@@ -53,9 +53,9 @@ def test_help_shows_the_examples(name, capsys, monkeypatch):
 
 
 OF_THE_PICTURE = {
-    "--burst", "--burst-interval", "--ghost", "--if-not-ready", "--limit", "--on-fire",
-    "--on-fire-limit", "--output", "--real-time", "--repeat", "--repeat-attempt", "--timer-lag",
-    "--trigger", "--when-ready",
+    "--at-limit", "--burst", "--burst-interval", "--ghost", "--if-not-ready", "--limit",
+    "--on-fire", "--on-fire-limit", "--output", "--real-time", "--repeat", "--repeat-attempt",
+    "--timer-lag", "--trigger", "--when-ready",
 }  # fmt: skip
 
 

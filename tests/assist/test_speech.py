@@ -21,7 +21,7 @@ from assist.base.words import Words, languages
 from assist.feed import Silence
 from assist.guidance import wording
 from assist.guidance.advice import OutOfZone, Sideways, TurnToCamera
-from assist.guidance.countdown import CountdownState
+from assist.guidance.countdown import Countdown, CountdownState, TimerOptions
 from assist.guidance.guide import Action, Way
 from assist.output.sound import level
 from assist.output.speech import engines
@@ -153,6 +153,19 @@ def test_turns_of_the_countdown_are_said_once_when_they_come(turn, text):
 
     said = talk(9, told, 0.4)
     assert [t for t, u in said if u.text == text] == [pytest.approx(4.0, abs=0.05)]
+
+
+@pytest.mark.parametrize(("at_limit", "text"), [("take", "ready or not"), ("skip", "without a")])
+def test_what_comes_at_the_limit_is_said_before_it(at_limit, text):
+    waiting = Countdown(TimerOptions(None, limit_s=12.0, at_limit=at_limit))
+    waiting.start(0.0)
+
+    def told(t):
+        waiting.update(t)
+        return told_of(Action.FORWARD, countdown=waiting.at(t))
+
+    said = [t for t, u in talk(11, told, 0.4) if text in u.text]
+    assert said == [pytest.approx(7.0, abs=0.1)]
 
 
 def test_stop_is_said_at_once_even_just_after_an_order_to_walk():

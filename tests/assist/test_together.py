@@ -250,8 +250,7 @@ def run(places, set_up=SET_UP, seconds=4.0, timer=None, session=None, raised=())
 
     of_time = places if callable(places) else lambda _: places
     options = LiveOptions(
-        window=False, timer=timer or TimerOptions(None, ready_for_s=1.0, limit_s=3.0,
-                                                  if_not_ready="hold"),
+        window=False, timer=timer or TimerOptions(None, ready_for_s=1.0, limit_s=3.0),
         timer_at_once=not raised,
     )  # fmt: skip
     live = LiveRun(set_up, BlankSource(seconds), Waving(of_time, set_up), options, session=session)

@@ -11,7 +11,7 @@ from assist.base.errors import UserError
 from assist.base.units import parse_seconds
 from assist.base.words import _, current
 from assist.cli.options.values import stated
-from assist.guidance.countdown import TimerOptions
+from assist.guidance.countdown import AtLimit, TimerOptions
 
 _PANEL = "Self-timer"
 NO_TIMER = "none"
@@ -47,8 +47,17 @@ IfNotReady = Annotated[
     typer.Option(
         "--if-not-ready",
         rich_help_panel=_PANEL,
-        help="At zero, out of focus: go (take all the same, as if left out) or hold (wait until "
-        "you are ready).",
+        help="At zero of --timer, out of focus: go (take all the same, as if left out) or hold "
+        "(wait until you are ready).",
+    ),
+]
+AtTheLimit = Annotated[
+    AtLimit | None,
+    typer.Option(
+        "--at-limit",
+        rich_help_panel=_PANEL,
+        help="When it has waited to its limit: skip (no picture, as if left out) or take (all the "
+        "same). Said aloud before.",
     ),
 ]
 Limit = Annotated[
@@ -80,6 +89,7 @@ class TimedOptions:
     when_ready: WhenReady = None
     if_not_ready: IfNotReady = None
     limit: Limit = None
+    at_limit: AtTheLimit = None
     burst: Burst = None
     burst_interval: BurstInterval = None
 
@@ -127,10 +137,27 @@ def gather(given: TimedOptions, delay_s: float | None = None) -> TimerOptions | 
                 )
             )
         return None
+    _check_waiting(given)
     timer_options = TimerOptions(seconds=None, **dict(further.values()))
     if ready_s is None:
         return replace(timer_options, seconds=count_s)
     return replace(timer_options, ready_for_s=ready_s)
+
+
+def _check_waiting(given: TimedOptions) -> None:
+    """UserError where an option of waiting is given to a timer that does not wait."""
+    if given.when_ready is not None and given.if_not_ready is not None:
+        raise UserError(
+            _(
+                "--if-not-ready goes with --timer; --when-ready waits until you are ready: say "
+                "with --at-limit take or --at-limit skip what comes when it has waited long enough"
+            )
+        )
+    waits = given.when_ready is not None or given.if_not_ready == "hold"
+    if given.at_limit is not None and not waits:
+        raise UserError(
+            _("--at-limit goes with --when-ready or --if-not-ready hold: other timers do not wait")
+        )
 
 
 def _further(given: TimedOptions) -> dict[str, tuple[str, Any]]:
@@ -142,6 +169,8 @@ def _further(given: TimedOptions) -> dict[str, tuple[str, Any]]:
         told["--if-not-ready"] = "if_not_ready", given.if_not_ready
     if given.limit is not None:
         told["--limit"] = "limit_s", seconds("--limit", given.limit)
+    if given.at_limit is not None:
+        told["--at-limit"] = "at_limit", given.at_limit
     if given.burst is not None:
         if not 1 <= given.burst <= 100:
             raise UserError(_("--burst must be from 1 to 100 pictures, not {n}", n=given.burst))
