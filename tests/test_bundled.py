@@ -23,6 +23,7 @@ _ITS_OWN = {
     "mediapipe": re.compile(r"mediapipe/tasks/c/"),
     "gphoto2": re.compile(r"gphoto2/libgphoto2/"),  # parts of libgphoto2 itself
     "jaxlib": re.compile(r"jaxlib/"),
+    "scipy": re.compile(r"^scipy/"),
 }
 
 
