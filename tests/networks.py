@@ -12,10 +12,13 @@ weights are those of the wheel.
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import io
 import sys
 import zipfile
+import zipimport
 from pathlib import Path
+from typing import Any
 
 import flatbuffers
 from ai_edge_litert import schema_py_generated as schema
@@ -60,10 +63,68 @@ def face_mesh(network: bytes) -> bytes:
     return _packed(model)
 
 
-def pose_bundle(detector: bytes, landmarker: bytes) -> bytes:
-    """The bundle that the Tasks interface wants: both networks with their normalisation."""
-    from mediapipe.tasks.python.metadata.metadata_writers.metadata_writer import MetadataWriter
+def _module_of(wheel: Path, name: str) -> Any:
+    found = zipimport.zipimporter(f"{wheel}/mediapipe/tasks/metadata").find_spec(name)
+    assert found is not None and found.loader is not None
+    module = importlib.util.module_from_spec(found)
+    found.loader.exec_module(module)
+    return module
 
+
+def with_normalisation(network: bytes, mean: float, deviation: float, wheel: Path) -> bytes:
+    """The network with the note that the Tasks interface wants: how its picture is normalised.
+
+    Told in the wheel's own formats: those of a later release pack the same content differently.
+    """
+    notes = _module_of(wheel, "metadata_schema_py_generated")
+    networks_format = _module_of(wheel, "schema_py_generated")
+    model = networks_format.ModelT.InitFromObj(
+        networks_format.Model.GetRootAsModel(bytearray(network), 0)
+    )
+    (graph,) = model.subgraphs
+    picture = notes.TensorMetadataT()
+    picture.name, picture.description = "image", "Input image to be processed."
+    picture.content = notes.ContentT()
+    picture.content.contentPropertiesType = notes.ContentProperties.ImageProperties
+    picture.content.contentProperties = notes.ImagePropertiesT()
+    picture.content.contentProperties.colorSpace = notes.ColorSpaceType.RGB
+    step = notes.ProcessUnitT()
+    step.optionsType = notes.ProcessUnitOptions.NormalizationOptions
+    step.options = notes.NormalizationOptionsT()
+    step.options.mean, step.options.std = [mean], [deviation]
+    picture.processUnits = [step]
+    picture.stats = notes.StatsT()
+    picture.stats.min, picture.stats.max = [(0.0 - mean) / deviation], [(255.0 - mean) / deviation]
+    output = notes.TensorMetadataT()
+    output.name = graph.tensors[graph.outputs[0]].name
+    whole, inner = notes.ModelMetadataT(), notes.SubGraphMetadataT()
+    inner.inputTensorMetadata = [picture]
+    inner.outputTensorMetadata = [output] * len(graph.outputs)
+    whole.subgraphMetadata, whole.minParserVersion = [inner], "1.0.0"
+
+    note = flatbuffers.Builder(0)
+    note.Finish(whole.Pack(note), b"M001")
+    held = networks_format.BufferT()
+    held.data = note.Output()
+    for named in model.metadata:
+        if named.name == b"TFLITE_METADATA":
+            model.buffers[named.buffer] = held
+            break
+    else:
+        named = networks_format.MetadataT()
+        named.name, named.buffer = "TFLITE_METADATA", len(model.buffers)
+        model.buffers.append(held)
+        model.metadata.append(named)
+    builder = flatbuffers.Builder(0)
+    builder.Finish(model.Pack(builder), _IDENTIFIER)
+    # As the library's writer ends it: an archive of no files, in which its label files would lie.
+    whole_file = io.BytesIO(builder.Output())
+    zipfile.ZipFile(whole_file, "a").close()
+    return whole_file.getvalue()
+
+
+def pose_bundle(detector: bytes, landmarker: bytes, wheel: Path) -> bytes:
+    """The bundle that the Tasks interface wants: both networks with their normalisation."""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
         for name, network, mean, deviation in (
@@ -71,10 +132,10 @@ def pose_bundle(detector: bytes, landmarker: bytes) -> bytes:
             ("pose_detector.tflite", detector, 127.5, 127.5),
             ("pose_landmarks_detector.tflite", landmarker, 0.0, 255.0),
         ):
-            writer = MetadataWriter.create(bytearray(network))
-            writer.add_image_input([mean], [deviation])
             # A fixed date makes the bundle the same wherever it is built.
-            archive.writestr(zipfile.ZipInfo(name), bytes(writer.populate()[0]))
+            archive.writestr(
+                zipfile.ZipInfo(name), with_normalisation(network, mean, deviation, wheel)
+            )
     return packed.getvalue()
 
 
@@ -89,6 +150,7 @@ def rebuilt(wheel: Path) -> dict[str, bytes]:
             "pose.task": pose_bundle(
                 inside("pose_detection/pose_detection.tflite"),
                 inside("pose_landmark/pose_landmark_full.tflite"),
+                wheel,
             ),
             "face_detector.tflite": inside("face_detection/face_detection_short_range.tflite"),
             "face_mesh.tflite": face_mesh(
