@@ -32,16 +32,22 @@ class Trouble(Enum):
     RECORD = "record"
     VIDEO = "video"
     NO_SOUND = "no_sound"
+    SOUND_AGAIN = "sound_again"
     NO_SPEECH = "no_speech"
     NO_SHARE = "no_share"
     PART = "part"
 
     @property
     def lasts(self) -> bool:
-        """Whether it goes on until the end of the run, and so stays on the screen."""
+        """Whether it goes on until it is mended, or the run ends, and so stays on the screen."""
         return self in (
             Trouble.VIDEO, Trouble.NO_SOUND, Trouble.NO_SPEECH, Trouble.NO_SHARE, Trouble.PART
         )  # fmt: skip
+
+    @property
+    def mends(self) -> Trouble | None:
+        """The trouble that is over by it."""
+        return Trouble.NO_SOUND if self is Trouble.SOUND_AGAIN else None
 
 
 _OF_ERRNO = {

@@ -14,8 +14,6 @@ from assist.base.images import ColourImage
 from assist.base.words import _
 
 Pace = Literal["fast", "real"]
-STREAMS = ("rtsp", "rtsps", "rtmp", "http", "https", "rtp", "udp", "srt", "tcp")
-"""Addresses that are opened. The video library knows more, some of which read any file."""
 
 
 class Unfit(Enum):
@@ -110,6 +108,7 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
     """
     from assist.feed.camera import CameraSource, open_stream  # noqa: PLC0415
     from assist.feed.image_folder import ImageFolderSource  # noqa: PLC0415
+    from assist.feed.stream_kinds import stream_kinds  # noqa: PLC0415
     from assist.feed.video_file import VideoFileSource  # noqa: PLC0415
 
     path = Path(text)
@@ -117,16 +116,17 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
         return CameraSource(int(text), rotation_deg)
     address = re.match(r"^([a-z][a-z0-9+.-]+)://", text, re.IGNORECASE)
     if address:
-        if address[1].lower() not in STREAMS:
+        kind = address[1].lower()
+        if kind not in stream_kinds():
             raise UserError(
                 _(
                     "feed {text}: {way} is not a supported stream type: use {known}",
                     text=shown(text),
-                    way=address[1],
-                    known=", ".join(STREAMS),
+                    way=kind,
+                    known=", ".join(stream_kinds()),
                 )
             )
-        return open_stream(text, rotation_deg)
+        return open_stream(kind + text[address.end(1) :], rotation_deg)
     try:
         if path.is_dir():
             return ImageFolderSource(path, rotation_deg)

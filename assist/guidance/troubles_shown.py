@@ -15,7 +15,7 @@ SHOWN_S = 6.0
 class TroublesNow:
     """Trouble to be told of at one moment.
 
-    fresh: what has just failed, the newest last.   lasting: what goes on until the end of the run.
+    fresh: what has just failed, the newest last.   lasting: what goes on until it is mended.
     """
 
     fresh: tuple[Trouble, ...] = ()
@@ -33,7 +33,10 @@ class TroublesShown:
         self._lasting: list[Trouble] = []
 
     def add(self, trouble: Trouble, time_s: float) -> None:
-        """Tell of this from now on."""
+        """Tell of this from now on, and no longer of what it mends."""
+        if trouble.mends is not None:
+            self._until_s.pop(trouble.mends, None)
+            self._lasting = [lasting for lasting in self._lasting if lasting is not trouble.mends]
         if trouble.lasts and trouble not in self._lasting:
             self._lasting.append(trouble)
         self._until_s.pop(trouble, None)  # the newest comes last

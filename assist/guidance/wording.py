@@ -287,6 +287,7 @@ def troubles(say: Words) -> dict[Trouble, tuple[str, str]]:
             _("the video has ended: it cannot be written"), _("The video has ended.")
         ),
         Trouble.NO_SOUND: (_("no sound"), _("No sound.")),
+        Trouble.SOUND_AGAIN: (_("sound is back"), _("Sound is back.")),
         Trouble.NO_SPEECH: (_("no speech"), _("No speech.")),
         Trouble.NO_SHARE: (_("no second screen"), _("No second screen.")),
         Trouble.PART: (_("a part of the program failed"), _("A part of the program failed.")),

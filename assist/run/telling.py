@@ -83,6 +83,7 @@ def open_listeners(
     if audible.sound:
         hushed = (lambda: False) if speech is None else (lambda: speech.speaking)
         no_sound = told.telling(Trouble.NO_SOUND, note)
-        listeners.append(Tones(zone, no_sound, audible.volume_percent, hushed))
+        back = told.telling(Trouble.SOUND_AGAIN, note)
+        listeners.append(Tones(zone, no_sound, audible.volume_percent, hushed, back=back))
     with Listeners(listeners, told.telling(Trouble.PART, note)) as group:
         yield group

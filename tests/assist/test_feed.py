@@ -11,7 +11,7 @@ from PIL import Image
 
 from assist.base.errors import UserError
 from assist.base.system import System
-from assist.feed import Frame, camera, open_source
+from assist.feed import Frame, camera, open_source, stream_kinds
 from assist.feed.image_folder import ImageFolderSource
 from assist.feed.reader import FeedReader
 from assist.feed.video_file import VideoFileSource
@@ -262,13 +262,15 @@ def test_camera_unplugged_and_back(monkeypatch):
     assert source.read() is None
 
 
-def test_stream_by_its_address(video, tmp_path):
+@pytest.mark.parametrize("scheme", ["http", "HTTP"])
+def test_stream_by_its_address(scheme, video, tmp_path):
+    """Schemes are written in capitals too (RFC 3986, 3.1, from memory); the library minds."""
     handler = functools.partial(http.server.SimpleHTTPRequestHandler, directory=str(tmp_path))
     handler.log_message = lambda *_: None
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
     threading.Thread(target=server.serve_forever, daemon=True).start()
     try:
-        source = open_source(f"http://127.0.0.1:{server.server_port}/{video.name}")
+        source = open_source(f"{scheme}://127.0.0.1:{server.server_port}/{video.name}")
         assert source.live
         assert [source.read().index for _ in range(3)] == [0, 1, 2]
         source.close()
@@ -279,6 +281,19 @@ def test_stream_by_its_address(video, tmp_path):
 def test_stream_that_is_not_there():
     with pytest.raises(UserError, match=r"stream http://127\.0\.0\.1:9/.* does not open"):
         open_source("http://127.0.0.1:9/nothing.mp4")
+
+
+def test_srt_is_listed_only_where_the_video_library_opens_it(monkeypatch):
+    built_in = stream_kinds._built_in()
+    assert {"http", "https", "rtmp", "rtp", "tcp", "udp"} <= built_in  # as every build has them
+    for has in (False, True):
+        monkeypatch.setattr(stream_kinds, "_built_in", lambda has=has: {"srt"} if has else set())
+        stream_kinds.stream_kinds.cache_clear()
+        assert ("srt" in stream_kinds.stream_kinds()) is has
+        if not has:
+            with pytest.raises(UserError, match=r"srt is not .* use rtsp, [a-z, ]*tcp$"):
+                open_source("srt://127.0.0.1:9")
+    stream_kinds.stream_kinds.cache_clear()
 
 
 @pytest.mark.parametrize(

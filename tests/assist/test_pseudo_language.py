@@ -29,6 +29,7 @@ from assist.base.words import Words
 from assist.calibrate import at_marks
 from assist.check import sequence
 from assist.cli import help_text
+from assist.feed.stream_kinds import stream_kinds
 from assist.guidance.countdown import TimerOptions
 from assist.output.phone.page_message import page_message
 from assist.output.phone.page_words import page_words
@@ -289,7 +290,7 @@ QUOTED = re.compile(r"'[^']*'")
 OF_ITSELF = (
     "gopher",
     "Empty key at line 1 col 0",
-    "rtsp, rtsps, rtmp, http, https, rtp, udp, srt, tcp",
+    ", ".join(stream_kinds()),
 )
 """What a library says of a file in a format of its own, and the names of protocols."""
 FIELD = re.compile(r"\b[a-z]+(?:[._][a-z]+)*(?=: | ḿúśť ƀé á ťáƀĺé)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import Any, Protocol
 
@@ -14,7 +15,14 @@ person's own reaction of about 0.2 s (common practice, no source)."""
 
 
 class NoSoundError(Exception):
-    """There is nothing to sound through; the message says why, in one line."""
+    """There is nothing to sound through; the message says why, in one line.
+
+    for_good: whether nothing that is plugged in or started later would change that.
+    """
+
+    def __init__(self, why: str, *, for_good: bool = False) -> None:
+        super().__init__(why)
+        self.for_good = for_good
 
 
 class Stream(Protocol):
@@ -36,6 +44,7 @@ def device_rate_hz() -> int:
     try:
         return round(float(library.query_devices(kind="output")["default_samplerate"]))
     except (library.PortAudioError, ValueError) as error:
+        _look_again(library)
         raise NoSoundError(_("there is no output device")) from error
 
 
@@ -57,6 +66,7 @@ class Loudspeaker:
             )
             self._stream.start()
         except (library.PortAudioError, ValueError) as error:
+            _look_again(library)
             raise NoSoundError(_one_line(error)) from error
         self._error = library.PortAudioError
 
@@ -86,12 +96,23 @@ def _library() -> Any:
     try:
         import sounddevice  # noqa: PLC0415
     except ImportError as error:
-        raise NoSoundError(_("the package sounddevice is not installed")) from error
+        why = _("the package sounddevice is not installed")
+        raise NoSoundError(why, for_good=True) from error
     except OSError as error:
-        raise NoSoundError(
-            _("the PortAudio library is missing (Debian and Ubuntu: apt install libportaudio2)")
-        ) from error
+        why = _("the PortAudio library is missing (Debian and Ubuntu: apt install libportaudio2)")
+        raise NoSoundError(why, for_good=True) from error
     return sounddevice
+
+
+def _look_again(library: Any) -> None:
+    """Have PortAudio, which lists devices only when it starts, see what there is at the next try.
+
+    No stream may be open meanwhile.
+    """
+    with contextlib.suppress(library.PortAudioError):
+        library._terminate()
+    with contextlib.suppress(library.PortAudioError):
+        library._initialize()
 
 
 def _one_line(error: Exception) -> str:

@@ -70,6 +70,7 @@ class Renderer:
     ) -> None:
         self.rate_hz = rate_hz
         self._peak = level.amplitude(level.peak_dbfs(volume_percent))
+        self._volume_percent, self._given_clock = volume_percent, clock
         self._clock = clock or (lambda: self.rendered_s)
         self._hushed = hushed
         self._news = _News()
@@ -90,6 +91,16 @@ class Renderer:
     def rendered_s(self) -> float:
         """Length of all that has been rendered, seconds."""
         return self._position / self.rate_hz
+
+    def at_rate(self, rate_hz: int) -> Renderer:
+        """Another one for another device, silent as yet.
+
+        It sounds no picture taken, and no failure, that this one was told of before.
+        """
+        other = Renderer(rate_hz, self._volume_percent, self._given_clock, self._hushed)
+        news = self._news
+        other._news = _News(fired=news.fired, in_trouble=news.in_trouble)
+        return other
 
     # -- the thread that knows ----------------------------------------------------------------
 
