@@ -34,7 +34,7 @@ NOTHING_FOUND = 1
 
 
 EXAMPLES = examples(
-    "assist plan --lens 50mm --aperture f/5.6 --focus 3m --stature 1.75m --ev 9",
+    "assist plan --lens 35mm --aperture f/4 --focus 4m --stature 1.75m --ev 9",
     'assist plan --room-before 0.6m --room-behind 0.4m --framing knees-up --lens "35mm f/1.8" '
     '--lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200',
     "assist plan --lens 35mm --aperture f/2 --focus 4m --save set-up.toml --sheet plan.html",
