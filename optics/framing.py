@@ -37,6 +37,10 @@ SHOULDER_ROOM = 1.15
 """Frame width over the breadth between the shoulder points: clothes and a little air. Common
 practice, no source."""
 
+HEAD_ROOM_ACROSS = 0.85
+"""The same for head and shoulders, whose frame cuts the arms at the sides. Common practice, no
+source."""
+
 HEADROOM = 0.08
 """Share of the frame's height left above the head. Common practice, no source."""
 
@@ -49,11 +53,13 @@ class ShotSize:
     """A shot size of the trade: its name and where the lower edge of the frame cuts the body.
 
     lower_edge: standing, as a fraction of stature above the ground.   cuts: what it cuts.
+    across: width of the frame over the breadth between the shoulder points, at the least.
     """
 
     name: str
     lower_edge: float
     cuts: Literal["ground", "legs", "trunk"]
+    across: float = SHOULDER_ROOM
 
 
 SHOT_SIZES: tuple[ShotSize, ...] = (
@@ -61,7 +67,9 @@ SHOT_SIZES: tuple[ShotSize, ...] = (
     ShotSize("knees-up", 0.32, "legs"),  # a hand above the knee (0.285)
     ShotSize("waist-up", 0.58, "trunk"),  # between hip (0.530) and elbow (0.630)
     ShotSize("chest-up", 0.70, "trunk"),
-    ShotSize("head and shoulders", 0.79, "trunk"),  # a little under the shoulder (0.818)
+    ShotSize(
+        "head and shoulders", 0.79, "trunk", HEAD_ROOM_ACROSS
+    ),  # a little under the shoulder (0.818)
 )
 """From loose to tight."""
 
@@ -132,7 +140,7 @@ def region_of(
     x = float(positive("distance", distance_m, infinity=True))
     edge, share = lower_edge(size, figure), 1.0 - headroom
     bottom, d = edge.height_m, edge.before_eyes_m
-    width = SHOULDER_BREADTH * SHOULDER_ROOM * figure.stature_m
+    width = SHOULDER_BREADTH * size.across * figure.stature_m
     if d == 0 or math.isinf(x) or (camera_height_m is not None and camera_height_m <= bottom):
         height = (figure.crown_m - bottom) / share
     elif camera_height_m is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,15 +14,21 @@ from optics.checks import positive, scalar_back
 
 @dataclass(frozen=True)
 class Movement:
-    """A way of moving, and its speed across the picture."""
+    """A way of moving, and its speed across the picture.
+
+    usual_s: the longest shutter time that is usual for it where there is light enough, infinite
+    where the speed alone decides.
+    """
 
     name: str
     speed_m_s: float
+    usual_s: float = math.inf
 
 
-STANDING = Movement("standing", 0.03)
-"""Standing still and breathing: the head sways at about 1 cm/s and peaks at some times that. Common
-practice, no source."""
+STANDING = Movement("standing", 0.03, 1 / 125)
+"""Standing still and breathing: the head sways at about 1 cm/s and peaks at some times that; faces
+move faster now and then, so portraits are taken at 1/125 s or faster. Common practice, no
+source."""
 
 GESTURE = Movement("gesture", 0.5)
 """A turn of the head or a lifted hand, unhurried. Common practice, no source."""

@@ -116,6 +116,7 @@ class Wishes:
 
     loosest: how many times the frame may be as high as where the shot size just fits.
     speed_m_s: of the subject's movement, to be held within the circle of confusion.
+    usual_shutter_s: the longest shutter time chosen where the ISO speed allows.
     farthest_m: greatest distance from the sensor plane to the person, infinite if it is no matter.
     """
 
@@ -132,11 +133,13 @@ class Wishes:
     loosest: float = 1.25
     camera_height_m: float | None = None
     tilt_rad: float | None = None
+    usual_shutter_s: float = float("inf")
 
     def __post_init__(self) -> None:
         positive("circle of confusion", self.circle_of_confusion_m)
         positive("speed", self.speed_m_s)
         positive("farthest distance", self.farthest_m, infinity=True)
+        positive("usual shutter time", self.usual_shutter_s, infinity=True)
         if self.loosest < 1:
             raise ImpossibleValueError(
                 "loosest framing must be 1 or more, not {loosest:g}", loosest=self.loosest
@@ -437,15 +440,28 @@ def _spare_room(wanted: Room, in_front: FloatArray, behind: FloatArray) -> Float
 
 
 def _settings(wishes: Wishes, f: float, s: float, column: int) -> tuple[Setting, Setting] | None:
-    """The slowest shutter time that freezes the movement and its speed, none without light."""
+    """The slowest shutter time to be taken and its ISO speed, none without light.
+
+    It freezes the movement, and is as short as is usual where the highest speed allows that.
+    """
     if wishes.light is None:
         return None
     longest = wishes.circle_of_confusion_m * (s - f) / (wishes.speed_m_s * f)
-    slowest = int(np.ceil(-3.0 * np.log2(longest) - 1e-9))
-    at_lowest = int(_time_thirds_at(wishes.light, wishes.light.lowest)[column])
-    time = max(slowest, at_lowest, exposure.SHUTTER_TIMES.first.thirds)
-    speed = wishes.light.lowest.thirds + time - at_lowest
+    slowest = _thirds_of(longest)
+    light = wishes.light
+    at_lowest = int(_time_thirds_at(light, light.lowest)[column])
+    at_highest = at_lowest + light.highest.thirds - light.lowest.thirds
+    usual = min(_thirds_of(wishes.usual_shutter_s), at_highest)
+    time = max(slowest, usual, at_lowest, exposure.SHUTTER_TIMES.first.thirds)
+    speed = light.lowest.thirds + time - at_lowest
     return exposure.SHUTTER_TIMES.at(time), exposure.SPEEDS.at(speed)
+
+
+def _thirds_of(time_s: float) -> int:
+    """The slowest setting, in thirds of a stop, that is no longer than that."""
+    if np.isinf(time_s):
+        return exposure.SHUTTER_TIMES.first.thirds
+    return int(np.ceil(-3.0 * np.log2(time_s) - 1e-9))
 
 
 def _tightest(grid: _Grid, row: int, column: int) -> Bound:

@@ -26,6 +26,7 @@ from assist.plan.planning import plan_of
 from assist.plan.search import search_set_ups
 from assist.plan.search_request import exposure_value_of, lens_choices, request_from_values
 from assist.plan.text_drawing import drawing
+from assist.plan.zoom_for_framing import zoom_for
 from assist.setup import set_up as set_up_file
 from assist.setup.stated import put
 
@@ -75,12 +76,15 @@ def plan(
         made = _search(values, lenses, choose, picture, output)
     else:
         po.refuse_in_plan(search)
-        for owned in _one(lenses):
+        named = _one(lenses)
+        for owned in named:
             _put_lens(values, owned)
         _put_all(values, lens, picture, light)
         file = lens.set_up
         what = _("plan") if file is None else _("set-up file {file}", file=file)
-        made = _forward(values, what, picture, output)
+        zoom = next((owned for owned in named if owned.is_zoom), None)
+        zoom_set_by = None if zoom is None else _set_zoom(values, zoom, what, output)
+        made = _forward(values, what, picture, output, zoom_set_by)
     files.write(made)
 
 
@@ -130,7 +134,11 @@ class _Files:
 
 
 def _forward(
-    values: dict[str, Any], what: str, picture: po.PictureOptions, output: po.OutputOptions
+    values: dict[str, Any],
+    what: str,
+    picture: po.PictureOptions,
+    output: po.OutputOptions,
+    zoom_set_by: str | None = None,
 ) -> Plan:
     """The plan of one set-up, shown."""
     _require(values)
@@ -147,7 +155,7 @@ def _forward(
             reason=found.reason,
         )
     set_up = set_up_file.from_values(values, what, po.NAMES)
-    made = plan_of(set_up, None if found is None else found.reason)
+    made = plan_of(set_up, None if found is None else found.reason, zoom_set_by)
     if output.json:
         typer.echo(to_json(made))
     else:
@@ -225,20 +233,29 @@ def _one(lenses: list[LensOwned]) -> list[LensOwned]:
         raise UserError(
             _("--lens: give one lens for a plan, or the room you want to have one chosen")
         )
-    for owned in lenses:
-        if owned.is_zoom:
-            raise UserError(
-                _(
-                    "--lens {lens}: for a plan give the one focal length that the zoom is set to, "
-                    "such as 35mm",
-                    lens=repr(owned.name),
-                )
-            )
     return lenses
 
 
+def _set_zoom(values: dict[str, Any], zoom: LensOwned, what: str, output: po.OutputOptions) -> str:
+    """Put the setting that the framing asks for, and say why."""
+    wanted = (values.get("framing", {}).get("shot_size"), values["lens"].get("focus_distance_m"))
+    if None in wanted:
+        raise UserError(
+            _(
+                "--lens {lens}: give the one focal length that the zoom is set to, such as 35mm, "
+                "or --framing and --focus, to have it worked out",
+                lens=repr(zoom.name),
+            )
+        )
+    with in_english(output.json):
+        found = zoom_for(values, zoom, what, po.NAMES, LengthFormat(output.units))
+    put(values, "lens.focal_length_mm", found.focal_length_mm)
+    return found.reason
+
+
 def _put_lens(values: dict[str, Any], owned: LensOwned) -> None:
-    put(values, "lens.focal_length_mm", owned.focal_lengths_mm[0])
+    if not owned.is_zoom:
+        put(values, "lens.focal_length_mm", owned.focal_lengths_mm[0])
     put(values, "lens.widest_f_number", owned.widest_f_number)
     put(values, "lens.narrowest_f_number", owned.narrowest_f_number)
     put(values, "lens.minimum_focus_distance_m", owned.minimum_focus_m)

@@ -158,6 +158,7 @@ class MotionLimit:
     """The longest shutter time that keeps a movement within the criterion.
 
     shutter: the next faster setting of the dial; None when even its fastest is too slow.
+    usual: the setting that is usual for it, where that is faster still.
     blur_m: streak at the set-up's own shutter time, None when that is not given.
     """
 
@@ -165,6 +166,7 @@ class MotionLimit:
     speed_m_s: float
     longest_s: float
     shutter: str | None
+    usual: str | None
     blur_m: float | None
 
 
@@ -206,6 +208,7 @@ class Plan:
     """The whole answer for one set-up.
 
     focus_set_by: the shot size that the focus distance was worked out for; None for a given one.
+    zoom_set_by: the same of a zoom's focal length.
     hyperfocal_m: from the sensor plane.
     narrow: what to do about a zone that is too narrow for the live run; None where it is not.
     """
@@ -225,3 +228,4 @@ class Plan:
     walk: Walk
     ground_marks: tuple[GroundMark, ...]
     narrow: NarrowZone | None = None
+    zoom_set_by: str | None = None

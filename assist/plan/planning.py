@@ -74,7 +74,7 @@ class _Optics:
         return self.set_up.person.figure
 
 
-def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
+def plan_of(set_up: SetUp, focus_set_by: str | None = None, zoom_set_by: str | None = None) -> Plan:
     """Compute the plan; ImpossibleValueError when the set-up's numbers exclude each other."""
     o = _Optics.of(set_up)
     limits = _motion_limits(o)
@@ -95,6 +95,7 @@ def plan_of(set_up: SetUp, focus_set_by: str | None = None) -> Plan:
         _walk(o, framed.aim),
         _ground_marks(o, framed.aim),
         narrow_zone(set_up, Person(set_up.person.stature_m), FeedGeometry.of(set_up)),
+        zoom_set_by,
     )
 
 
@@ -220,6 +221,9 @@ def _motion_limits(o: _Optics) -> tuple[MotionLimit, ...]:
                 speed,
                 longest,
                 setting.label if setting else None,
+                exposure.SHUTTER_TIMES.nearest(movement.usual_s).label
+                if movement.usual_s < longest
+                else None,
                 None
                 if shutter is None
                 else float(motion.motion_blur_m(speed, shutter, o.f, o.s, o.s)),

@@ -152,6 +152,8 @@ def _expose(plan: Plan) -> Step:
     limit = next(x for x in plan.motion if x.movement == movement)
     longest = _("its fastest time") if limit.shutter is None else formats.shutter(limit.shutter)
     given, doing = plan.set_up.exposure, formats.movement(movement, plan.person)
+    if limit.usual is not None:
+        longest = formats.shutter(limit.usual)
     if given.shutter_s is None or given.iso is None:
         text = _(
             "Manual exposure. For {movement} use {longest} or faster.",
@@ -167,6 +169,8 @@ def _expose(plan: Plan) -> Step:
             shutter=formats.dial_time(given.shutter_s),
             iso=formats.iso(given.iso),
         )
+    if limit.usual is not None:
+        text += " " + _("Slower only if the light is dim and you keep quite still.")
     return Step(_("Set the exposure"), text)
 
 

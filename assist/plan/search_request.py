@@ -101,7 +101,8 @@ class SearchRequest(BaseModel):
     @property
     def wishes(self) -> Wishes:
         """The same in the planner's terms."""
-        speeds = {movement.name: movement.speed_m_s for movement in motion.MOVEMENTS}
+        movements = {movement.name: movement for movement in motion.MOVEMENTS}
+        moving = movements[self.person.movement]
         light = self.exposure.light_ev100
         return Wishes(
             sensor=self.sensor,
@@ -112,7 +113,8 @@ class SearchRequest(BaseModel):
             room=Room(
                 self.room_before_m or 0.0, self.room_behind_m or 0.0, self.pose_depth_m or 0.0
             ),
-            speed_m_s=speeds[self.person.movement],
+            speed_m_s=moving.speed_m_s,
+            usual_shutter_s=moving.usual_s,
             farthest_m=min(self._places_m()),
             light=None if light is None else Light(light, self.highest_iso),
             headroom=self.framing.headroom,

@@ -48,7 +48,13 @@ def set_up_line(plan: Plan, show: LengthFormat) -> str:
 
 
 def set_by_line(plan: Plan, show: LengthFormat) -> str | None:
-    """Where the focus distance comes from, if it was worked out."""
+    """Where the focus distance, or the setting of the zoom, comes from, if it was worked out."""
+    if plan.zoom_set_by is not None:
+        return _(
+            "The zoom is set to {focal_length}: {reason}.",
+            focal_length=formats.focal_length(plan.set_up.lens.focal_length_mm),
+            reason=plan.zoom_set_by,
+        )
     if plan.focus_set_by is None:
         return None
     return _(

@@ -162,7 +162,12 @@ def test_tighter_sizes_need_less_frame_and_shoulders_set_a_tight_upright_one():
     tight = framing.region_of(framing.shot_size("head-and-shoulders"), Figure(1.7))
     upright = framing.frame_height_for(tight, FULL, "portrait")
     assert upright > tight.height_m
-    assert upright / 1.5 == pytest.approx(0.259 * 1.15 * 1.7)  # as wide as the shoulders and air
+    assert upright / 1.5 == pytest.approx(
+        0.259 * 0.85 * 1.7
+    )  # the frame cuts the arms at its sides
+    chest = framing.region_of(framing.shot_size("chest-up"), Figure(1.7))
+    whole = framing.frame_height_for(chest, FULL, "portrait")
+    assert whole / 1.5 == pytest.approx(0.259 * 1.15 * 1.7)  # as wide as the shoulders and air
 
 
 def test_held_upright_the_long_side_stands():

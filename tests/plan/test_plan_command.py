@@ -326,3 +326,47 @@ def test_infinity_is_spelled_so_that_the_program_reads_it_again():
     from assist.base.units import parse_length_m
 
     assert math.isinf(parse_length_m("infinity", infinity=True))
+
+
+ZOOM = ("--lens", "24-70mm f/2.8-f/22", "--aperture", "f/4", "--framing", "full-body",
+        "--stature", "1.70m")  # fmt: skip
+
+
+def test_a_zoom_is_answered_with_the_setting_to_use(plan):
+    """From (1 + 0.04) 1.70 m / 0.92 of frame in 24 mm: f = s / (1 + H / h), s from the lens."""
+    read = json.loads(plan(*ZOOM, "--focus", "5m", "--json")[1])
+    found = read["set_up"]["lens"]["focal_length_mm"]
+    needed = 1 + 1.04 * 1.70 / 0.92 / 0.024
+
+    def from_sensor_m(mm):
+        return float(lens.lens_to_sensor_distance_m(mm / 1000, mm / 1000 * needed))
+
+    assert from_sensor_m(found) <= 5.0 < from_sensor_m(found + 1)
+    assert read["framing"]["looser_by"] >= 0
+    code, out, _ = plan(*ZOOM, "--focus", "5m")
+    assert code == 0
+    assert f"The zoom is set to {found:g} mm: the longest that holds full body" in out
+    code, out, _ = plan(*ZOOM, "--focus", "9m")
+    assert code == 0
+    assert "The zoom is set to 70 mm: its longest" in out
+
+
+def test_a_zoom_that_is_too_long_or_not_told_what_for_is_refused(plan):
+    code, _, err = plan(*ZOOM, "--focus", "1.2m")
+    assert code == 2
+    assert "full body needs" in err
+    assert "even at 24 mm" in err
+    code, _, err = plan(*ZOOM[:4], "--focus", "5m")
+    assert code == 2
+    assert "or --framing and --focus" in err
+
+
+def test_portraits_are_given_a_time_that_holds_a_face(plan):
+    """1/125 s where the ISO allows, the physical limit where it does not: common practice."""
+    bright = ("--room-before", "0.2m", "--room-behind", "0.2m", "--framing", "chest-up",
+              "--lens", "50mm f/1.8", "--iso-max", "12800", "--json")  # fmt: skip
+    read = json.loads(plan(*bright, "--ev", "9")[1])
+    assert read["choices"][0]["shutter"] == "1/125"
+    dim = json.loads(plan(*bright, "--ev", "6")[1])
+    assert dim["choices"][0]["iso"] == "12800"
+    assert "1/125 s or faster" in " ".join(plan(*FIFTY)[1].split())
