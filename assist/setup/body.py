@@ -36,8 +36,8 @@ STATED_STATURE_SD_M = 0.025
 accurate are self-reported height, weight, and BMI among community-dwelling elderly Japanese?";
 abstract looked up). It is not so of everybody: 182 people who exercise said
 2.1 cm too little (2.1), by the data of Davis 1990, Appetite 15:13, as R's carData carries them. Of
-younger adults most surveys find 0.5 to 1.5 cm too much (from memory). A table for designers warns of
-2.5 cm on average (City University of Hong Kong, "Online Anthropometry" 2-1; looked up; no survey
+younger adults most surveys find 0.5 to 1.5 cm too much (from memory). A table for designers warns
+of 2.5 cm on average (City University of Hong Kong, "Online Anthropometry" 2-1; looked up; no survey
 named): within the spread taken here."""
 
 MEASURED_STATURE_SD_M = 0.007
