@@ -110,7 +110,9 @@ def run(group: LazyGroup | ImportError) -> int:
         returned = group.main(prog_name="assist", standalone_mode=False)
         code = returned if isinstance(returned, int) else 0
     except TyperException as error:
-        code = _complain(mistakes.in_words(error.format_message()))
+        # Without a message it is a group without a command, whose help has been shown.
+        complaint = mistakes.told(error)
+        code = _complain(complaint) if complaint else BAD_INPUT
     except (KeyboardInterrupt, typer.Abort):
         code = INTERRUPTED
     except BrokenPipeError:

@@ -23,7 +23,7 @@ from assist.guidance.countdown import TimerOptions
 from assist.guidance.narrow_zone import half_depth
 from assist.run.opening import opened
 from assist.session import focus_learned
-from assist.session import folder as session
+from assist.session.place import new_session, session_kept
 from assist.setup.profiles import feed_of
 from assist.setup.set_up import SetUp
 
@@ -49,7 +49,12 @@ def focus(
     screen: sc.WindowOptions,
     keep: Annotated[
         Path | None,
-        typer.Option("--session", metavar="FOLDER", help="Where pictures and result are kept."),
+        typer.Option(
+            "--session",
+            metavar="NAME",
+            parser=session_kept,
+            help="Name of the session in which pictures and result are kept.",
+        ),
     ] = None,
     watch: so.WatchOptions,
 ) -> None:
@@ -73,7 +78,7 @@ def focus(
             )
         )
     new_trigger = tr.gather(triggered, timed=True)
-    folder = keep or session.default_folder()
+    folder = keep or new_session()
     request = asked(chosen, given, tell, share, screen, watch)
     how = replace(
         request.how, timer=TimerOptions(seconds("--timer", timer, 1.0)), three_pictures=True

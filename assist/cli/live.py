@@ -30,6 +30,7 @@ from assist.run.repeat.guide import RepeatGuide
 from assist.run.repeating import guide_to
 from assist.session import focus_learned
 from assist.session import folder as session
+from assist.session.place import new_session, session_kept, session_named
 from assist.session.told import verdict_told
 from assist.setup.profiles import feed_of
 from assist.setup.set_up import SetUp
@@ -71,9 +72,10 @@ def live(
         Path | None,
         typer.Option(
             "--session",
-            metavar="FOLDER",
-            help="Where the picture and the record go when a timer runs; a new folder in "
-            "./sessions if left out.",
+            metavar="NAME",
+            parser=session_kept,
+            help="Name of the session, a folder in ./sessions, where picture and record go when a "
+            "timer runs; date and time if left out. A path works too.",
         ),
     ] = None,
     real_time: Annotated[
@@ -87,6 +89,7 @@ def live(
         typer.Option(
             "--repeat",
             metavar="SESSION",
+            parser=session_named,
             help="Repeat a session: its set-up, its best picture as a ghost over the feed, and how "
             "the camera differs from then. + and - change the ghost's strength.",
         ),
@@ -132,7 +135,7 @@ def live(
     how = replace(request.how, pace="real" if real_time else "fast", output=output, timer=timer)
     # A set-up file's timer alone asks for no picture to be kept.
     taking = timer is not None and (timed.asked_for or triggered.asked_for)
-    folder = keep or (session.default_folder() if taking else None)
+    folder = keep or (new_session() if taking else None)
     with (
         opened(
             replace(request, how=how), [name], keep=folder, real_time=real_time, lines=on_terminal()

@@ -21,6 +21,7 @@ from assist.cli.options import telling
 from assist.cli.options.group import spread
 from assist.cli.options.timer import seconds
 from assist.run import rehearsing
+from assist.session.place import session_kept
 from assist.session.rehearsal import RunScore, advise
 from assist.session.told import parts_told, verdict_told
 from assist.setup.profiles import feed_of
@@ -52,7 +53,8 @@ def rehearse(
         Path | None,
         typer.Option(
             "--session",
-            metavar="FOLDER",
+            metavar="NAME",
+            parser=session_kept,
             help="Keep the scores there, and go on from those that are there already.",
         ),
     ] = None,

@@ -12,6 +12,7 @@ from assist.base.files import plain, write_whole
 from assist.base.words import _
 from assist.cli.examples import examples
 from assist.report import as_page, as_pdf, summary
+from assist.session.place import session_named
 
 EXAMPLES = examples(
     "assist report saturday",
@@ -20,7 +21,9 @@ EXAMPLES = examples(
 
 
 def report(
-    session: Annotated[Path, typer.Argument(help="The session's folder.")],
+    session: Annotated[
+        Path, typer.Argument(parser=session_named, help="The session's name, or its folder.")
+    ],
     output: Annotated[
         Path | None,
         typer.Option(

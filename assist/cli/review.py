@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.progress import track
 
 from assist.base import terms
+from assist.base.errors import UserError
 from assist.base.files import plain
 from assist.base.words import _
 from assist.cli.examples import examples
@@ -23,22 +24,28 @@ from assist.review.examiner import Examined
 from assist.review.reviewing import USUAL_PRINT, Reviewed, ReviewRequest
 from assist.review.reviewing import review as review_pictures
 from assist.review.sentence import told
+from assist.session.folder import is_session
+from assist.session.place import session_named
 
 _MOST_NAMED = 10
 
 
 EXAMPLES = examples(
+    "assist review saturday",
     "assist review cards/*.jpg --session saturday",
-    "assist review saturday --set-up set-up.toml --output checked --print '30cm from 50cm'",
+    "assist review pictures --set-up set-up.toml --output checked --print '30cm from 50cm'",
     "assist review pictures --json",
 )
 
 
 def review(
     pictures: Annotated[
-        list[Path],
-        typer.Argument(help="Picture files (JPEG, PNG, TIFF, raw) or folders of them."),
-    ],
+        list[Path] | None,
+        typer.Argument(
+            parser=session_named,
+            help="Picture files (JPEG, PNG, TIFF, raw), folders of them, or a session's name.",
+        ),
+    ] = None,
     set_up: Annotated[
         Path | None, typer.Option("--set-up", metavar="FILE", help="Set-up file (TOML).")
     ] = None,
@@ -46,7 +53,8 @@ def review(
         Path | None,
         typer.Option(
             "--session",
-            metavar="FOLDER",
+            metavar="NAME",
+            parser=session_named,
             help="Session whose set-up and record the pictures belong to.",
         ),
     ] = None,
@@ -80,7 +88,12 @@ def review(
     Writes a report with thumbnails, the eyes at 100 % and where you stood in the zone, and the same
     as CSV and JSON. The pictures are only read, and stay on this machine.
     """
-    paths = picture.find(pictures)
+    given = pictures or ([] if keep is None else [keep])
+    if not given:
+        raise UserError(_("no pictures given: name files, a folder or a session"))
+    if keep is None and len(given) == 1 and is_session(given[0]):
+        keep = given[0]
+    paths = picture.find(given)
     request = ReviewRequest(paths, set_up, keep, output, criterion, print_size, workers, pose_model)
 
     def on_terminal(checked: Iterable[Examined]) -> Iterable[Examined]:

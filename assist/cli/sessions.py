@@ -12,6 +12,7 @@ from assist.base.files import plain, write_whole
 from assist.base.words import _
 from assist.cli.examples import examples
 from assist.session import told
+from assist.session.place import SESSIONS, session_named
 
 _LIST_EXAMPLES = ("assist sessions list", "assist sessions list pictures/sessions")
 _SHOW_EXAMPLES = ("assist sessions show saturday",)
@@ -26,8 +27,9 @@ app = typer.Typer(
     no_args_is_help=True,
 )
 
-_BASE = Path("sessions")
-_Folder = Annotated[Path, typer.Argument(help="The session's folder.")]
+_Folder = Annotated[
+    Path, typer.Argument(parser=session_named, help="The session's name, or its folder.")
+]
 
 
 @app.command("list", epilog=examples(*_LIST_EXAMPLES))
@@ -44,8 +46,8 @@ def list_(
         raise UserError(
             _("folder {folder} does not exist: name the one that holds your sessions", folder=base)
         )
-    # Those of the current folder are there because --session gave a name of its own.
-    places = (_BASE, Path()) if base is None else (base,)
+    # Those of the current folder were named so before sessions had one place.
+    places = (SESSIONS, Path()) if base is None else (base,)
     found = [session for place in places for session in told.sessions_in(place)]
     if not found and base is None:
         raise UserError(
@@ -56,8 +58,7 @@ def list_(
             _("folder {folder} holds no sessions: name the folder that does", folder=base)
         )
     for session in found:
-        name = session.folder.name if base else session.folder
-        typer.echo(f"{plain(str(name))}: {plain(session.in_words())}")
+        typer.echo(f"{plain(session.folder.name)}: {plain(session.in_words())}")
 
 
 @app.command("show", epilog=examples(*_SHOW_EXAMPLES))

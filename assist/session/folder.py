@@ -326,8 +326,3 @@ def read_record(folder: Path) -> list[Attempt]:
 def is_session(folder: Path) -> bool:
     """Whether a folder is a session's."""
     return (folder / SET_UP_FILE).is_file()
-
-
-def default_folder(base: Path = Path("sessions")) -> Path:
-    """A new folder named by date and time."""
-    return base / now().strftime("%Y-%m-%d-%H%M%S")

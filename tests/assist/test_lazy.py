@@ -1,5 +1,6 @@
 """The program starts without what it does not need, and its short help is the real one's."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -101,9 +102,6 @@ def test_every_text_of_the_help_is_for_the_catalogue():
     [
         ("Invalid value for '--x': Value error, 'q' is not one of 'a', 'b'.",
          "Invalid value for '--x': 'q' is not one of 'a', 'b'."),
-        ("No such option: --dance", "No such option: --dance"),
-        ("No such option: --len (Possible options: --lens, --limit)",
-         "No such option: --len (Possible options: --lens, --limit)"),
         ("Missing option '--out'.", "Missing option '--out'."),
         ("No such command 'a'. Did you mean 'b'?", "No such command 'a'. Did you mean 'b'?"),
         ("something else", "something else"),
@@ -119,3 +117,28 @@ def test_what_the_library_says_of_a_mistake(message, told):
     with speaking(Marked()):
         known = message != "something else"
         assert mistakes.in_words(message).startswith("<") == known
+
+
+@pytest.mark.parametrize(
+    ("wrong", "meant"),
+    [
+        ("--ligt", ["--ev", "--metered"]), ("--focal-length", ["--lens"]), ("--len", ["--lens"]),
+        ("--apperture", ["--aperture"]), ("--heigth", ["--stature"]), ("--dance", ["--distance"]),
+        ("--x", []), ("--shot-size", ["--framing"]),
+    ],
+)  # fmt: skip
+def test_a_mistyped_option_of_plan_is_told_which_may_be_meant(wrong, meant, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["assist", "plan", wrong, "3"])
+    assert cli.run(cli.load()) == 2
+    told = capsys.readouterr().err
+    assert told.startswith(f"assist: No such option: {wrong}")
+    offered = re.search(r"Possible options: (.+)\)", told)
+    assert (offered[1].split(", ") if offered else []) == meant
+
+
+def test_a_group_without_a_command_shows_its_help_and_no_empty_error(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["assist", "sessions"])
+    assert cli.run(cli.load()) == 2
+    told = capsys.readouterr()
+    assert "export" in told.out + told.err
+    assert "assist: \n" not in told.err
