@@ -23,6 +23,7 @@ from assist.cli.options import trigger as tr
 from assist.cli.options.group import spread
 from assist.cli.options.values import note
 from assist.guidance.wording import camera_hint
+from assist.review.kept_picture import Kept
 from assist.run.live import LiveOutcome
 from assist.run.opening import RunRequest, opened
 from assist.run.repeat import earlier
@@ -185,7 +186,7 @@ def _without_ghost(why: earlier.NothingToShowError) -> None:
     )
 
 
-def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> earlier.Kept | None:
+def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> Kept | None:
     """The picture to show over the feed; None, and why is told, where there is none."""
     try:
         return earlier.choose(folder, attempt, own_lens=chosen.feed.through == "own-lens")
@@ -194,7 +195,7 @@ def _earlier(folder: Path, attempt: int | None, chosen: SetUp) -> earlier.Kept |
         return None
 
 
-def _guide(kept: earlier.Kept, strength: float, request: RunRequest) -> RepeatGuide | None:
+def _guide(kept: Kept, strength: float, request: RunRequest) -> RepeatGuide | None:
     try:
         return guide_to(kept, request, strength)
     except earlier.NothingToShowError as error:

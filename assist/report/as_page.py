@@ -33,6 +33,7 @@ def page_of(summary: SessionSummary) -> bytes:
         zone=_zone(summary),
         attempts_chart=_attempts_chart(summary),
         rehearsals_chart=_rehearsals_chart(summary),
+        inline=_inline,
         verdict_word=verdict_word,
         told=terms.told,
         number=formats.number,
@@ -74,14 +75,19 @@ def _zone(summary: SessionSummary) -> Markup:
     )
 
 
+def _inline(jpeg: bytes) -> str:
+    """A photograph inside the page: a report that is sent on has them with it."""
+    return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
+
+
 def _attempts_chart(summary: SessionSummary) -> str:
-    if not any(a.distance_m is not None for a in summary.attempts):
+    if not charts.worth_drawing(sum(a.distance_m is not None for a in summary.attempts)):
         return ""
     return _svg(lambda figure: charts.attempts(figure.subplots(), summary), (10, 3.9))
 
 
 def _rehearsals_chart(summary: SessionSummary) -> str:
-    if not summary.rehearsals:
+    if not charts.worth_drawing(len(summary.rehearsals)):
         return ""
 
     def draw(figure: Figure) -> None:

@@ -11,6 +11,7 @@ import textwrap
 from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
+from PIL import Image
 
 from assist.base import terms
 from assist.base.words import N_, _, _n
@@ -39,6 +40,7 @@ def pdf_of(summary: SessionSummary) -> bytes:
         page = Figure(figsize=_A4_IN)
         top = _head(page, summary)
         top = _facts(page, summary, top)
+        top = _photographs(page, summary, top)
         top = _charts(page, summary, top)
         rest = _table(page, summary, 0, top)
         pdf.savefig(page)
@@ -103,15 +105,42 @@ def _facts(page: Figure, summary: SessionSummary, top: float) -> float:
     return min(lows) - 0.012
 
 
+_PHOTOGRAPHS = 3
+_PHOTOGRAPH_HIGH = 0.15
+
+
+def _photographs(page: Figure, summary: SessionSummary, top: float) -> float:
+    """The best ones in a row."""
+    shown = summary.photographs[:_PHOTOGRAPHS]
+    if not shown:
+        return top
+    _say(page, _LEFT, top, _("Photographs"), 12, bold=True)
+    wide = (_RIGHT - _LEFT - 0.02 * (_PHOTOGRAPHS - 1)) / _PHOTOGRAPHS
+    pictures = [Image.open(io.BytesIO(shot.jpeg)) for shot in shown]
+    tallest = max(picture.height / picture.width for picture in pictures)
+    high = min(_PHOTOGRAPH_HIGH, wide * tallest * _A4_IN[0] / _A4_IN[1])
+    low = top - 0.03 - high
+    for place, (shot, picture) in enumerate(zip(shown, pictures, strict=True)):
+        left = _LEFT + place * (wide + 0.02)
+        axes = page.add_axes((left, low, wide, high), anchor="SW")
+        axes.axis("off")
+        axes.imshow(picture, interpolation="antialiased")
+        words = _("attempt {number}", number=shot.attempt.attempt)
+        if shot.checked is not None:
+            words += f": {terms.told(_short(shot.checked.verdict))}"
+        _say(page, left, low - 0.004, words, 8.5)
+    return low - 0.04
+
+
 def _charts(page: Figure, summary: SessionSummary, top: float) -> float:
     width = _RIGHT - _LEFT
-    if any(a.distance_m is not None for a in summary.attempts):
+    if charts.worth_drawing(sum(a.distance_m is not None for a in summary.attempts)):
         _say(page, _LEFT, top, _("Every attempt"), 12, bold=True)
         height = 0.2
         box = (_LEFT + 0.05, top - 0.05 - height, width - 0.05, height)
         charts.attempts(page.add_axes(box), summary)
         top = box[1] - 0.05
-    if summary.rehearsals:
+    if charts.worth_drawing(len(summary.rehearsals)):
         _say(page, _LEFT, top, _("Rehearsal"), 12, bold=True)
         height, half = 0.115, (width - 0.16) / 2
         low = top - 0.03 - height

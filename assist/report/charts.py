@@ -33,6 +33,11 @@ _SHORT = {
 }
 
 
+def worth_drawing(count: int) -> bool:
+    """Whether a chart of so many attempts or runs shows more than a line of the table."""
+    return count > 1
+
+
 def draw_zone(axes: Axes, zone: FocusZone, top_m: float) -> None:
     """The zone as a hatched band, its sharpest place as a dotted line."""
     axes.axhspan(

@@ -12,6 +12,7 @@ from assist.base.files import printable
 from assist.base.words import _
 from assist.report import focus_found, lessons
 from assist.report.formats import metres, number
+from assist.report.photographs import Photograph, photographs
 from assist.review.best_attempt import best_attempt, best_pictures, read_review
 from assist.review.checked import CheckedPicture
 from assist.session import folder as session
@@ -32,6 +33,7 @@ class SessionSummary:
     best: the attempt to repeat: the sharpest where pictures were checked, else the likeliest.
     set_up_facts, plan_facts: names and values in words.
     reviewed: the checked pictures by attempt, the best of each.
+    photographs: some of them, small, the best first.   pictures: how many were checked.
     keep: what to keep or change next time, the most useful first.
     """
 
@@ -43,6 +45,7 @@ class SessionSummary:
     best: Attempt | None
     rehearsals: list[RunScore]
     reviewed: dict[int, CheckedPicture]
+    photographs: list[Photograph]
     pictures: int
     set_up_facts: list[tuple[str, str]]
     plan_facts: list[tuple[str, str]]
@@ -64,7 +67,8 @@ def gather(folder: Path) -> SessionSummary:
     set_up = set_ups.load(folder / session.SET_UP_FILE)
     attempts = session.read_record(folder)
     scores = rehearsal.read_scores(folder)
-    checked = read_review(folder).pictures
+    review = read_review(folder)
+    checked = review.pictures
     reviewed = best_pictures(checked)
     zone = set_up.focus_zone
     others = {a.attempt: unlike for a in attempts if (unlike := session.unlike(a, set_up))}
@@ -79,6 +83,7 @@ def gather(folder: Path) -> SessionSummary:
         best=best_attempt(alike, reviewed),
         rehearsals=scores,
         reviewed=reviewed,
+        photographs=photographs(folder, attempts, review, reviewed),
         pictures=len(checked),
         set_up_facts=_set_up_facts(set_up),
         plan_facts=[*plan_facts(set_up, zone), *focus_found.facts(folder, zone)],

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
+from assist.review.kept_picture import Kept
 from assist.run.opening import RunRequest
 from assist.run.repeat import earlier
 from assist.run.repeat.guide import RepeatGuide
 from assist.setup.feed_geometry import FeedGeometry
 
 
-def guide_to(kept: earlier.Kept, request: RunRequest, strength: float) -> RepeatGuide:
+def guide_to(kept: Kept, request: RunRequest, strength: float) -> RepeatGuide:
     """The guide to an earlier picture, which `kept` names, for a run of that request.
 
     strength: of the ghost, 0 to 1. Raises `earlier.NothingToShowError` where the picture cannot be

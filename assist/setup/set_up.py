@@ -359,9 +359,8 @@ class TogetherPart(_Part):
 
 
 def _known_shot_size(name: str | None) -> str | None:
-    if name is not None:
-        framing.shot_size(name)
-    return name
+    """The name as the live run compares it, however it was typed."""
+    return None if name is None else framing.shot_size(name).name.replace(" ", "-")
 
 
 class FramingPart(_Part):

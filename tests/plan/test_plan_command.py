@@ -370,3 +370,11 @@ def test_portraits_are_given_a_time_that_holds_a_face(plan):
     dim = json.loads(plan(*bright, "--ev", "6")[1])
     assert dim["choices"][0]["iso"] == "12800"
     assert "1/125 s or faster" in " ".join(plan(*FIFTY)[1].split())
+
+
+def test_a_shot_size_is_one_name_however_it_is_typed():
+    """The live run compares names: "full body" must mean there what "full-body" does."""
+    lens_part = {"focal_length_mm": 50, "f_number": 4, "focus_distance_m": 3}
+    for typed in ("full body", "full-body", "Full_Body"):
+        chosen = set_up_file.from_values({"lens": lens_part, "framing": {"shot_size": typed}})
+        assert chosen.framing.shot_size == "full-body"

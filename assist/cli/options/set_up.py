@@ -32,6 +32,17 @@ Aperture = Annotated[str | None, Of(SetUp, "lens.f_number", _PANEL)]
 Focus = Annotated[str | None, Of(SetUp, "lens.focus_distance_m", _PANEL)]
 FocusedBy = Annotated[str | None, Of(SetUp, "lens.focused_by", _PANEL)]
 Criterion = Annotated[str | None, Of(SetUp, "sharpness.criterion", _PANEL, help=_CRITERION)]
+Orientation = Annotated[str | None, Of(SetUp, "camera.orientation", _PANEL)]
+Framing = Annotated[
+    str | None,
+    Of(
+        SetUp,
+        "framing.shot_size",
+        _PANEL,
+        help="What the picture is to hold: full-body, knees-up, waist-up, chest-up or "
+        "head-and-shoulders. Told as well as the distance.",
+    ),
+]
 Stature = Annotated[str | None, Of(SetUp, "person.stature_m", _PANEL)]
 Through = Annotated[str | None, Of(SetUp, "feed.through", _PANEL)]
 Crop = Annotated[float | None, Of(SetUp, "feed.crop", _PANEL)]
@@ -141,6 +152,8 @@ class SetUpOptions:
     focus: Focus = None
     focused_by: FocusedBy = None
     criterion: Criterion = None
+    orientation: Orientation = None
+    framing: Framing = None
     stature: Stature = None
     through: Through = None
     crop: Crop = None

@@ -11,14 +11,11 @@ import numpy as np
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
 from assist.base.words import N_, _
-from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.feed.image_folder import read_picture
 from assist.pose import Pose, PoseDetector
-from assist.review.best_attempt import KeptReview, best_attempt, best_pictures, read_review
-from assist.review.checked import CheckedPicture
-from assist.review.picture import RAW_ENDINGS
+from assist.review.best_attempt import best_attempt, best_pictures, read_review
+from assist.review.kept_picture import Kept, picture_of
 from assist.session import folder as session
-from assist.session.folder import Attempt
 from assist.setup.set_up import SetUp
 from optics.sensor import Sensor
 
@@ -29,18 +26,6 @@ _BEYOND = (90, 90, 90)
 
 class NothingToShowError(UserError):
     """The session has no picture to show over the feed. Its set-up can be repeated all the same."""
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """An attempt and the file of its picture.
-
-    of_camera: whether it is the camera's own picture, and not one of the feed.
-    """
-
-    attempt: Attempt
-    path: Path
-    of_camera: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +99,7 @@ def choose(folder: Path, number: int | None, *, own_lens: bool) -> Kept:
     """
     record = session.read_record(folder)
     review = read_review(folder)
-    having = {a.attempt: kept for a in record if (kept := _picture_of(a, folder, review))}
+    having = {a.attempt: kept for a in record if (kept := picture_of(a, folder, review))}
     usable = {n: kept for n, kept in having.items() if not (own_lens and kept.of_camera)}
     if number is not None:
         if number not in usable:
@@ -131,27 +116,6 @@ def choose(folder: Path, number: int | None, *, own_lens: bool) -> Kept:
         why = _("(assist review --session {folder} brings the camera's in)", folder=folder)
         raise NothingToShowError(f"{line} {_(_OTHER_VIEW) if having else why}")
     return usable[best.attempt]
-
-
-def _picture_of(attempt: Attempt, folder: Path, review: KeptReview) -> Kept | None:
-    """The attempt's picture in the session's folder, else the best one that was reviewed."""
-    own = attempt.picture
-    # A record from elsewhere must not lead to pictures elsewhere: plain names only.
-    named = bool(own) and not set(own or "") & set("/\\\0")
-    path = folder / (own or "")
-    if named and path.suffix.lower() not in RAW_ENDINGS and path.is_file():
-        return Kept(attempt, path, attempt.trigger != FEED_TRIGGER)
-    mine = [p for p in review.pictures if p.attempt == attempt.attempt and _small(p, review)]
-    best = best_pictures(mine).get(attempt.attempt)
-    if best is None:
-        return None
-    of_feed = attempt.trigger == FEED_TRIGGER and Path(best.file).name == Path(own or "").name
-    return Kept(attempt, review.folder / (best.thumbnail or ""), not of_feed)
-
-
-def _small(picture: CheckedPicture, review: KeptReview) -> bool:
-    """Whether its small picture is still there."""
-    return picture.thumbnail is not None and (review.folder / picture.thumbnail).is_file()
 
 
 def load(kept: Kept, set_up: SetUp, detector: PoseDetector) -> Earlier:
