@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from assist.setup.stated import set_up_of
     from optics.focus_zone import FocusZone
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _WHERE = {
     "BodyDistance": "assist.distance:BodyDistance",
