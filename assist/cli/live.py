@@ -20,6 +20,7 @@ from assist.cli.options import share as sharing
 from assist.cli.options import telling
 from assist.cli.options import timer as to
 from assist.cli.options import trigger as tr
+from assist.cli.options.feed_kind import settled
 from assist.cli.options.group import spread
 from assist.cli.options.values import note
 from assist.guidance.wording import camera_hint
@@ -130,6 +131,7 @@ def live(
     name = feed or feed_of(chosen, given.set_up)
     if name is None:
         raise UserError(_("no feed given: name one, such as 0 for the first camera"))
+    chosen = settled(chosen, name)
     timer = to.gather(timed, chosen.timer.delay_s)
     new_trigger = tr.gather(triggered, timed=timer is not None)
     request = asked(chosen, given, tell, share, screen, watch)

@@ -17,6 +17,7 @@ from assist.base.files import write_whole
 from assist.base.reading import read_toml
 from assist.base.validation import validated
 from assist.base.words import _
+from assist.setup.feed_kind import FeedKind
 
 VERSION: Literal[1] = 1
 LEAST_DIAGONAL_M, MOST_DIAGONAL_M = 0.05, 5.0
@@ -33,6 +34,9 @@ class Preferences(BaseModel):
         ge=LEAST_DIAGONAL_M,
         le=MOST_DIAGONAL_M,
         description="diagonal of the screen that the guidance is shown on, m",
+    )
+    feeds: dict[str, FeedKind] = Field(
+        {}, max_length=200, description="through which lens each feed sees, by its name"
     )
 
 
@@ -63,8 +67,13 @@ def save(preferences: Preferences, path: Path) -> None:
     document.add(tomlkit.comment("anew."))
     for name, field in Preferences.model_fields.items():
         value = getattr(preferences, name)
-        if value is not None:
+        if value is not None and name != "feeds":
             document.add(name, tomlkit.item(value).comment(str(field.description)))
+    if preferences.feeds:
+        kinds = {
+            feed: kind.model_dump(exclude_none=True) for feed, kind in preferences.feeds.items()
+        }
+        document.add("feeds", tomlkit.item(kinds))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:

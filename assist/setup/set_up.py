@@ -678,9 +678,9 @@ def to_toml(set_up: SetUp) -> str:
     return str(tomlkit.dumps(document))
 
 
-_UNSTATED = frozenset({"crop"})
+_UNSTATED = frozenset({"crop", "through"})
 """Fields that count for more when they are stated, and are left out of the file when they are not:
-a crop that nobody stated is less sure."""
+a crop that nobody stated is less sure, and through which lens a feed sees is asked."""
 
 
 def _add_fields(table: Any, part: BaseModel) -> None:

@@ -55,7 +55,7 @@ def test_without_anybody_to_ask_the_default_is_taken_and_nothing_written(file, m
 def test_an_option_goes_over_the_file_and_asks_nothing(file, monkeypatch):
     preferences.save(Preferences(screen_diagonal_m=0.61), file)
     monkeypatch.setattr(preferences, "usual_path", lambda: file)
-    monkeypatch.setattr(screen_options, "_in_a_conversation", lambda: True)
+    monkeypatch.setattr(screen_options, "in_a_conversation", lambda: True)
     assert gather(WindowOptions(), shown=True).diagonal_m == 0.61
     given = WindowOptions(screen_diagonal="50cm")
     assert gather(given, shown=True).diagonal_m == pytest.approx(0.5)

@@ -4,7 +4,6 @@ import csv
 import io
 import json
 import re
-from pathlib import Path
 
 import cv2
 import numpy as np

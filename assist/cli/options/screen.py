@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -15,7 +14,7 @@ from assist.base.units import parse_length_m
 from assist.base.words import _
 from assist.cli.options.common import Window
 from assist.cli.options.of_model import OneOf
-from assist.cli.options.values import note, stated
+from assist.cli.options.values import in_a_conversation, note, stated
 from assist.output.screen.layout import DEFAULT_DIAGONAL_M
 from assist.output.screen.palette import THEMES
 from assist.output.screen.screen import LEAST_SIDE_PX, ScreenOptions
@@ -117,7 +116,7 @@ def gather(given: WindowOptions, *, shown: bool) -> ScreenOptions:
             )
         )
     diagonal_m = (
-        known_diagonal_m(preferences.usual_path(), ask=shown and _in_a_conversation())
+        known_diagonal_m(preferences.usual_path(), ask=shown and in_a_conversation())
         if given.screen_diagonal is None
         else stated("--screen-diagonal", diagonal, given.screen_diagonal)
     )
@@ -159,8 +158,3 @@ def _answer(text: str) -> float:
         return diagonal(text)
     except ValueError as error:
         raise typer.BadParameter(str(error)) from error
-
-
-def _in_a_conversation() -> bool:
-    """Whether somebody sits at a terminal and can be asked."""
-    return sys.stdin.isatty() and sys.stdout.isatty()

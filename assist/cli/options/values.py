@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 
 import typer
@@ -39,3 +40,8 @@ def remark_far(option: str, text: str | None) -> None:
 def note(line: str) -> None:
     """One line for the user that is no error."""
     typer.echo(f"assist: {line}", err=True)
+
+
+def in_a_conversation() -> bool:
+    """Whether somebody sits at a terminal and can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
