@@ -45,7 +45,7 @@ def test_a_place_that_is_sharp_by_chance_makes_no_smear():
     assert got.width_px == pytest.approx(10.0, rel=0.10)
 
 
-@pytest.mark.parametrize("sigma", [1.0, 2.0, 4.0, 8.0, 12.0])
+@pytest.mark.parametrize("sigma", [1.0, 4.0, 12.0])
 def test_gaussians_of_one_to_twelve_pixels_standard_deviation(sigma):
     """The same kernels counted by their standard deviation, applied to pixels by SciPy."""
     base = bt.blurred(bt.chart(480, 2), "gauss", 0)

@@ -19,7 +19,8 @@ from assist.session.folder import Session, read_record
 from assist.session.rehearsal import read_scores
 from tests.assist.footage import SET_UP
 
-LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
+LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window",
+        "--through", "taking-lens")  # fmt: skip
 
 
 def run(capsys, monkeypatch, *arguments):
@@ -65,7 +66,8 @@ def test_help_and_version(assist):
     ],
 )
 def test_a_run_begins_by_saying_what_it_goes_by(assist, empty_room, given, told):
-    code, out, _ = assist("live", empty_room, *LENS, *given)
+    lens = LENS if "--field-of-view" not in given else LENS[:7]
+    code, out, _ = assist("live", empty_room, *lens, *given)
     assert code == 0
     first = out.splitlines()[0]
     assert first.startswith("35 mm at f/2 focused at 4.00 m: sharp from 3.")
@@ -89,6 +91,7 @@ BAD = {
     "unreadable video": (("live", "broken.mp4", *LENS), "broken.mp4"),
     "camera that does not open": (("live", "97", *LENS), "camera 97"),
     "no feed": (("live", *LENS), "no feed"),
+    "feed of no known kind": (("live", "broken.mp4", *LENS[:7]), "--through taking-lens"),
     "no lens": (("live", "broken.mp4"), "--lens"),
     "aperture zero": (("live", "broken.mp4", *LENS, "--aperture", "0"), "--aperture: must"),
     "aperture of words": (("live", "broken.mp4", *LENS, "--aperture", "wide"), "'wide'"),
@@ -107,7 +110,7 @@ BAD = {
     "burst without a timer": (("live", "broken.mp4", *LENS, "--burst", "3"), "--burst needs a"),
     "trigger without a timer": (("live", "broken.mp4", *LENS, "--trigger", "none"), "needs a ti"),
     "ghost without a session": (("live", "broken.mp4", *LENS, "--ghost", "0.4"), "--repeat SESS"),
-    "choice without a search": (("plan", *LENS[:-1], "--choose", "2"), "--choose is for a search"),
+    "choice without a search": (("plan", *LENS[:6], "--choose", "2"), "--choose is for a search"),
     "a square that is none": (("calibrate", "print-board", "b.pdf", "--square", "x"), "--square: "),
     "a view that is none": (
         ("calibrate", "mark", "broken.mp4", "--at", "3m", "--field-of-view", "400", "--out", "m"),
@@ -164,10 +167,10 @@ def test_no_person_is_an_honest_no_one_in_view(assist, tmp_path, empty_room):
     assert code == 0
     assert err.startswith("assist: nobody in the picture gets guidance")
     assert "no one in view" in out
-    [attempt] = read_record(tmp_path / "kept")
+    [attempt] = read_record(tmp_path / "sessions" / "kept")
     assert attempt.verdict == "no one in view"
     assert attempt.distance_m is None
-    assert (tmp_path / "kept" / attempt.picture).exists()
+    assert (tmp_path / "sessions" / "kept" / attempt.picture).exists()
 
 
 def test_nothing_is_stored_unless_asked(assist, tmp_path, empty_room):
@@ -221,6 +224,7 @@ def test_sounds_are_written_as_wav_and_as_nothing_else(assist, tmp_path, name):
 
 SET_UP_WITH_TIMER = (
     "[lens]\nfocal_length_mm = 35\nf_number = 2\nfocus_distance_m = 4\n[timer]\ndelay_s = 1.0\n"
+    '[feed]\nthrough = "taking-lens"\n'
 )
 
 
@@ -237,7 +241,9 @@ def test_the_timer_of_a_set_up_with_a_session_is_recorded(assist, tmp_path, empt
     (tmp_path / "a.toml").write_text(SET_UP_WITH_TIMER)
     given = ("--set-up", "a.toml", "--no-window", "--session", "kept")
     assert assist("live", empty_room, *given)[0] == 0
-    assert [a.feed_time_s for a in read_record(tmp_path / "kept")] == [pytest.approx(1.0, abs=0.05)]
+    assert [a.feed_time_s for a in read_record(tmp_path / "sessions" / "kept")] == [
+        pytest.approx(1.0, abs=0.05)
+    ]
 
 
 @pytest.mark.parametrize(
@@ -275,7 +281,7 @@ def test_a_rehearsal_that_breaks_off_keeps_and_tells_the_runs_before(assist, emp
     )
     assert code == 2
     assert "damaged" in err
-    assert [s.run for s in read_scores(tmp_path / "kept")] == [1]
+    assert [s.run for s in read_scores(tmp_path / "sessions" / "kept")] == [1]
     assert "in focus at zero: 0 of 1" in out
 
 
@@ -300,7 +306,7 @@ def test_what_was_opened_is_closed_though_the_rest_cannot_be(
     assert "none.task" in err
     assert closed
     assert threading.active_count() == before
-    with Session(tmp_path / "kept", SET_UP):  # nobody else has it
+    with Session(tmp_path / "sessions" / "kept", SET_UP):  # nobody else has it
         pass
 
 
@@ -308,8 +314,8 @@ def test_a_session_is_free_again_after_every_command_that_had_it(assist, empty_r
     for command in ("live", "rehearse", "live"):
         code, _, _ = assist(command, empty_room, *LENS, "--timer", "1s", "--session", "kept")
         assert code == 0, command
-    assert [a.attempt for a in read_record(tmp_path / "kept")] == [1, 2]
-    assert [s.run for s in read_scores(tmp_path / "kept")] == [1]
+    assert [a.attempt for a in read_record(tmp_path / "sessions" / "kept")] == [1, 2]
+    assert [s.run for s in read_scores(tmp_path / "sessions" / "kept")] == [1]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals of POSIX")
@@ -336,7 +342,7 @@ def test_an_interrupt_ends_the_whole_rehearsal_and_keeps_what_was_scored(
     feeds = (empty_room,) * 3
     code, out, err = assist("rehearse", *feeds, *LENS, "--timer", "1s", "--session", "kept")
     assert (code, len(made)) == (0, at_run), err
-    assert [s.run for s in read_scores(tmp_path / "kept")] == scored
+    assert [s.run for s in read_scores(tmp_path / "sessions" / "kept")] == scored
     told = "in focus at zero: 0 of 1" if scored else "no run got as far as zero"
     assert told in out
 

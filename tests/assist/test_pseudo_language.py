@@ -223,6 +223,7 @@ class Stand(PlacedDetector):
 
 
 LENS = ("--lens", "35mm", "--aperture", "f/2.8", "--focus", "4m", "--stature", "1.69m")
+THROUGH = ("--through", "taking-lens")
 
 
 @pytest.fixture
@@ -325,10 +326,10 @@ def test_errors(run, clip, tmp_path):
 
 def test_live_with_a_session_that_is_shown_listed_and_reported(run, clip, monkeypatch, tmp_path):
     monkeypatch.setattr(opening, "MediaPipePoseDetector", Stand)
-    code, text = run("live", clip, *LENS, "--no-window", "--timer", "7s", "--trigger", "frame",
-                     "--session", "saturday", "--output", "out.mp4")  # fmt: skip
+    code, text = run("live", clip, *LENS, *THROUGH, "--no-window", "--timer", "7s", "--trigger",
+                     "frame", "--session", "saturday", "--output", "out.mp4")  # fmt: skip
     assert code == 0
-    check(text, clip, "saturday")
+    check(text, clip, "sessions/saturday")
     for line in (("show", "saturday"), ("list",), ("export", "saturday")):
         code, text = run("sessions", *line)
         assert code == 0
@@ -337,7 +338,7 @@ def test_live_with_a_session_that_is_shown_listed_and_reported(run, clip, monkey
     code, text = run("report", "saturday")
     assert code == 0
     check(text, "saturday")
-    check(seen_in((tmp_path / "saturday" / "report.html").read_text()), "saturday")
+    check(seen_in((tmp_path / "sessions" / "saturday" / "report.html").read_text()), "saturday")
 
 
 @pytest.mark.parametrize("session", [False, True])
@@ -357,7 +358,9 @@ def test_review(run, monkeypatch, tmp_path, session):
 
 def test_rehearse(run, clip, monkeypatch):
     monkeypatch.setattr(opening, "MediaPipePoseDetector", Stand)
-    code, text = run("rehearse", clip, *LENS, "--no-window", "--timer", "7s", "--session", "keep")
+    code, text = run(
+        "rehearse", clip, *LENS, *THROUGH, "--no-window", "--timer", "7s", "--session", "keep"
+    )
     assert code == 0
     check(text, clip)
 

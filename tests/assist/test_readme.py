@@ -11,6 +11,8 @@ import pytest
 
 from assist import cli, feed, guide
 from assist.run import demo
+from assist.setup import preferences
+from assist.setup.feed_kind import FeedKind
 from tests.assist.command_lines import every_command, named_by, parse
 from tests.benchmarks import accuracy_lines
 from tests.benchmarks.tables import RESULTS
@@ -180,6 +182,11 @@ def test_every_command_does_what_is_promised(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     for name in ("DISPLAY", "WAYLAND_DISPLAY"):
         monkeypatch.delenv(name, raising=False)
+    # As somebody answers who is asked once where the feed's picture comes from.
+    answers = tmp_path / "preferences.toml"
+    kind = FeedKind(through="taking-lens", horizontal_field_of_view_deg=None)
+    preferences.save(preferences.Preferences(feeds={"0": kind}), answers)
+    monkeypatch.setattr(preferences, "usual_path", lambda: answers)
     done = []
     for line in dict.fromkeys(commands()):
         # An address of this machine, and a timer that the clip is long enough for.

@@ -344,7 +344,8 @@ def test_a_week_later(monkeypatch, capsys, tmp_path):
     by_camera(tmp_path / "hall", Sharpness.SHARP)
     drawn = []
     monkeypatch.setattr(Ghost, "over", lambda ghost, picture: drawn.append(picture.shape))
-    arguments = ("live", "feed", "--no-window", "--output", "a.mp4", "--repeat", "hall")
+    arguments = ("live", "feed", "--no-window", "--output", "a.mp4", "--repeat", "./hall",
+                 "--through", "taking-lens")  # fmt: skip
     for reviewed in (True, False):
         drawn.clear()
         if not reviewed:

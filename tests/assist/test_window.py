@@ -158,7 +158,7 @@ class Running:
 
 
 LENS = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--window", "--real-time",
-        "--no-sound")  # fmt: skip
+        "--no-sound", "--through", "taking-lens")  # fmt: skip
 
 
 def lit_columns(shot):

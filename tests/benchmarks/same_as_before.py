@@ -708,7 +708,8 @@ class Recording:
         with tempfile.TemporaryDirectory() as made:
             work = Path(made)
             assist = CommandLine(work)
-            lens = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
+            lens = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window",
+                    "--through", "taking-lens")  # fmt: skip
             set_up = ("--set-up", SAMPLES / "walk.set-up.toml", "--no-window")
             lines: list[tuple[object, ...]] = [
                 ("live", SAMPLES / "walk.mp4", *set_up, "--timer", "5s", "--trigger", "frame",

@@ -92,7 +92,8 @@ def plans() -> list[Words]:
 WORDED = (0, 4, 7, 13, 19, 22, 27, 31, 36, 40, 45, 47)
 """Which of the plans are written out in words too."""
 
-_LENS: Words = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window")
+_LENS: Words = ("--lens", "35mm", "--aperture", "f/2", "--focus", "4m", "--no-window",
+                "--through", "taking-lens")  # fmt: skip
 _LIVE: Words = ("live", "broken.mp4", *_LENS)
 _ROOM: Words = ("live", "room.mp4", *_LENS)
 _PLAN: Words = ("plan", *_LENS[:-1])
