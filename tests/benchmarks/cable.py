@@ -1,6 +1,6 @@
 """Pictures over the cable, in a row: `python -m tests.benchmarks.cable`.
 
-About two minutes; SHOTS=48 in the environment makes it half of one.
+SHOTS=48 in the environment makes it about a minute; the 200 have not been run through yet.
 
 Against libgphoto2's own virtual camera, which speaks PTP (ISO 15740) but writes JPEG alone, shows
 no live view and blacks out for no time: what a real camera adds to these times is not in them.
