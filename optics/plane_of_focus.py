@@ -197,7 +197,8 @@ class PlaneOfFocus:
         kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * cell / sd) ** 2)
         kernel /= kernel.sum()
         padded = np.pad(over_grid, ((half, half), (0, 0)), mode="edge")
-        return np.array([np.convolve(column, kernel, "valid") for column in padded.T]).T
+        columns = [np.convolve(column, kernel, "valid") for column in padded.T]
+        return np.asarray(np.array(columns).T, np.float64)
 
 
 def circles_of_confusion(zone: FocusZone) -> float:

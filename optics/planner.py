@@ -411,8 +411,8 @@ def _candidates(wishes: Wishes, grid: _Grid, step_m: float) -> list[Candidate]:
                 float(looser_by[k]),
                 settings[0] if settings else None,
                 settings[1] if settings else None,
-                _tightest(grid, row, column),
-                _why_not_wider(grid, possible, row, column),
+                _tightest(grid, int(row), int(column)),
+                _why_not_wider(grid, possible, int(row), int(column)),
                 Cost(
                     noise,
                     float(softness[k]),
@@ -473,7 +473,7 @@ def _near_miss(grid: _Grid) -> NearMiss | None:
     return NearMiss(
         grid.lenses[row],
         _APERTURES[column],
-        _tightest(grid, row, column),
+        _tightest(grid, int(row), int(column)),
         float(low[row, column]),
         allows,
         float(high[row, column]),
@@ -577,7 +577,8 @@ def _relaxations(wishes: Wishes, grid: _Grid) -> list[Relaxation]:
         top = wishes.light.highest.thirds
         on_dial = top + missing_thirds <= exposure.SPEEDS.last.thirds
         # Thirds of a stop above ISO 100 compare speeds; the dial names the least of them below.
-        add("higher ISO", top + missing_thirds, s, dim & on_dial, least=True)
+        more = np.asarray(top + missing_thirds, np.float64)
+        add("higher ISO", more, s, dim & on_dial, least=True)
         # Light counts in whole thirds, rounded down: the least that reaches the third wanted.
         wanted_ev = (exposure.thirds_of_stops(wishes.light.ev100) + missing_thirds) / 3.0
         add("more light", wanted_ev, s, dim, least=True)

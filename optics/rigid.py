@@ -59,7 +59,8 @@ class RigidOffset:
 
     def to_taking(self, points_m: ArrayLike) -> FloatArray:
         """Points (..., 3) of the feed's frame in the taking camera's: R p + position."""
-        return np.asarray(points_m, dtype=np.float64) @ self.rotation.T + self.position_m
+        turned = np.asarray(points_m, dtype=np.float64) @ self.rotation.T
+        return np.asarray(turned + self.position_m, np.float64)
 
     def to_feed(self, points_m: ArrayLike) -> FloatArray:
         """Points (..., 3) of the taking camera's frame in the feed's; the inverse."""

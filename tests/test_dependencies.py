@@ -8,6 +8,7 @@ from importlib import metadata
 from pathlib import Path
 
 import pytest
+import tomlkit
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -102,3 +103,37 @@ def test_licences_go_together():
 )  # fmt: skip
 def test_a_licence_that_binds_the_whole_is_told_from_one_that_does_not(words, strong):
     assert bool(STRONG_COPYLEFT.search(words)) is strong
+
+
+def locked():
+    """Pinned versions of tests/locked.txt by name; several where Pythons differ."""
+    pins = {}
+    for line in (ROOT / "tests" / "locked.txt").read_text(encoding="utf-8").splitlines():
+        if line and not line.startswith(("#", " ")):
+            needs = Requirement(line.removesuffix("\\").strip())
+            pins.setdefault(canonicalize_name(needs.name), []).append(needs)
+    return pins
+
+
+def test_the_locked_environment_keeps_the_bounds_and_names_no_host():
+    about = tomlkit.parse((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    pins = locked()
+    for text in [*about["dependencies"], *about["optional-dependencies"]["dev"]]:
+        needs = Requirement(str(text))
+        name = canonicalize_name(needs.name)
+        if name == PROJECT:
+            continue
+        assert name in pins, f"tests/locked.txt lacks {name}"
+        for pin in pins[name]:
+            [exact] = pin.specifier
+            assert exact.operator == "==", pin
+            assert needs.specifier.contains(exact.version, prereleases=True), f"{pin}, not {needs}"
+    text = (ROOT / "tests" / "locked.txt").read_text(encoding="utf-8")
+    assert not re.search(r"://|file:|--(index|extra-index|find)|@ ", text)
+
+
+def test_every_locked_package_has_its_digests():
+    text = (ROOT / "tests" / "locked.txt").read_text(encoding="utf-8")
+    for entry in re.split(r"\n(?=\w)", text)[1:]:
+        if "==" in entry:
+            assert re.search(r"--hash=sha256:[0-9a-f]{64}", entry), entry.splitlines()[0]

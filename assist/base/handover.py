@@ -76,6 +76,11 @@ class Handover(Generic[Item]):
             return None
 
     @property
+    def waiting(self) -> bool:
+        """Whether one has been put that is not taken yet."""
+        return bool(self._items)
+
+    @property
     def ended(self) -> bool:
         """Whether the last one has been taken."""
         with self._changed:

@@ -166,7 +166,7 @@ def learn(
             "marks": tuple(_record(mark) for mark in marks),
         },
         _("what was learned is no profile"),
-        mend=_("check the marks and the stature"),
+        mend=_("check the marks and the height"),
     )
     fit = total - left_out.total()
     return Learned(profile, found, len(seen), fit, left_out, varied)
@@ -179,7 +179,7 @@ def _observations(mark: Mark, number: int, shape: BodyShape, left_out: Counter[s
     for picture in mark.pictures:
         pose, slipped = guard.guard(picture.pose, picture.time_s)
         if slipped:
-            left_out[_("the pose network took front for back")] += 1
+            left_out[_("front and back were mistaken for each other")] += 1
             continue
         observation = observe(pose, picture.camera, shape)
         placed = rigid_fit.fit(observation)

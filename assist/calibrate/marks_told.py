@@ -53,7 +53,7 @@ def lines(done: LearnedAtMarks, out: Path, feed_out: Path | None) -> Iterator[st
     else:
         yield _(
             "learned from {used} pictures, evenly taken of {fit} ({left_out} left out): a body "
-            "{scale} times the detector's adult (sure to {scale_sd}), a focal length {focal} times "
+            "{scale} times an average adult (sure to {scale_sd}), a focal length {focal} times "
             "the assumed one (sure to {focal_sd})",
             fit=learned.fit,
             **figures,

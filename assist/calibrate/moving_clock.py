@@ -72,7 +72,7 @@ class MovingClock:
         end = round(left + (right - left) * min(max(done, 0.0), 1.0))
         cv2.rectangle(picture, (left, top), (right, bottom), (190, 190, 190), -1)
         cv2.rectangle(picture, (left, top), (end, bottom), (60, 60, 60), -1)
-        return picture
+        return np.asarray(picture, np.uint8)
 
 
 def _draw_disc(picture: ColourImage, centre: tuple[int, int], bright: float) -> None:

@@ -83,7 +83,7 @@ class Separation:
             "focal length ({focal}) and size of the body ({size}) could not be told apart; their "
             "product is known to {product}, so this person's distances in this feed do not suffer "
             "as long as both are used. To tell them apart add a mark a measured step to the side, "
-            "a stature, a field of view or a board",
+            "a height, a field of view or a board",
             focal=f"{self.focal_sd:.0%}",
             size=f"{self.size_sd:.0%}",
             product=product,

@@ -32,11 +32,22 @@ _TITLES = frozenset(
         N_("camera on a cable"), N_("raw files"), N_("storage"),
     }
 )  # fmt: skip
-_LIBRARIES = ("mediapipe", "opencv-python", "numpy", "pydantic", "typer", "matplotlib", "pillow")
+_LIBRARIES = (
+    "mediapipe",
+    "ai-edge-litert",
+    "opencv-python",
+    "numpy",
+    "pydantic",
+    "typer",
+    "matplotlib",
+    "pillow",
+)
 
-# Debian's packages of the libraries that OpenCV and its window load.
+# Debian's packages of the libraries that OpenCV, its window and mediapipe load.
 _PACKAGE_OF = {
     "libGL.so": "libgl1",
+    "libEGL.so": "libegl1",
+    "libGLESv2.so": "libgles2",
     "libgthread-2.0.so": "libglib2.0-0",
     "libglib-2.0.so": "libglib2.0-0",
     "libSM.so": "libsm6",
@@ -124,11 +135,11 @@ def mend_import(system: System, problem: str) -> str:
     """How to have a library that could not be loaded; "" when that is not known."""
     package = next((name for part, name in _PACKAGE_OF.items() if part in problem), "")
     if package:
-        return _debian(system, "libgl1 libglib2.0-0 libsm6 libice6 libxext6")
+        return _debian(system, "libgl1 libegl1 libgles2 libglib2.0-0 libsm6 libice6 libxext6")
     if "No module named" in problem:
         return _(_ANEW)
     if system.kind == "windows" and "DLL" in problem:
-        return _("install Microsoft's Visual C++ redistributable, then try again")
+        return _("install the C++ runtime libraries for Windows, then try again")
     return ""
 
 
@@ -158,10 +169,15 @@ def speed(seen: ProbeResult) -> Finding | None:
     rate = f"{rate_hz:.0f}"
     facts = {"rate_hz": rate_hz}
     if rate_hz < SLOW_HZ:
-        mend = _("close other programs, plug the mains in; else walk slowly: the word comes late")
+        mend = _("close other programs, connect mains power; else walk slowly: the word comes late")
         said = _("{rate} pictures a second, which is slow", rate=rate)
         return Finding("speed", "works", said, mend, "", facts)
-    return Finding("speed", "works", _("{rate} pictures a second", rate=rate), facts=facts)
+    said = _(
+        "{rate} pictures a second; to spare a battery, 10 while you stand still or nobody is "
+        "in view",
+        rate=rate,
+    )
+    return Finding("speed", "works", said, facts=facts)
 
 
 def video_files(seen: ProbeResult) -> Finding:

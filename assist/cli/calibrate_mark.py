@@ -73,7 +73,7 @@ def mark(
         typer.Option("--tilt", help="Tilt of the feed's camera, downwards positive: 12deg."),
     ] = None,
     roll: Annotated[
-        str, typer.Option("--roll", help="Roll of it, clockwise seen from behind: 2deg.")
+        str, typer.Option("--roll", help="Camera roll, clockwise seen from behind: 2deg.")
     ] = "0",
     camera_height: Annotated[
         str | None,

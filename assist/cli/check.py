@@ -56,12 +56,12 @@ def check(
         bool,
         typer.Option(
             "--json",
-            help="For a question to others: the same for programs, without the names of devices, "
-            "folders or people.",
+            help="Safe to share when you ask for help: the same for programs, without the names of "
+            "devices, folders or people.",
         ),
     ] = False,
 ) -> None:
-    """Tell what works on this machine, and how to mend what does not.
+    """Tell what works on this machine, and how to fix what does not.
 
     Cameras, window, sound, speech, a camera on a cable, the pose model and the speed. Each is tried
     for some seconds at most, and let go; no picture is kept, no sound made, no network used. Ends

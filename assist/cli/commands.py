@@ -9,7 +9,7 @@ ENTRIES = (
     Entry(
         "check",
         "assist.cli.check",
-        N_("Tell what works on this machine, and how to mend what does not."),
+        N_("Tell what works on this machine, and how to fix what does not."),
     ),
     Entry("plan", "assist.cli.plan", N_("Decide everything before walking into the picture.")),
     Entry(
@@ -55,4 +55,5 @@ ENTRIES = (
         N_("Learn your body, and the feed's geometry, for better distances."),
     ),
     Entry("sessions", "assist.cli.sessions", N_("List, show and export sessions.")),
+    Entry("guide", "assist.cli.guide", N_("Answer a question on a page of the guide.")),
 )

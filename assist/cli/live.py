@@ -163,7 +163,7 @@ def live(
         outcome = run.run()
         for hint in () if guide is None else guide.hints():
             words = camera_hint(hint, request.say)
-            typer.echo(_("the camera, as against then: {words}", words=words))
+            typer.echo(_("the camera: {words}", words=words))
     report(outcome, output, folder)
 
 

@@ -39,7 +39,7 @@ EXAMPLES = examples(
     '--lens "50mm f/1.8" --max-distance 6m --ev 9 --iso-max 3200',
     "assist plan --lens 35mm --aperture f/2 --focus 4m --save set-up.toml --sheet plan.html",
     "assist plan --lens 85mm --aperture f/2 --framing full-body --stature 1.70m",
-    "assist plan --set-up set-up.toml --posture seated --brief",
+    "assist plan --set-up set-up.toml --posture seated --full",
 )
 
 
@@ -196,11 +196,15 @@ def _print_plan(plan: Plan, output: po.OutputOptions, console: Console) -> None:
     show = LengthFormat(output.units)
     tables.print_head(plan, show, console)
     console.print(Text("\n" + drawing(plan, show), no_wrap=True, overflow="crop"))
-    tables.print_sections(plan, show, console, brief=output.brief)
+    if output.full:
+        tables.print_sections(plan, show, console)
+    else:
+        tables.print_picture(plan, show, console)
     if output.compare_criteria:
         criteria.print_compared(plan.set_up, show, console)
-    if not output.brief:
-        procedure.print_steps(plan, show, console)
+    procedure.print_steps(plan, show, console, full=output.full)
+    if not output.full:
+        typer.echo("\n" + _("All the tables: --full. To print: --sheet plan.html"))
 
 
 def _console() -> Console:

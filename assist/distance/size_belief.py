@@ -48,7 +48,7 @@ class SizeBelief:
     @property
     def covariance(self) -> FloatArray:
         """(3, 3) of the log-sizes, in the order of `Size`."""
-        return self._covariance
+        return np.asarray(self._covariance, np.float64)
 
     def factor(self, size: Size) -> float:
         """What a reading by that size is to be multiplied with."""

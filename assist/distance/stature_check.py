@@ -30,6 +30,10 @@ _SHARED = 2 / 3
 _UNLIKE_SD = 0.05
 """By how much face and body differ, relative, where the stature is right: faces 4.5 %, proportions
 2 % (`assist.setup.body`). Of seven rendered bodies the means are from -0.053 to +0.052."""
+_GROWTH_SD = 0.2
+"""By how much the power with which faces follow statures may differ from a third: rendered bodies'
+follow by three quarters, people's by about 0.45, a child's by a quarter. It counts for statures far
+from an adult's."""
 _PICTURE_SD = 0.04
 _INDEPENDENT_S = 0.5
 """Error of one picture, and after how long the next is another one."""
@@ -81,8 +85,10 @@ class StatureCheck:
         if self._seen_s <= 0:
             return 0.0
         unlike = self._sum / self._seen_s
-        sd = math.hypot(_UNLIKE_SD, _PICTURE_SD / math.sqrt(1 + self._seen_s / _INDEPENDENT_S))
-        anybody = _SHARED * math.log(self._stature_m / ADULT_STATURE_M)
+        smaller = math.log(self._stature_m / ADULT_STATURE_M)
+        picture_sd = _PICTURE_SD / math.sqrt(1 + self._seen_s / _INDEPENDENT_S)
+        sd = math.hypot(_UNLIKE_SD, _GROWTH_SD * smaller, picture_sd)
+        anybody = _SHARED * smaller
         anybody_sd = math.hypot(sd, _SHARED * _ADULTS_SD_M / ADULT_STATURE_M)
         odds = self._prior * _normal(unlike - anybody, anybody_sd) / _normal(unlike, sd)
         return odds / (1 + odds)

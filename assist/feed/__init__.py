@@ -120,7 +120,7 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
         if address[1].lower() not in STREAMS:
             raise UserError(
                 _(
-                    "feed {text}: {way} is no way to a stream: use {known}",
+                    "feed {text}: {way} is not a supported stream type: use {known}",
                     text=shown(text),
                     way=address[1],
                     known=", ".join(STREAMS),

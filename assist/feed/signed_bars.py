@@ -320,4 +320,4 @@ def _run(which: Mask, length: int) -> Mask:
     held = which[:, :end].copy()
     for k in range(1, length):
         held &= which[:, k : end + k]
-    return held
+    return np.asarray(held, np.bool_)

@@ -32,7 +32,16 @@ from assist.guidance.debounce import SteadyFraming, SteadyWord
 from assist.guidance.doubts import DISBELIEVED, TO_BE_MENDED, Doubts
 from assist.guidance.focus_plane import FocusPlane, Lesson
 from assist.guidance.group import Group
-from assist.guidance.guide import Action, Guidance, Guide, Reason, Unmeasured, Why, withdrawn
+from assist.guidance.guide import (
+    TOLD_INSTEAD,
+    Action,
+    Guidance,
+    Guide,
+    Reason,
+    Unmeasured,
+    Why,
+    withdrawn,
+)
 from assist.guidance.mirror_watch import MirrorWatch
 from assist.guidance.taken_view import TakenView
 from assist.guidance.teaching import MarkTeacher, Teaching, went
@@ -394,7 +403,7 @@ class Assistant:
             action = Action.REFRAME
         if judged.doubt in DISBELIEVED:
             action = Action.NOT_SURE  # where somebody walks to is not known, either
-        return self._steady.update(time_s, action)
+        return self._steady.update(time_s, action, self._guide.wrong_way(judged.assessment))
 
     def _guidance(
         self, word: Action, judged: _Judged, person: PersonState, there: _InPicture | None
@@ -413,7 +422,7 @@ class Assistant:
             return self._guide.unmeasured(Unmeasured.LEARNING_MARK, why)
         if judged.unmeasured and word is Action.NOT_SURE:
             return self._guide.unmeasured(judged.unmeasured, why)
-        if why is not None and why.reason in TO_BE_MENDED and word is Action.NOT_SURE:
+        if why is not None and why.reason in TOLD_INSTEAD and word is Action.NOT_SURE:
             return self._guide.disbelieved(why)
         further = self._advice(word, judged.body, there, person)
         return self._guide.guide(judged.assessment, person, word, further, why)

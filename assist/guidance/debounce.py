@@ -1,6 +1,11 @@
-"""Keeps words steady: they neither flicker nor contradict themselves within a second."""
+"""The pacer of words: they neither flicker nor contradict themselves within a second.
+
+What is told is decided here once, for screen, sound, speech, phone, terminal and video alike.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Collection
 
 from assist.guidance.guide import Action
 
@@ -8,6 +13,11 @@ CONTRADICTION_S = 1.0
 """How long after a word its contrary is held back; a person needs as long to take one in."""
 SETTLE_S = 0.25
 """How long a new word must be the right one before it is shown."""
+STOP_READ_S = 0.3
+"""The same of "stop", which is short, and right only while somebody walks."""
+READ_S = 0.6
+"""How long a word stays, so that it can be read: twice the 0.3 s that a word of one syllable takes
+to be named (common practice, no source). It also keeps the panel's changes below two a second."""
 FRAMED_S = 0.5
 """How long somebody must stand in the frame, or out of it, before they are told so."""
 
@@ -28,35 +38,62 @@ def contradict(one: Action, other: Action) -> bool:
 class SteadyWord:
     """The word to show, given the word that would be right at each moment.
 
-    Doubt is shown at once, because an old "hold" must not outlive its reason; so is "stop". Any
-    other word has to last for a quarter of a second. A contrary word within a second of the last is
-    shown as "not sure" until the second is over.
+    A word lasts for a quarter of a second before it is shown, and is then shown for READ_S. But
+    "stop" is shown at once, and so is that there is no news; and "hold" is taken back at once,
+    because an old one must not outlive its reason: the picture would be lost. A contrary word
+    within a second of the last is shown as "not sure" until the second is over. A word that sends
+    somebody the wrong way by now goes at once, too.
     """
 
     def __init__(self) -> None:
         self._shown = Action.NO_ONE
+        self._shown_since_s = self._stopped_s = float("-inf")
         self._last_order = Action.NO_ONE  # the last word that was not doubt
         self._last_order_s = float("-inf")
         self._candidate = Action.NO_ONE
         self._candidate_since_s = float("-inf")
 
-    def update(self, time_s: float, right: Action) -> Action:
-        """The word to show now."""
+    def update(
+        self, time_s: float, right: Action, wrong: Collection[Action] = frozenset()
+    ) -> Action:
+        """The word to show now.
+
+        wrong: orders that would send the person the wrong way from where they are by now.
+        """
+        if self._shown in wrong:
+            self._shown, self._shown_since_s = Action.NOT_SURE, float("-inf")
         if right is not self._candidate:
             self._candidate, self._candidate_since_s = right, time_s
+        next_word = self._next(time_s, right)
+        if next_word is not self._shown and self._may_change(time_s, next_word):
+            self._shown, self._shown_since_s = next_word, time_s
+        if self._shown is Action.STOP:
+            self._stopped_s = time_s
+        if self._shown in _STAY or self._shown in _MOVE:
+            self._last_order, self._last_order_s = self._shown, time_s
+        return self._shown
+
+    def _next(self, time_s: float, right: Action) -> Action:
+        """The word to go over to; the one that is shown where there is none yet."""
         at_once = right in (Action.NOT_SURE, Action.NO_ONE, Action.NO_FEED, Action.STOP)
         lasting = time_s - self._candidate_since_s >= SETTLE_S
         if right is not self._shown and (at_once or lasting):
             fresh = time_s - self._last_order_s < CONTRADICTION_S
-            if fresh and contradict(self._last_order, right):
-                right = Action.NOT_SURE
-            self._shown = right
-        elif self._shown in _STAY and right in _MOVE:
-            # Waiting for the new word to last must not keep an old "hold" on the screen.
-            self._shown = Action.NOT_SURE
-        if self._shown in _STAY or self._shown in _MOVE:
-            self._last_order, self._last_order_s = self._shown, time_s
-        return self._shown
+            return Action.NOT_SURE if fresh and contradict(self._last_order, right) else right
+        # Waiting for the new word to last must not keep an old "hold" on the screen.
+        stale = self._shown in _STAY and right in _MOVE
+        return Action.NOT_SURE if stale else self._shown
+
+    def _may_change(self, time_s: float, next_word: Action) -> bool:
+        """Whether the word on show has been there long enough, or must go at once."""
+        if next_word is Action.STOP and time_s - self._stopped_s < READ_S:
+            return False  # it was on show a moment ago: they have stopped, or it was none
+        if next_word in (Action.STOP, Action.NO_FEED):
+            return True
+        if self._shown in (Action.HOLD, Action.REFRAME):
+            return True
+        read_s = STOP_READ_S if self._shown is Action.STOP else READ_S
+        return time_s - self._shown_since_s >= read_s
 
 
 class SteadyFraming:

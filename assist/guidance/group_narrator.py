@@ -60,6 +60,7 @@ class GroupNarrator(Narrator):
                 also=also,
                 spoken=spoken,
                 advice_spoken="",
+                said_by_word=False,
             )
         who = group_place(group.told, len(group.members), self._say)
         why = message.why
@@ -73,6 +74,7 @@ class GroupNarrator(Narrator):
             spoken=self._spoken_to(who, message.spoken),
             advice_spoken=self._spoken_to(who, message.advice_spoken),
             who=who,
+            said_by_word=False,
         )
 
     def sentence_of(self, moment: Moment) -> str:

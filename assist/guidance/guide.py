@@ -188,6 +188,8 @@ def withdrawn(silence: Silence = Silence.STOPPED, behind_s: float | None = None)
     return Guidance(Action.NO_FEED, None, Why(Reason.NO_FEED, behind_s=behind_s), silence=silence)
 
 
+TOLD_INSTEAD = frozenset({Reason.SQUEEZED, Reason.STATURE})
+"""Doubts about which the person can do something: that is told instead of a way to go."""
 WALKING_M_S = 0.3
 """Speed of the eyes towards or away from the camera above which a person is on the move."""
 USUAL_AGE_S = 0.1
@@ -249,6 +251,17 @@ class Guide:
             return Action.AGAIN if self._forward_only else Action.BACK
         return Action.NOT_SURE
 
+    def wrong_way(self, assessment: Assessment) -> frozenset[Action]:
+        """The orders that would send somebody away from the mark, or off it."""
+        distance = assessment.distance
+        if distance is None:
+            return frozenset()
+        to_mark_m = self._zone.behind_best_m(distance.eyes_m)
+        wrong = {Action.FORWARD} if to_mark_m < self._least_m else set()
+        return frozenset(
+            wrong | ({Action.BACK, Action.AGAIN} if to_mark_m > -self._least_m else set())
+        )
+
     def _action_on_the_move(self, distance: TrackedDistance) -> Action:
         older_s = max(0.0, self.picture_age_s - USUAL_AGE_S)
         rest_m, rest_sd_m = distance.after(LEAD_S + older_s)
@@ -286,6 +299,8 @@ class Guide:
         if distance is None or shown in (Action.NO_ONE, Action.NO_FEED):
             return Guidance(Action.NO_ONE, None, why or Why(Reason.NO_ONE))
         why = why or self._why(shown, distance)
+        if shown is Action.NOT_SURE and why.reason in TOLD_INSTEAD:
+            return self.disbelieved(why)
         return self._measured(shown, distance, person, advice, why)
 
     def _measured(

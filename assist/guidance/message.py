@@ -29,6 +29,8 @@ class Message:
     turn, turn_spoken: what the countdown has come to, where that is to be said.
 
     who: whom of several people the action is for, in words; "" where that is no question.
+    said_by_word: whether big word and length say all that the sentence says.
+    news_moves: whether the news tells somebody where to go.
     """
 
     moment: Moment
@@ -52,6 +54,8 @@ class Message:
     turn: Turn | None
     turn_spoken: str
     who: str = ""
+    said_by_word: bool = False
+    news_moves: bool = False
 
     @property
     def action(self) -> Action:

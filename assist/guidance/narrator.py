@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from assist.base.words import Words
 from assist.distance import TrackedDistance
@@ -25,6 +26,9 @@ NARROW_M, NARROW_TOLD_TO_M = 0.15, 0.01
 """In a zone with less room than this before or behind its plane of focus, they are shown to that,
 and short ways are told in centimetres or inches."""
 _SHORT_M = 0.3
+FIGURES_S = 0.35
+"""How long a figure stays while nothing else changes: nobody reads quicker, and its digits would
+flash (WCAG 2.2, 2.3.1)."""
 
 
 def is_narrow(zone: FocusZone) -> bool:
@@ -64,6 +68,8 @@ class Narrator:
         self._timer_words = wording.timer_words(say)
         self._turns_aloud = wording.turns_aloud(say)
         self._who = wording.who(say)[orders_by]
+        self._figures: tuple[Guidance, TrackedDistance | None] | None = None
+        self._figures_s = 0.0
 
     def tell(
         self,
@@ -82,23 +88,26 @@ class Narrator:
         that is asked for.
         hints: what to do to the camera so that the picture becomes as an earlier one.
         """
-        guidance = moment.guidance
+        now_s = moment.frame.time_s if time_s is None else time_s
+        guidance, distance = self._paced(moment, now_s)
         said_first = guidance.action is Action.REFRAME  # the first advice is then what to do
         advice = guidance.advice[1:] if said_first else guidance.advice
         camera = tuple(wording.camera_hint(hint, self._say) for hint in hints)
         advice_spoken = self._advice_aloud(advice[0]) if advice else ""
+        if guidance.why.reason is Reason.STATURE_UNSEEN and not advice_spoken:
+            advice_spoken = self._say.gettext("Show your face once.")
         if camera and not advice_spoken:
             advice_spoken = f"{camera[0]}."
         turn = self._turn(guidance, countdown)
         news, news_spoken = self._news(moment, picture)
         return Message(
             moment,
-            moment.frame.time_s if time_s is None else time_s,
+            now_s,
             countdown,
             gesture_progress,
             self._big_words[guidance.action],
-            self._length(guidance, moment.assessment.distance),
-            self.sentence_of(moment),
+            self._length(guidance, distance),
+            self.sentence_of(replace(moment, guidance=guidance)),
             self._why(guidance),
             "" if guidance.caution is None else self._cautions[guidance.caution],
             (
@@ -117,7 +126,20 @@ class Narrator:
             news_spoken,
             turn,
             "" if turn is None else self._turns_aloud[turn],
+            said_by_word=_said_by_word(guidance),
+            news_moves=isinstance(picture, TestPicture),
         )
+
+    def _paced(self, moment: Moment, now_s: float) -> tuple[Guidance, TrackedDistance | None]:
+        """What is told now: that of just before, as long as nothing but its figures has changed."""
+        new = moment.guidance, moment.assessment.distance
+        held = self._figures
+        if held is not None and 0 < now_s - self._figures_s < FIGURES_S:
+            same = _without_figures(held[0]) == _without_figures(new[0])
+            if same and (held[1] is None) == (new[1] is None):
+                return held
+        self._figures, self._figures_s = new, now_s
+        return new
 
     def _news(self, moment: Moment, picture: PictureNews | TestPicture | None) -> tuple[str, str]:
         """What has come of something, for the eye and for the ear; "" where nothing has."""
@@ -183,7 +205,7 @@ class Narrator:
         if guidance.action in self._what_to_do:
             return self._what_to_do[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
-            return self._say.gettext("not sure: you are about on the mark")
+            return self._say.gettext("you are close to the mark")
         return self._move(guidance, guidance.way, guidance.to_mark_m)
 
     def _state(self, guidance: Guidance) -> str:
@@ -202,7 +224,7 @@ class Narrator:
         length = self._to_go(to_mark_m)
         move = self._moves[way, guidance.on_feet].format(length=length)
         if guidance.action is Action.NOT_SURE:
-            return _("not sure: {move} to be safe", move=move)
+            return _("{move} to be safe", move=move)
         if not guidance.steps:
             return move
         steps = self._say.ngettext("one step", "{n} steps", guidance.steps)
@@ -277,9 +299,10 @@ class Narrator:
         _ = self._say.gettext
         said = {
             Reason.WHO: self._who,
-            Reason.SMALL_BODY: _("your size is unclear: state your stature"),
-            Reason.MAYBE_SMALL: _("state your stature, or show face and knees"),
-            Reason.ZOOMED: _("the zoom is not that of then: distances are off"),
+            Reason.SMALL_BODY: _("your size is unclear: state your height"),
+            Reason.STATURE_UNSEEN: _("show your face once: an unusual height is stated"),
+            Reason.MAYBE_SMALL: _("state your height, or show face and knees"),
+            Reason.ZOOMED: _("zoom differs from last time: distances are wrong"),
             Reason.NETWORK: _("distances are unknown with this pose model: leave --pose-model out"),
         }
         if why.reason in said:
@@ -293,7 +316,7 @@ class Narrator:
         _ = self._say.gettext
         if isinstance(advice, Sideways):
             length = self._say.length(abs(advice.across_m))
-            left, right = _("move {length} to your left"), _("move {length} to your right")
+            left, right = _("{length} to your left"), _("{length} to your right")
             return (left if advice.to_own_left else right).format(length=length)
         if isinstance(advice, CutOff):
             return self._cut_off(advice)
@@ -343,7 +366,7 @@ class Narrator:
         if guidance.action in self._what_to_do_aloud:
             return self._what_to_do_aloud[guidance.action]
         if guidance.way is None or guidance.to_mark_m is None:
-            return _("Not sure. You are about on the mark.")
+            return _("Not sure. You are close to the mark.")
         doubtful = guidance.action is Action.NOT_SURE
         moves = self._doubtful_moves_aloud if doubtful else self._moves_aloud
         length = self._to_go_aloud(guidance.to_mark_m)
@@ -385,3 +408,27 @@ class Narrator:
         silent = guidance.action is Action.NO_FEED
         turns = (t for t in countdown.turns if not (silent and t is Turn.NOT_IN_FOCUS))
         return next(turns, None)
+
+
+def _said_by_word(guidance: Guidance) -> bool:
+    """Whether the big word, with the length, says all that the sentence says."""
+    if guidance.action in (Action.HOLD, Action.STOP):
+        return True
+    return guidance.action in (Action.FORWARD, Action.BACK) and guidance.way in (
+        Way.FORWARD,
+        Way.BACK,
+    )
+
+
+def _without_figures(guidance: Guidance) -> tuple[object, ...]:
+    """All of it but how much."""
+    kinds = tuple(
+        (type(one), one.to_own_left) if isinstance(one, Sideways) else type(one)
+        if isinstance(one, OutOfZone) else one
+        for one in guidance.advice
+    )  # fmt: skip
+    return (
+        guidance.action, guidance.why.reason, guidance.why.behind_s, guidance.caution, guidance.way,
+        guidance.on_feet, guidance.unmeasured, guidance.silence, guidance.others, guidance.lean,
+        guidance.to_go_m is None, kinds,
+    )  # fmt: skip

@@ -34,7 +34,7 @@ def cautions(say: Words) -> dict[Caution, str]:
     """What to warn of."""
     _ = say.gettext
     return {
-        Caution.MOVING_BACK: _("look behind you before you move back"),
+        Caution.MOVING_BACK: _("look behind you"),
         Caution.ON_THE_WAY: _("look where you go"),
     }
 
@@ -125,14 +125,14 @@ def to_be_measured(say: Words) -> dict[Unmeasured, tuple[str, str, str]]:
         ),
         Unmeasured.BARS: (moment, _("looking for bars in the feed"), aloud),
         Unmeasured.SIGNS: (
-            _("turn off the signs on the camera's video output"),
+            _("turn off the camera's display of settings"),
             _("the feed seems to have bars with signs or colours"),
             _("Not sure. Turn off the camera's signs."),
         ),
         Unmeasured.LITTLE_SEEN: (
-            _("show more of yourself"),
+            _("come fully into view"),
             _("face or hips must be in view to be measured"),
-            _("Not sure. Look where you go. Show more of yourself."),
+            _("Not sure. Look where you go. Come fully into view."),
         ),
         Unmeasured.TOO_SMALL: (
             _("come nearer"),
@@ -184,14 +184,9 @@ def doubts(say: Words) -> dict[Reason, tuple[str, str, str]]:
             _("Not sure. The picture seems squeezed."),
         ),
         Reason.STATURE: (
-            _("state your stature as it is"),
-            _("the stated stature does not fit your face"),
-            _("Not sure. The stature does not fit you."),
-        ),
-        Reason.STATURE_UNSEEN: (
-            _("show your face once"),
-            _("an unusual stature is stated: your face must confirm it"),
-            _("Not sure. Show your face once."),
+            _("state your true height"),
+            _("the stated height does not fit your face"),
+            _("Not sure. The stated height does not fit you."),
         ),
     }
 
@@ -214,10 +209,10 @@ def who(say: Words) -> dict[OrderBy | None, str]:
     """Why it is not known which of several people is meant, and what they can do."""
     _ = say.gettext
     return {
-        "hand": _("not sure which one is you: raise a hand, or press N"),
-        "arm": _("not sure which one is you: hold an arm out, or press N"),
-        "head": _("not sure which one is you: tilt your head, or press N"),
-        None: _("not sure which one is you: press N"),
+        "hand": _("which one is you? raise a hand, or press N"),
+        "arm": _("which one is you? hold an arm out, or press N"),
+        "head": _("which one is you? tilt your head, or press N"),
+        None: _("which one is you? press N"),
     }
 
 
@@ -233,7 +228,9 @@ def silences(say: Words) -> dict[Silence, tuple[str, str]]:
         ),
         Silence.BEHIND: (_("the feed is behind"), _("The picture is old. Wait.")),
         Silence.LATE: (_("the pictures come too late"), _("The picture comes too late.")),
-        Silence.UNSEEN: (_("the pose network fails"), _("I cannot see. The pose network fails.")),
+        Silence.UNSEEN: (
+            _("finding people has failed"), _("I cannot see you. Finding people has failed.")
+        ),
         Silence.SHAPE: (
             _("not its profile's shape: set the feed back"), _("The picture has another shape.")
         ),
@@ -358,8 +355,8 @@ def camera_hint(hint: CameraHint, say: Words) -> str:
         Hint.TURN_RIGHT: _("turn the camera {degrees}° to its right", degrees=by),
         Hint.TILT_UP: _("tilt the camera {degrees}° up", degrees=by),
         Hint.TILT_DOWN: _("tilt the camera {degrees}° down", degrees=by),
-        Hint.ROLL_CLOCKWISE: _("roll the camera {degrees}° clockwise", degrees=by),
-        Hint.ROLL_ANTICLOCKWISE: _("roll the camera {degrees}° anticlockwise", degrees=by),
+        Hint.ROLL_CLOCKWISE: _("tip the camera {degrees}° clockwise", degrees=by),
+        Hint.ROLL_ANTICLOCKWISE: _("tip the camera {degrees}° anticlockwise", degrees=by),
         Hint.ZOOM_IN: _("zoom in by {percent} %", percent=by),
         Hint.ZOOM_OUT: _("zoom out by {percent} %", percent=by),
     }[hint.hint]

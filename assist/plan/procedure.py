@@ -10,7 +10,8 @@ from rich.padding import Padding
 from rich.text import Text
 
 from assist.base import terms
-from assist.base.words import N_, _
+from assist.base.words import _, current
+from assist.guidance.hazards import cautions, cautions_at_start
 from assist.plan import formats
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import GroundMark, Plan
@@ -22,24 +23,6 @@ class Step:
 
     title: str
     text: str
-
-
-CAUTIONS = (
-    N_(
-        "Move to the mark facing forwards, without haste. Never move backwards unseen: turn and "
-        "look."
-    ),
-    N_(
-        "Keep well away from edges, water, stairs, traffic and tracks. The rules of the place go "
-        "before this plan."
-    ),
-    N_("Tape cables and marks down flat; go round the tripod's legs, not over them."),
-    N_(
-        "In wind, on slopes and on sand weigh the tripod down and keep it low; do not leave it "
-        "alone where it could fall on somebody."
-    ),
-)
-"""The usual cautions. Common practice, no source."""
 
 
 def steps(plan: Plan, show: LengthFormat) -> tuple[Step, ...]:
@@ -60,11 +43,6 @@ def steps(plan: Plan, show: LengthFormat) -> tuple[Step, ...]:
             ),
         ),
     )
-
-
-def cautions() -> list[str]:
-    """The usual cautions in the language that holds."""
-    return [_(caution) for caution in CAUTIONS]
 
 
 def _mark(plan: Plan, at: str) -> GroundMark:
@@ -153,8 +131,8 @@ def _recompose(plan: Plan, show: LengthFormat) -> Step:
         advice = _("that is nothing to worry about")
     else:
         advice = _(
-            "it eats {share} of the room before the mark; avoid it by moving the focus point "
-            "instead of the camera",
+            "it uses up {share} of the room in front of the mark; avoid it by moving the focus "
+            "point instead of the camera",
             share=formats.percent(turn.share_of_room),
         )
     return Step(
@@ -226,12 +204,14 @@ def _timer(plan: Plan, show: LengthFormat) -> Step:
     return Step(_("Start the timer"), text)
 
 
-def print_steps(plan: Plan, show: LengthFormat, console: Console) -> None:
-    """The procedure and the cautions in the terminal."""
+def print_steps(plan: Plan, show: LengthFormat, console: Console, *, full: bool = True) -> None:
+    """The procedure and the cautions in the terminal; `full`, or the weightiest of them."""
     console.print(Text("\n" + _("Step by step"), style="bold"))
     for number, step in enumerate(steps(plan, show), 1):
         line = Text.assemble(f"{number}. ", (f"{step.title}. ", "bold"), step.text)
         console.print(Padding(line, (0, 0, 0, 2)))
     console.print(Text("\n" + _("Take care"), style="bold"))
-    for caution in cautions():
+    told = cautions(plan.set_up, current())
+    weightiest = cautions_at_start(plan.set_up, current(), forward_only=False, by_ear=False)
+    for caution in told if full else [*weightiest, told[-1]]:
         console.print(Padding(Text(f"- {caution}"), (0, 0, 0, 2)))

@@ -19,7 +19,7 @@ def headline(plan: Plan, show: LengthFormat) -> str:
     if math.isinf(zone.far_m):
         return _("In focus from {near} to infinity.", near=near)
     return _(
-        "In focus from {near} to {far}: {before} before the mark, {behind} behind it.",
+        "In focus from {near} to {far}: {before} in front of the mark, {behind} behind it.",
         near=near,
         far=show.length(zone.far_from_sensor_m),
         before=show.length(zone.in_front_m),

@@ -10,11 +10,12 @@ from markupsafe import Markup, escape
 from assist.base import terms
 from assist.base.files import write_whole
 from assist.base.html import rendered
-from assist.base.words import _
+from assist.base.words import _, current
+from assist.guidance.hazards import cautions
 from assist.plan import figure_files, formats
 from assist.plan.formats import LengthFormat
 from assist.plan.plan import Plan
-from assist.plan.procedure import cautions, steps
+from assist.plan.procedure import steps
 from assist.plan.sentences import (
     criterion_line,
     headline,
@@ -48,7 +49,7 @@ def page(plan: Plan, show: LengthFormat) -> bytes:
         focus=_focus_rows(plan, show),
         picture=_picture_rows(plan, show),
         steps=steps(plan, show),
-        cautions=cautions(),
+        cautions=cautions(plan.set_up, current()),
     )
 
 

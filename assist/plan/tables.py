@@ -49,10 +49,10 @@ def grid(*headings: str) -> Table:
 def _zone(plan: Plan, show: LengthFormat) -> RenderableType:
     zone = plan.zone
     rows = [
-        (_("near limit"), show.length(zone.near_from_sensor_m)),
-        (_("far limit"), show.length(zone.far_from_sensor_m)),
-        (_("room before the mark"), show.length(zone.in_front_m)),
+        (_("room in front of the mark"), show.length(zone.in_front_m)),
         (_("room behind the mark"), show.length(zone.behind_m)),
+        (_("sharp from"), show.length(zone.near_from_sensor_m)),
+        (_("sharp to"), show.length(zone.far_from_sensor_m)),
         (_("hyperfocal distance"), show.length(plan.hyperfocal_m)),
     ]
     return _section(_("Focus zone"), _facts(rows))
@@ -100,13 +100,20 @@ def _picture(plan: Plan) -> str:
     )
 
 
-def _framing(plan: Plan, show: LengthFormat) -> RenderableType:
-    framed, aim = plan.framing, plan.framing.aim
-    frame = _(
-        "from {bottom} to {top} above the ground",
-        bottom=show.length(aim.bottom_m),
-        top=show.length(aim.top_m),
-    )
+def _framing_facts(plan: Plan, show: LengthFormat) -> list[tuple[str, str]]:
+    """Who is in the picture, and from where to where it shows them."""
+    aim = plan.framing.aim
+    top = show.length(aim.top_m)
+    if aim.bottom_m < 0:
+        frame = _(
+            "from the ground to {top}, {below} to spare below the feet",
+            top=top,
+            below=show.length(-aim.bottom_m),
+        )
+    else:
+        frame = _(
+            "from {bottom} to {top} above the ground", bottom=show.length(aim.bottom_m), top=top
+        )
     rows = [
         (_("person"), _who(plan.person, show)),
         (_("picture"), _picture(plan)),
@@ -118,6 +125,11 @@ def _framing(plan: Plan, show: LengthFormat) -> RenderableType:
         reach = show.length(plan.person.before_eyes_m)
         nearer = _("about {length} nearer to the camera than the eyes", length=reach)
         rows.append((_("feet"), nearer))
+    return rows
+
+
+def _framing(plan: Plan, show: LengthFormat) -> RenderableType:
+    framed = plan.framing
     sizes = grid(_("shot size"), _("fits from"), _("at the mark"))
     for fit in framed.sizes:
         nowhere = math.isinf(fit.fits_from_m)
@@ -133,7 +145,7 @@ def _framing(plan: Plan, show: LengthFormat) -> RenderableType:
             show.length(field.distance_m),
             show.size(field.width_m, field.height_m),
         )
-    body = Group(_facts(rows), Text(""), sizes, Text(""), fields)
+    body = Group(_facts(_framing_facts(plan, show)), Text(""), sizes, Text(""), fields)
     return _section(_("Framing, {orientation}", orientation=terms.told(framed.orientation)), body)
 
 
@@ -251,7 +263,7 @@ def _on_the_place(plan: Plan, show: LengthFormat) -> RenderableType:
             terms.told(mark.at), show.length(mark.along_ground_m), show.length(mark.stretched_m)
         )
     recomposed = _(
-        "turn of {angle}, plane {shift} behind the eyes ({share} of the room before the mark)",
+        "turn of {angle}, plane {shift} behind the eyes ({share} of the room in front of the mark)",
         angle=formats.degrees(turn.angle_rad),
         shift=show.length(turn.shift_m),
         share=formats.percent(turn.share_of_room),
@@ -273,17 +285,19 @@ def print_head(plan: Plan, show: LengthFormat, console: Console) -> None:
     console.print(Text(criterion_line(plan)))
 
 
-def print_sections(
-    plan: Plan, show: LengthFormat, console: Console, *, brief: bool = False
-) -> None:
-    """Everything in tables, or zone and framing only."""
-    parts = [_zone(plan, show), _framing(plan, show)]
-    if not brief:
-        parts += [
-            _softness(plan, show),
-            _exposure(plan),
-            _apertures(plan, show),
-            _on_the_place(plan, show),
-        ]
-    for part in parts:
+def print_picture(plan: Plan, show: LengthFormat, console: Console) -> None:
+    """Who is in the picture, and how it is framed."""
+    console.print(_section(_("Picture"), _facts(_framing_facts(plan, show))))
+
+
+def print_sections(plan: Plan, show: LengthFormat, console: Console) -> None:
+    """Everything in tables."""
+    for part in (
+        _zone(plan, show),
+        _framing(plan, show),
+        _softness(plan, show),
+        _exposure(plan),
+        _apertures(plan, show),
+        _on_the_place(plan, show),
+    ):
         console.print(part)

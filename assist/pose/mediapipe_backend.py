@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -22,12 +23,12 @@ from assist.base.images import ColourImage
 from assist.base.signals import held
 from assist.base.system import cores
 from assist.base.words import _
-from assist.pose import Glance, Pose, PoseDetector
+from assist.pose import Glance, Pose, PoseDetector, networks
 from assist.pose.bundle import load_bundle
 from assist.pose.face import Face, FaceFinder
 from assist.pose.landmarks import COUNT, Landmark
+from assist.pose.litert_face import LiteRtFaceFinder
 from assist.pose.lookout import Lookout, covered
-from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from assist.pose.network import network_of
 from optics.checks import FloatArray
 
@@ -112,10 +113,12 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._stills = stills
         self._last_ms = -1
         self._rgb: ColourImage | None = None
+        if not hasattr(mediapipe, "CalculatorGraph"):
+            self._warn_by_picture()
         self._faces: FaceFinder | None = None
-        if faces and MediaPipeFaceFinder.available():
+        if faces and LiteRtFaceFinder.available():
             with _quiet_native_log():
-                self._faces = MediaPipeFaceFinder(stills=stills)
+                self._faces = LiteRtFaceFinder(stills=stills)
         self._beside = ThreadPoolExecutor(1, "face") if self._faces is not None else None
         self._head: _Head | None = None
         self._looks = 0
@@ -124,6 +127,14 @@ class MediaPipePoseDetector(PoseDetector, Closing):
         self._not_these: tuple[Pose, ...] = ()
         self._others: Any = self._load_for_stills(_OTHERS) if lookout else None
         self._lookout = Lookout(self._search) if lookout else None
+
+    def _warn_by_picture(self) -> None:
+        """As `_warn_at_once`, for releases that have no graphs to run: by a picture of somebody."""
+        content = (resources.files(networks) / "person.jpg").read_bytes()
+        person = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR)
+        with _quiet_native_log(), contextlib.suppress(RuntimeError, ValueError):
+            self._run(np.asarray(person, np.uint8), 0.0)
+            self._run(np.zeros_like(person), 0.0)  # and nobody, so that nobody is followed
 
     def _load(self) -> Any:
         """The pose network. Raises RuntimeError or ValueError when the library cannot load it."""

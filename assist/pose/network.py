@@ -30,7 +30,7 @@ class Network:
 
 
 FULL = Network("full", measured=True)
-"""The one that the pinned mediapipe carries, with which all was measured."""
+"""The one that comes with the program, with which all was measured."""
 HEAVY = Network("heavy", measured=False)
 LITE = Network("lite", measured=False)
 UNKNOWN = Network("unknown", measured=False)

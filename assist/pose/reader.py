@@ -9,6 +9,7 @@ from assist.base.system import cores
 from assist.feed import Frame, Silence
 from assist.feed.reader import FeedReader
 from assist.pose import Glance, Pose, PoseDetector
+from assist.pose.rest import Rest
 
 _TICK_S = 0.1
 _AHEAD = 2
@@ -22,9 +23,11 @@ class Sighting:
 
     frame: Frame
     poses: list[Pose] | None
-    """None where the network failed at it."""
+    """None where the network failed at it, or was not asked."""
     glance: Glance | None = None
     """Who else is in view, where that has been looked for and is news."""
+    looked: bool = True
+    """Whether the network was asked; at rest it is not asked for every picture."""
 
 
 class PoseReader(Supplier[Sighting]):
@@ -32,11 +35,16 @@ class PoseReader(Supplier[Sighting]):
 
     As the feed's reader does: every one of a file, in order, and the newest one of a camera. A
     context manager; leave it before the detector is closed.
+
+    rest: which pictures the network may leave out; None for none.
     """
 
-    def __init__(self, reader: FeedReader, detector: PoseDetector) -> None:
+    def __init__(
+        self, reader: FeedReader, detector: PoseDetector, rest: Rest | None = None
+    ) -> None:
         super().__init__("pose", None if reader.live else _AHEAD, _LONGEST_S)
         self._reader = reader
+        self._rest = rest
         self._detector = detector
         self._last_s = 0.0
         self._looking = False
@@ -49,6 +57,10 @@ class PoseReader(Supplier[Sighting]):
         while not self._made.closed:
             frame = self._reader.read(_TICK_S)
             if frame is not None:
+                if self._rest is not None and not self._rest.wants(frame.picture, frame.time_s):
+                    if self._reader.live and self._made.waiting:
+                        continue  # it must not take the place of one that was looked at
+                    return Sighting(frame, None, looked=False)
                 self._looking = True
                 poses = self._detector.detect(frame.picture, frame.time_s)
                 self._looking = False

@@ -203,7 +203,7 @@ def _smear_told(blur: Blur, cause: Cause) -> str:
         return _("smeared {length} from side to side: {cause}", length=length, cause=by)
     if 70 < angle_deg < 110:
         return _("smeared {length} up and down: {cause}", length=length, cause=by)
-    return _("smeared {length} aslant: {cause}", length=length, cause=by)
+    return _("smeared {length} diagonally: {cause}", length=length, cause=by)
 
 
 def _against_movement(blur: Blur, lens: TakenWith, cause: Cause, exposure_s: float | None) -> str:

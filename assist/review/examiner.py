@@ -329,7 +329,7 @@ def facts_of(picture: OpenedPicture, lens: TakenWith) -> CheckedPicture:
 def _fitted(picture: ColourImage, side_px: int) -> ColourImage:
     scale = side_px / max(picture.shape[:2])
     if scale >= 1:
-        return picture.copy()
+        return np.asarray(picture.copy(), np.uint8)
     size = (max(1, round(picture.shape[1] * scale)), max(1, round(picture.shape[0] * scale)))
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
@@ -340,4 +340,5 @@ def _crop(picture: OpenedPicture, around: Box) -> ColourImage:
     half_w, half_h = _CROP_WIDTH_PX // 2, _CROP_HEIGHT_PX // 2
     box = Box(x - half_w, y - half_h, x + half_w, y + half_h)
     box = box.within(picture.width_px, picture.height_px)
-    return picture.whole[box.top : box.bottom, box.left : box.right].copy()
+    part = picture.whole[box.top : box.bottom, box.left : box.right]
+    return np.asarray(part.copy(), np.uint8)

@@ -64,7 +64,7 @@ class OpenedPicture:
     @property
     def scale(self) -> float:
         """Pixels of the whole picture per pixel of the small one."""
-        return self.width_px / self.small.shape[1]
+        return float(self.width_px / self.small.shape[1])
 
 
 def find(paths: list[Path]) -> list[Path]:

@@ -157,7 +157,7 @@ class _Shown:
         if p.blur_mm is not None:
             on_sensor = decimal(f"{p.blur_mm:.3f} mm")
         if p.p_sharp is not None:
-            belief = _("{percent} % belief", percent=f"{100 * p.p_sharp:.0f}")
+            belief = _("chance of being sharp: {percent} %", percent=f"{100 * p.p_sharp:.0f}")
         if p.largest_print_cm is not None:
             width = f"{p.largest_print_cm:.0f}"
             print_up_to = _("{width} cm wide, seen from 40 cm", width=width)

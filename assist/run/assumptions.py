@@ -42,16 +42,16 @@ def _sensor(set_up: SetUp) -> str:
 def _body(set_up: SetUp, known: Known) -> str:
     people, statures_m = set_up.together.people, set_up.together.statures_m
     if people is not None and statures_m is None:
-        return _("{n} people, statures not stated", n=people)
+        return _("{n} people, heights not stated", n=people)
     if people is not None and statures_m is not None:
         told = " / ".join(current().figure(stature_m, 2) for stature_m in statures_m)
-        return _("{n} people, statures from left to right {statures} m", n=people, statures=told)
+        return _("{n} people, heights from left to right {statures} m", n=people, statures=told)
     if known.person is not None:
         return _("your own profile")
     stature_m = set_up.person.stature_m
     if stature_m is None:
-        return _("stature not stated")
-    return _("stature {stature} m", stature=current().figure(stature_m, 2))
+        return _("height not stated")
+    return _("height {stature} m", stature=current().figure(stature_m, 2))
 
 
 def _feed(set_up: SetUp, known: Known) -> str:

@@ -14,7 +14,7 @@ from assist.setup.set_up import SetUp
 def lies_across(rotate_deg: int) -> str:
     """What to say of a person who lies across the picture, which that `--rotate` would set up."""
     return _(
-        "you have lain in the picture for seconds: if it is the picture that lies on its side or "
+        "you appear to be lying down in the picture: if it is the picture that lies on its side or "
         "its head, give --rotate {degrees}",
         degrees=rotate_deg,
     )
@@ -27,7 +27,7 @@ _LINES: dict[Reason | str, Callable[[], str]] = {
         "1280x720 for 16:9; until it looks right nothing is said to be in focus"
     ),
     Reason.STATURE: lambda: _(
-        "the stated stature does not fit the face beside the body: mend --stature, leave it out, "
+        "the stated height does not fit the face beside the body: mend --stature, leave it out, "
         "or have yourself measured by assist calibrate mark; until then nothing is said to be in "
         "focus"
     ),

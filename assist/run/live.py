@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 from assist.base.errors import UserError
 from assist.base.images import ColourImage
@@ -44,6 +45,7 @@ from assist.run.orders import Orders, key_line
 from assist.run.orders_together import OrdersTogether
 from assist.run.repeat.camera_shift import CameraShift
 from assist.run.repeat.guide import RepeatGuide
+from assist.run.resting import Resting
 from assist.run.taking import PictureTaking, Taken
 from assist.run.three_pictures import ThreePictures
 from assist.session import focus_learned
@@ -59,6 +61,8 @@ _MOST_BEHIND_S = 0.25
 second is the pose network's."""
 _UNSEEN_S = 0.05
 """What a link that brings old pictures delays the quickest of them by, at least."""
+_WANTED_BEFORE_S = 2.0
+"""How long before zero every picture is looked at, rest or not."""
 _FIRST_PICTURE_S = 1.5
 """How long the first picture may take before the person is told: cameras take about a second to
 start (common practice, no source)."""
@@ -80,6 +84,7 @@ class LiveOptions:
         say so.
     three_pictures: whether to ask for test pictures that find the plane of focus, and then end.
     check_pictures: whether pictures are checked, and learned from, as soon as they are there.
+    rest: of which feeds the pose network may leave pictures out while nothing happens.
     """
 
     pace: Pace = "fast"
@@ -98,6 +103,7 @@ class LiveOptions:
     teach_after_s: float | None = None
     check_pictures: bool = True
     three_pictures: bool = False
+    rest: Literal["live", "every", "never"] = "live"
 
 
 @dataclass
@@ -207,6 +213,7 @@ class LiveRun:
         self._taught = False
         self._asked_at_set_time = options.teach_after_s is None
         self._reader: FeedReader | None = None
+        self._resting: Resting | None = None
         self._display: Display | None = None
         self._stop = False
         self._served_s = -math.inf
@@ -266,7 +273,7 @@ class LiveRun:
 
     def run(self) -> LiveOutcome:
         """Run until the feed ends, the window is closed, `stop` is called or an interrupt comes."""
-        began_s = time.perf_counter()
+        began_s, options = time.perf_counter(), self._options
         with contextlib.ExitStack() as stack:
             if not self._source.live and self._options.pace == "fast":
                 # A camera leaves time between its pictures; then what is quickest to start wins.
@@ -277,7 +284,10 @@ class LiveRun:
             prepare = None if self._display is None else self._prepare
             feed = stack.enter_context(FeedReader(self._source, self._options.pace, prepare))
             opening.pop_all()
-            reader = stack.enter_context(PoseReader(feed, self._detector))
+            if options.rest == "every" or (options.rest == "live" and feed.live):
+                self._resting = Resting()
+            rest = None if self._resting is None else self._resting.rest
+            reader = stack.enter_context(PoseReader(feed, self._detector, rest))
             self._reader = feed
             self._open_video(stack, hurried=feed.live)
             # An interrupt is how a run without a window is ended.
@@ -380,7 +390,10 @@ class LiveRun:
             left_s = good_until_s - reader.now_s()
             sighting = reader.read(left_s if 0 < left_s < _TICK_S else _TICK_S)
             frame = None if sighting is None else sighting.frame
-            if sighting is not None:
+            if sighting is not None and not sighting.looked:
+                # What was seen a moment ago still stands; the screen shows the new picture.
+                moment = None if moment is None else replace(moment, frame=sighting.frame)
+            elif sighting is not None:
                 age_s = reader.now_s() - sighting.frame.time_s
                 moment = self._assistant.think(
                     sighting.frame, sighting.poses, sighting.glance, age_s
@@ -390,13 +403,14 @@ class LiveRun:
                 good_until_s = _good_until_s(sighting.frame)
             elif reader.ended:
                 break
+            looked = sighting is not None and sighting.looked
             now_s = reader.now_s()
             if now_s >= good_until_s:
                 moment = self._withdrawn(moment, frame, reader.silence, now_s)
             self._taking.look_after_session()
             self._keep_lessons()
             if moment is not None:
-                self._serve(moment, frame, now_s)
+                self._serve(moment, frame, now_s, looked=looked)
 
     def _withdrawn(
         self, last: Moment | None, late: Frame | None, silence: Silence, now_s: float
@@ -427,27 +441,42 @@ class LiveRun:
                 self.start_timer(moment.frame.arrived_s)
         self._teach_at_set_time(moment.frame.arrived_s)
 
-    def _serve(self, moment: Moment, frame: Frame | None, now_s: float) -> None:
+    def _serve(
+        self, moment: Moment, frame: Frame | None, now_s: float, *, looked: bool = True
+    ) -> None:
         """All that follows from a moment: orders, the picture, and telling the person.
 
         `frame` is None when the feed has brought nothing new; the timer runs on regardless.
+        looked: whether the pose network was asked for that picture.
         """
+        looked = looked and frame is not None
         told_late = frame is None or moment.guidance.action is Action.NO_FEED
         at_s = now_s if told_late or frame is None else frame.arrived_s
         # A picture is older than the news without one just before it; no timer runs backwards.
         time_s = self._served_s = max(self._served_s, at_s)
-        if frame is not None:
+        if looked:
             self._orders.watch(moment, at_s, time_s)
         for order in self._ordered_elsewhere():
             self._obey(order, time_s)
         self._taking.see(moment)
         self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
-        if self._on_moment is not None and frame is not None:
+        if self._resting is not None and looked:
+            self._resting.hear(moment, busy=self._busy(moment, time_s))
+        if self._on_moment is not None and looked:
             self._on_moment(moment)
         if self._display is not None:
             with self._part(_("the screen"), self._leave_screen_out):
                 self._display.look_ahead()
+
+    def _busy(self, moment: Moment, time_s: float) -> bool:
+        """Whether something is under way that wants every picture looked at."""
+        timer = None if self._countdown is None else self._countdown.at(time_s)
+        to_be_taken = timer is not None and (
+            (timer.holding and moment.readiness.ready)
+            or (timer.counting and timer.seconds_left < _WANTED_BEFORE_S)
+        )
+        return to_be_taken or self._three is not None or self._orders.progress(time_s) > 0
 
     def _obey(self, order: Order, time_s: float) -> None:
         """Do what was ordered on a second screen."""

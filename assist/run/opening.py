@@ -17,6 +17,7 @@ from assist.base.words import Words, _
 from assist.camera.trigger import Trigger
 from assist.feed import Source
 from assist.feed.opening import open_feed
+from assist.guidance import hazards
 from assist.guidance.assistant import Known, Moment
 from assist.guidance.narrator import is_narrow
 from assist.guidance.narrow_zone import narrow_zone
@@ -194,7 +195,7 @@ class OpenRun:
                 self._nobody_told = False
                 self._lines.note(
                     _(
-                        "whoever is in the picture is told nothing: there is no window, sound, "
+                        "nobody in the picture gets guidance: there is no window, sound, "
                         "speech or second screen"
                     )
                 )
@@ -255,9 +256,21 @@ def opened(
             orders = screen.orders
             stack.callback(screen.close)
             screens.append(screen)
+        if camera:
+            by_ear = not how.window and not screens and (audible.sound or audible.speech)
+            for line in hazards.cautions_at_start(
+                request.set_up, request.say, forward_only=how.forward_only, by_ear=bool(by_ear)
+            ):
+                lines.fact(line)
         listener = stack.enter_context(
             open_listeners(
-                audible, request.set_up.focus_zone, request.say, lines.note, screens, notices
+                audible,
+                request.set_up.focus_zone,
+                request.say,
+                lines.note,
+                screens,
+                notices,
+                hazards.aloud_at_start(request.say, forward_only=how.forward_only),
             )
         )
         told_by = (how.window, how.output, audible.sound, audible.speech, screens)

@@ -62,8 +62,11 @@ def open_listeners(
     note: Callable[[str], None],
     more: Iterable[Listener] = (),
     notices: Notices | None = None,
+    first_said: str = "",
 ) -> Iterator[Listeners]:
     """The listeners asked for, and `more`, closed at the end.
+
+    first_said: what is said aloud before all else.
 
     What fails is told in a line by `note`, and by `notices`, which the run shows on the screen.
     """
@@ -74,6 +77,7 @@ def open_listeners(
         speech = Speech(
             lambda: find_engine(say.language, audible.volume_percent),
             told.telling(Trouble.NO_SPEECH, note),
+            first_said=first_said,
         )
         listeners.append(speech)
     if audible.sound:

@@ -262,7 +262,7 @@ class PersonPart(_Part):
         "standing", description="what the person does in the picture: standing, gesture, walking"
     )
     step_length_m: LengthM | None = Field(
-        None, le=2, description="your step, m; from the stature if left out"
+        None, le=2, description="your step, m; from the height if left out"
     )
     posture: StatedPosture = Field(
         "auto",
@@ -308,7 +308,7 @@ def _statures(values: tuple[float, ...]) -> tuple[float, ...]:
         if not SHORTEST_M <= stature_m <= TALLEST_M:
             raise ValueError(
                 _(
-                    "{stature} m is no stature: each is from {least} to {most} m",
+                    "{stature} m is no height: each is from {least} to {most} m",
                     stature=current().decimal(f"{stature_m:g}"),
                     least=current().decimal(f"{SHORTEST_M:g}"),
                     most=current().decimal(f"{TALLEST_M:g}"),
@@ -335,7 +335,7 @@ class TogetherPart(_Part):
         | None
     ) = Field(
         None,
-        description="their statures, m, from left to right on the mirrored screen",
+        description="their heights, m, from left to right on the mirrored screen",
         examples=["1.70m,1.82m"],
     )
 
@@ -345,12 +345,12 @@ class TogetherPart(_Part):
         if statures is None:
             return self
         if people is None:
-            raise ValueError(_("statures of several people need their number: --together 2"))
+            raise ValueError(_("heights of several people need their number: --together 2"))
         if len(statures) != people:
             raise ValueError(
                 _n(
-                    "{n} stature for {people} people: give one for each, from left to right",
-                    "{n} statures for {people} people: give one for each, from left to right",
+                    "{n} height for {people} people: give one for each, from left to right",
+                    "{n} heights for {people} people: give one for each, from left to right",
                     len(statures),
                     people=people,
                 )

@@ -59,9 +59,9 @@ def test_help_and_version(assist):
 @pytest.mark.parametrize(
     ("given", "told"),
     [
-        ((), "sensor full-frame, assumed; stature not stated; the feed comes through the lens"),
-        (("--sensor", "aps-c-1.5", "--crop", "1.2"), "sensor aps-c-1.5; stature not stated"),
-        (("--stature", "5ft7", "--field-of-view", "65"), "stature 1.70 m; the feed shows 65 deg"),
+        ((), "sensor full-frame, assumed; height not stated; the feed comes through the lens"),
+        (("--sensor", "aps-c-1.5", "--crop", "1.2"), "sensor aps-c-1.5; height not stated"),
+        (("--stature", "5ft7", "--field-of-view", "65"), "height 1.70 m; the feed shows 65 deg"),
     ],
 )
 def test_a_run_begins_by_saying_what_it_goes_by(assist, empty_room, given, told):
@@ -162,7 +162,7 @@ def test_bad_input_is_one_line_and_exit_code_2(assist, tmp_path, empty_room, cas
 def test_no_person_is_an_honest_no_one_in_view(assist, tmp_path, empty_room):
     code, out, err = assist("live", empty_room, *LENS, "--timer", "1s", "--session", "kept")
     assert code == 0
-    assert err.startswith("assist: whoever is in the picture is told nothing")
+    assert err.startswith("assist: nobody in the picture gets guidance")
     assert "no one in view" in out
     [attempt] = read_record(tmp_path / "kept")
     assert attempt.verdict == "no one in view"
@@ -228,7 +228,7 @@ def test_the_timer_of_a_set_up_counts_but_keeps_nothing_unasked(assist, tmp_path
     (tmp_path / "a.toml").write_text(SET_UP_WITH_TIMER)
     code, out, err = assist("live", empty_room, "--set-up", "a.toml", "--no-window")
     assert code == 0
-    assert err.startswith("assist: whoever is in the picture is told nothing")
+    assert err.startswith("assist: nobody in the picture gets guidance")
     assert "attempt 1: no one in view" in out
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a.toml", "room.mp4"]
 

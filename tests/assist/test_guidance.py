@@ -21,7 +21,7 @@ from optics.focus_zone import FocusZone
 from tests.assist.footage import SET_UP, PlacedDetector
 from tests.assist.telling import ZONE, guidance_of, message_of, told
 
-CAUTION = "look behind you before you move back"
+CAUTION = "look behind you"
 GUIDE = Guide(ZONE)
 
 
@@ -76,8 +76,8 @@ def test_nobody_is_sent_nought_point_nought_metres():
     for z in (3.96, 4.0, 4.04):
         found, said = said_of(z, sd=0.6)
         assert found.action is Action.NOT_SURE
-        assert said.sentence == "not sure: you are about on the mark"
-        assert said.spoken == "Not sure. You are about on the mark."
+        assert said.sentence == "you are close to the mark"
+        assert said.spoken == "Not sure. You are close to the mark."
         assert said.caution == ""
         assert found.lean == 0
         assert said.length in ("at 4.00 m", "at 4.05 m", "at 4.10 m")
@@ -108,7 +108,7 @@ def test_who_is_not_measured_is_asked_for_more_or_for_a_moment():
     said = message_of(found)
     assert said.caution == "look where you go"  # some back away to be seen whole
     assert "Look where you go" in said.spoken
-    assert "show more of yourself" in said.sentence
+    assert "come fully into view" in said.sentence
 
 
 def test_who_is_too_far_off_to_be_measured_is_asked_nearer():
@@ -226,9 +226,9 @@ def framing(across=0.5, cut=(), shows="full body"):
         (0.5, True, None),
         (0.4, True, None),
         # The unmirrored picture shows them at the left: its right is their own left.
-        (0.2, True, "move 1.5 m to your left"),
-        (0.8, True, "move 1.5 m to your right"),
-        (0.2, False, "move 1.5 m to your right"),
+        (0.2, True, "1.5 m to your left"),
+        (0.8, True, "1.5 m to your right"),
+        (0.2, False, "1.5 m to your right"),
     ],
 )
 def test_sideways_in_the_persons_own_left_and_right(across, facing, text):
@@ -258,7 +258,7 @@ def test_nobody_is_told_to_hold_who_stands_beside_the_frame():
     said = told(moment)
     assert said.action is Action.REFRAME
     # At the right of the unmirrored picture: their own right is at its left, and on their screen.
-    assert said.sentence == "move 1.2 m to your right"
+    assert said.sentence == "1.2 m to your right"
     assert said.spoken == "In focus, but look where you go: one metre to your right."
     assert said.caution == "look where you go"
     assert moment.guidance.lean == 1
@@ -298,7 +298,7 @@ def test_a_feed_beside_the_camera_tells_of_the_cameras_picture_where_its_place_i
     # 0.3 m aside is about the middle of the webcam's view, and 0.5 m aside of the camera's.
     aside = looked_at(placed, across_m=0.3)
     assert aside.guidance.action is Action.REFRAME
-    assert told(aside, placed).sentence == "move 0.5 m to your right"
+    assert told(aside, placed).sentence == "0.5 m to your right"
     # Turned in by ten degrees, it sees in its middle who stands well aside of the camera's.
     turned_in = beside(yaw_deg=10)
     turned = looked_at(turned_in, across_m=0.0)

@@ -135,7 +135,7 @@ def test_somebody_seen_too_little_of_to_be_measured_is_not_told_that_nobody_is_t
     assert seen.guidance.action is Action.NOT_SURE
     assert "face or hips" in told(seen, chosen).why
     assert told(seen, chosen).caution == "look where you go"
-    gone = last_moment(chosen, lambda i: [hand] if i < 10 else [], pictures=15)
+    gone = last_moment(chosen, lambda i: [hand] if i < 10 else [], pictures=40)
     assert gone.guidance.action is Action.NO_ONE
 
 

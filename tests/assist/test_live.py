@@ -108,7 +108,7 @@ def test_pausing_does_not_pause_the_cameras_own_timer():
     assert taking.told(paused, 0.0, 1.0).unheard
     screen = GuidanceScreen(SET_UP.focus_zone)
     words = [
-        [line.words for line in screen._side_words(message_of(withdrawn(), countdown=state))]
+        screen.told(message_of(withdrawn(), countdown=state))
         for state in (paused, taking.told(paused, 0.0, 1.0))
     ]
     assert "the camera's own timer runs on" not in words[0]

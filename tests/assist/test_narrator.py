@@ -58,7 +58,7 @@ def test_advice_comes_after_what_to_do_unless_it_is_what_to_do():
     advice = (Sideways(0.52, to_own_left=True), CutOff(("hand", "feet")), TurnToCamera())
     said = message_of(guidance_of(Action.HOLD, 0.0, advice=advice))
     assert said.also == (
-        "move 0.5 m to your left", "out of the picture: hand, feet", "turn to the camera"
+        "0.5 m to your left", "out of the picture: hand, feet", "turn to the camera"
     )  # fmt: skip
     assert said.advice_spoken == "half a metre to your left."
     said = message_of(guidance_of(Action.REFRAME, 0.0, advice=advice[1:]))

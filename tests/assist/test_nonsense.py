@@ -37,6 +37,7 @@ OTHERWISE = {
     "sessions list": (),
     "sessions show": ("nowhere",),
     "sessions export": ("nowhere",),
+    "guide": (),
 }
 """What each command is given besides. `check` is left out: it tries the machine's devices."""
 NOT_TRIED = {"--on-fire"}

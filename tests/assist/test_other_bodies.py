@@ -136,7 +136,7 @@ def test_a_child_of_unknown_stature_is_asked_for_it():
     """An adult's size would put this child at 5.6 m instead of 4.05 m."""
     run = ran("child_walks_in")
     assert not any(m.assessment.verdict is Verdict.IN_FOCUS for m in run.moments)
-    asked = "your size is unclear: state your stature"
+    asked = "your size is unclear: state your height"
     last = run.moments[-20:]
     assert {told(m, run.set_up).why for m in last} == {asked}
     assert {m.guidance.action for m in last} == {Action.NOT_SURE}

@@ -18,7 +18,6 @@ from assist.output.screen import palette, text
 from assist.output.screen.layout import (
     LEAST_WORD,
     MOST_WORD,
-    lay_out,
     readable_from_m,
     word_part,
     word_step,
@@ -60,6 +59,13 @@ def draw(place, picture=LOOKS["busy"], size=(1280, 720), countdown=None, **optio
     return screen.draw(message(place, picture, countdown)).copy()
 
 
+def box_of(name, place, picture=LOOKS["busy"], **options):
+    """Where a part of the screen is when it shows that."""
+    screen = GuidanceScreen(ZONE, ScreenOptions(**options))
+    screen.draw(message(place, picture))
+    return getattr(screen._layout, name)
+
+
 def rgb(colour):
     return tuple(channel / 255 for channel in reversed(colour))
 
@@ -75,8 +81,10 @@ def test_contrast_of_every_pair_by_wcag(theme):
 @pytest.mark.parametrize("action", Action)
 def test_the_word_keeps_its_contrast_on_any_picture(look, action):
     """Measured on the pixels: the panel holds just two colours and the blends between them."""
-    box = lay_out(1280, 720).action
-    panel = draw(action, LOOKS[look])[box.rows, box.columns].reshape(-1, 3)
+    screen = GuidanceScreen(ZONE)
+    canvas = screen.draw(message(action, LOOKS[look]))
+    box = screen._layout.action
+    panel = canvas[box.rows, box.columns].reshape(-1, 3)
     colours, counts = np.unique(panel, axis=0, return_counts=True)
     ground, ink = (colours[i] for i in np.argsort(counts)[::-1][:2])
     assert wcag.rgb(rgb(ground), rgb(ink)) >= 7.0
@@ -88,7 +96,7 @@ def word_arc_minutes(place_m, seen_from_m, size, diagonal_m):
     screen = GuidanceScreen(ZONE, ScreenOptions(size, diagonal_m=diagonal_m))
     canvas = screen.draw(message(place_m, LOOKS["dark"]))
     said = message(place_m, LOOKS["dark"]).action
-    box = screen._layout.action
+    box = screen._layout.word
     panel = canvas[box.rows, box.columns]
     ink = np.array(palette.PLAIN.action(said).text)
     # The sign stands above the word on an upright screen, else at the left of it.
@@ -146,10 +154,12 @@ def test_signs_differ_by_shape_alone():
     ways = [(action, None) for action in Action]
     ways += [(Action.REFRAME, across_m) for across_m in (-1.0, 1.0)]
     for action, across_m in ways:
-        box = lay_out(1280, 720).action
         aside = () if across_m is None else (Sideways(across_m, to_own_left=across_m > 0),)
         shown = message(action, LOOKS["busy"], advice=aside)
-        panel = GuidanceScreen(ZONE).draw(shown)[box.rows, : box.height]
+        screen = GuidanceScreen(ZONE, ScreenOptions(diagonal_m=0.6))  # one layout for all
+        canvas = screen.draw(shown)
+        box = screen._layout.word
+        panel = canvas[box.rows, : box.height]
         ink = np.array(palette.PLAIN.action(action).text)
         shapes.append((np.abs(panel.astype(int) - ink).sum(axis=2) < 60).astype(float))
     for i, one in enumerate(shapes):
@@ -160,7 +170,7 @@ def test_signs_differ_by_shape_alone():
 def test_picture_is_mirrored_and_text_is_not():
     left_lit = np.zeros((720, 1280, 3), np.uint8)
     left_lit[:, :640] = 255
-    box = lay_out(1280, 720).picture
+    box = box_of("picture", 4.1, left_lit)
     mirrored = draw(4.1, left_lit)
     plain = draw(4.1, left_lit, mirrored=False)
     half = box.width // 2
@@ -180,7 +190,7 @@ def test_any_size_and_orientation(size, action):
 @pytest.mark.parametrize("shape", [(480, 640), (720, 1280), (1080, 608), (100, 3000)])
 def test_a_picture_of_any_shape_is_shown_whole(shape):
     white = np.full((*shape, 3), 255, np.uint8)
-    box = lay_out(1280, 720).picture
+    box = box_of("picture", None, white)
     view = draw(None, white)[box.rows, box.columns]
     lit = (view == 255).all(axis=2)
     rows, columns = np.flatnonzero(lit.any(axis=1)), np.flatnonzero(lit.any(axis=0))
@@ -189,11 +199,11 @@ def test_a_picture_of_any_shape_is_shown_whole(shape):
 
 
 def test_strip_shows_the_person_where_they_are():
-    box = lay_out(1280, 720).strip
-
     def middle(place_m):
-        with_person = draw(place_m)[box.rows, box.columns].astype(int)
-        without = draw(None)[box.rows, box.columns].astype(int)
+        large = {"diagonal_m": 1.0}  # one layout for all places
+        box = box_of("strip", place_m, **large)
+        with_person = draw(place_m, **large)[box.rows, box.columns].astype(int)
+        without = draw(None, **large)[box.rows, box.columns].astype(int)
         columns = np.flatnonzero(np.abs(with_person - without).sum(axis=(0, 2)))
         return (columns[0] + columns[-1]) / 2
 
@@ -203,7 +213,7 @@ def test_strip_shows_the_person_where_they_are():
 
 
 def test_taken_is_said_when_the_picture_has_been_taken():
-    box = lay_out(1280, 720).side
+    box = box_of("side", 4.1)
     before = draw(4.1, countdown=CountdownState(0.4, 1, False))[box.rows, box.columns]
     after = draw(4.1, countdown=CountdownState(0.0, 0, True))[box.rows, box.columns]
     assert (before != after).any()
@@ -217,7 +227,7 @@ def test_what_is_drawn_over_the_picture_is_mirrored_with_it_and_the_feeds_own_pi
 
     screen = GuidanceScreen(ZONE, ScreenOptions((1280, 720)))
     canvas = screen.draw(message(Action.HOLD, picture), mark)
-    box = lay_out(1280, 720).picture
+    box = screen._layout.picture
     row = canvas[box.y + box.height // 2, box.columns].mean(axis=1)
     lit = np.flatnonzero(row > 250)
     assert lit.size > 50

@@ -1,6 +1,7 @@
 import io
+import subprocess
+import sys
 import zipfile
-from pathlib import Path
 
 import cv2
 import numpy as np
@@ -11,9 +12,10 @@ from assist.feed import Frame
 from assist.guidance.assistant import Assistant
 from assist.guidance.guide import Action, Reason
 from assist.guidance.verdict import Verdict
-from assist.pose import bundle
+from assist.pose import bundle, networks
 from assist.pose.network import FULL, HEAVY, UNKNOWN, network_of, weights_digest
 from tests.assist.footage import SET_UP, SIZE_PX, PlacedDetector
+from tests.networks import rebuilt
 
 
 def test_one_cv2_and_it_is_the_pinned_release():
@@ -26,31 +28,39 @@ def test_one_cv2_and_it_is_the_pinned_release():
     assert hasattr(cv2, "aruco")
 
 
-def test_bundle_is_the_same_each_time_and_whole():
-    content = bundle.build_bundle()
-    assert content == bundle.build_bundle()
-    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+def test_the_bundle_is_whole():
+    with zipfile.ZipFile(io.BytesIO(bundle.load_bundle())) as archive:
         assert archive.testzip() is None
         for info in archive.infolist():
             assert info.compress_type == zipfile.ZIP_STORED  # mapped into memory as it is
             assert b"NORM" in archive.read(info) or b"META" in archive.read(info)
 
 
-def test_a_damaged_cached_bundle_is_built_again(tmp_path, monkeypatch):
-    cached = tmp_path / "cache" / "pose.task"
-    monkeypatch.setattr(bundle, "_cached_path", lambda: cached)
-    whole = bundle.load_bundle()
-    assert cached.read_bytes() == whole
-    cached.write_bytes(whole[:1000])
-    assert bundle.load_bundle() == whole
-    assert cached.read_bytes() == whole
+@pytest.mark.parametrize("name", networks.SHA_256)
+def test_a_damaged_or_missing_network_is_told_plainly(name, monkeypatch, tmp_path):
+    content = networks.load(name)
+    monkeypatch.setattr(networks.resources, "files", lambda _: tmp_path)
+    with pytest.raises(UserError, match="missing"):
+        networks.load(name)
+    (tmp_path / name).write_bytes(content[:-1] + b"?")
+    with pytest.raises(UserError, match="damaged"):
+        networks.load(name)
+    (tmp_path / name).write_bytes(content)
+    assert networks.load(name) == content
 
 
-def test_an_installed_library_without_models_is_told_plainly(tmp_path, monkeypatch):
-    monkeypatch.setattr(bundle, "_cached_path", lambda: tmp_path / "pose.task")
-    monkeypatch.setattr(bundle, "_IN_THE_WHEEL", {"a": ("modules/gone.tflite", 0.0, 1.0)})
-    with pytest.raises(UserError, match="--pose-model"):
-        bundle.load_bundle()
+@pytest.mark.slow
+def test_the_networks_are_made_again_from_their_wheel(tmp_path):
+    """Byte for byte, from the package index."""
+    subprocess.run(
+        [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary=:all:",
+         "--python-version", "3.11", "--platform", "manylinux_2_28_x86_64", "-d", tmp_path,
+         "mediapipe==0.10.21"],
+        check=True,
+    )  # fmt: skip
+    [wheel] = tmp_path.glob("*.whl")
+    made = rebuilt(wheel)
+    assert {name: networks.digest(content) for name, content in made.items()} == networks.SHA_256
 
 
 def network_in(content):
@@ -59,18 +69,15 @@ def network_in(content):
 
 
 def test_the_networks_own_weights_tell_which_it_is_whatever_is_written_beside_them():
-    import mediapipe
-
-    content = bundle.build_bundle()
-    root = Path(mediapipe.__file__).parent
-    bare = (root / "modules" / "pose_landmark" / "pose_landmark_full.tflite").read_bytes()
-    assert network_in(content) != bare
-    assert weights_digest(network_in(content)) == weights_digest(bare)
+    content = bundle.load_bundle()
+    network = network_in(content)
+    renamed = network.replace(b"NORM", b"MRON")  # what is written about it, not its weights
+    assert weights_digest(network) == weights_digest(renamed)
     assert network_of(content) is FULL
 
 
 def test_another_or_a_damaged_network_is_unknown():
-    whole = bundle.build_bundle()
+    whole = bundle.load_bundle()
     network = bytearray(network_in(whole))
     network[len(network) // 2] ^= 1  # one bit of one weight
     for changed in (bytes(network), network_in(whole)[:100_000], b"", b"\xff" * 5000):

@@ -279,7 +279,9 @@ def test_plan_with_a_sheet_and_a_side_view(run, drawn, tmp_path):
     check(text)
     check(seen_in((tmp_path / "a.html").read_text()))
     check("\n".join(drawn))
-    assert run("plan", *LENS, "--brief")[0] == 0
+    code, text = run("plan", *LENS, "--full")
+    assert code == 0
+    check(text)
 
 
 QUOTED = re.compile(r"'[^']*'")

@@ -70,7 +70,7 @@ def test_a_run_is_opened_gone_through_and_closed(clip, tmp_path, capsys):
     assert (outcome.pictures, len(moments)) == (50, 50)
     [fact] = facts
     assert fact.startswith("35 mm at f/2.8 focused at 4.00 m: sharp from ")
-    assert "told nothing" in notes[0]
+    assert "gets guidance" in notes[0]
     assert capsys.readouterr() == ("", "")
 
 

@@ -804,9 +804,8 @@ def test_after_a_tap_the_device_sounds_the_cue_at_the_pitch_told_and_under_the_c
     wait_until(lambda: browser.execute_script("return audio && audio.state === 'running'"))
     samples, rate_hz = heard(browser)
     spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples))))
-    assert spectrum.argmax() * rate_hz / len(samples) == pytest.approx(
-        cue["notes"][0]["pitch"], rel=0.02
-    )
+    found_hz = spectrum.argmax() * rate_hz / len(samples)
+    assert any(found_hz == pytest.approx(note["pitch"], rel=0.02) for note in cue["notes"])
     assert 0.5 * PEAK < np.abs(samples).max() <= PEAK
     browser.find_element(By.ID, "sound").click()
     assert browser.execute_script("return audio === null")

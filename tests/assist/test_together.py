@@ -182,7 +182,7 @@ def test_people_may_stand_beside_the_middle_but_not_at_the_edge():
     at_the_edge = moments([(-1.75, MARK_M), (0.0, MARK_M)], through)[-1]
     assert at_the_edge.guidance.action is Action.REFRAME
     assert not at_the_edge.readiness.framed
-    assert told(at_the_edge).sentence.startswith("right: move 0.")
+    assert told(at_the_edge).sentence.startswith("right: 0.")
 
 
 def test_no_news_withdraws_the_word_of_all():
@@ -346,10 +346,10 @@ LENS = ["--lens", "35mm", "--aperture", "f/2", "--focus", "4m"]
     [
         (["--together", "1"], "--together"),
         (["--together", "7"], "--together"),
-        (["--together", "2", "--statures", "1.70m"], "1 stature for 2 people"),
-        (["--together", "2", "--statures", "1.7m,1.8m,1.9m"], "3 statures for 2 people"),
+        (["--together", "2", "--statures", "1.70m"], "1 height for 2 people"),
+        (["--together", "2", "--statures", "1.7m,1.8m,1.9m"], "3 heights for 2 people"),
         (["--together", "2", "--statures", "1.70m,tall"], "tall"),
-        (["--together", "2", "--statures", "1.70m,18m"], "18 m is no stature"),
+        (["--together", "2", "--statures", "1.70m,18m"], "18 m is no height"),
         (["--together", "2", "--statures", ""], "--statures"),
         (["--statures", "1.70m,1.80m"], "--together"),
         (["--together", "2", "--people", "2"], "--people"),

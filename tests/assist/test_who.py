@@ -10,6 +10,7 @@ from assist.feed import Frame
 from assist.feed.reader import FeedReader
 from assist.guidance.assistant import Moment
 from assist.guidance.guide import Action, Reason, Why, withdrawn
+from assist.output.screen.layout import lay_out
 from assist.output.screen.screen import GuidanceScreen
 from assist.pose import Glance, PoseDetector, Someone
 from assist.pose.lookout import ALONE_EVERY_S, IN_COMPANY_EVERY_S, Lookout, covered
@@ -276,11 +277,13 @@ def test_that_someone_else_is_in_view_is_told_in_a_line_and_marked():
         screen = GuidanceScreen(ZONE)
         made = Moment(Frame(BLACK, 0.0, 0), person(0.0), None, NOBODY, guidance, None)
         screens.append(screen.draw(narrator().tell(made)).copy())
-    changed = np.argwhere((screens[0] != screens[1]).any(axis=2)[:380, :768])
-    rows, columns = changed.min(axis=0), changed.max(axis=0)
+    box = lay_out(1280, 720, letter=screen._letter).picture
+    part = (screens[0] != screens[1]).any(axis=2)[box.rows, box.columns]
+    changed = np.argwhere(part)
+    first, last = changed.min(axis=0), changed.max(axis=0)
     head = person(0.0).image_px[0]
-    assert columns[0] < head[1] * 380 / SIZE_PX[1] + 20  # over the head
-    assert rows[1] < 768 / 2 < columns[1]
+    assert last[0] < head[1] * box.height / SIZE_PX[1] + 20  # over the head
+    assert first[1] < box.width / 2 < last[1]
 
 
 def test_who_does_not_know_themselves_followed_is_told_what_to_do():

@@ -37,7 +37,7 @@ from tests.benchmarks.four_cameras import (
     truth_for,
 )
 from tests.benchmarks.scores import HEADER, Errors, pooled, reliability_plot
-from tests.benchmarks.tables import RESULTS, ROOT, keep, machine, put_between, table
+from tests.benchmarks.tables import GUIDE, RESULTS, keep, machine, put_between, table
 
 README_ROWS = ("stature known", "calibrated on the first half, judged on the second")
 Measure = Callable[[int, int, Pose], tuple[float, float, float, float] | None]
@@ -150,7 +150,7 @@ def main() -> None:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--data", type=Path, default=Path(".benchmark-data"))
-    parser.add_argument("--readme", action="store_true", help="put the short table into README.md")
+    parser.add_argument("--guide", action="store_true", help="put the short table into the guide")
     options = parser.parse_args()
     footage = Footage(options.data)
     everything, first, second = range(100), range(50), range(50, 100)
@@ -210,14 +210,14 @@ def main() -> None:
         f"({machine()}).\n"
     )
     keep("distance_real", text)
-    if options.readme:
+    if options.guide:
         short = [
             [f"{what}: {row[0]}", *row[1:]]
             for what, rows in (("eyes", eyes_rows), ("hips", hips_rows))
             for row in rows
             if row[0] in README_ROWS
         ]
-        put_between(ROOT / "README.md", "accuracy-real", table(HEADER, short))
+        put_between(GUIDE / "accuracy.md", "accuracy-real", table(HEADER, short))
 
 
 if __name__ == "__main__":

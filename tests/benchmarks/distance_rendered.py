@@ -22,7 +22,7 @@ from assist.setup.body import Person
 from tests.benchmarks import baselines
 from tests.benchmarks.scores import HEADER, Errors, reliability_plot
 from tests.benchmarks.sweep import Shot, load
-from tests.benchmarks.tables import RESULTS, ROOT, keep, put_between, table
+from tests.benchmarks.tables import GUIDE, RESULTS, keep, put_between, table
 
 README_ROWS = (
     "baseline: stature against pixel height",
@@ -118,7 +118,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--data", type=Path, required=True)
     parser.add_argument("--cache", type=Path, help="where detections are kept")
-    parser.add_argument("--readme", action="store_true", help="put the short table into README.md")
+    parser.add_argument("--guide", action="store_true", help="put the short table into the guide")
     options = parser.parse_args()
     shots = load(options.data, options.cache or options.data / "detections")
     known = profiles(shots)
@@ -165,13 +165,13 @@ def main() -> None:
         f"{table(HEADER, split_rows(calibrated or held_out, detail))}"
     )
     keep("distance_rendered", text)
-    if options.readme:
+    if options.guide:
         near = [s for s in calibrated if s.conditions["framing"] == "head shoulders"]
         rows = [
             *(row for row in eyes_rows if row[0] in README_ROWS),
             judge(near, with_profile)[0].row("calibrated, head and shoulders only"),
         ]
-        put_between(ROOT / "README.md", "accuracy-rendered", table(HEADER, rows))
+        put_between(GUIDE / "accuracy.md", "accuracy-rendered", table(HEADER, rows))
 
 
 if __name__ == "__main__":

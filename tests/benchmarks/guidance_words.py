@@ -189,6 +189,15 @@ class Judged:
     counts: Counter[str]
 
 
+def shown(moments: Sequence[Moment], pictures: int) -> list[Moment | None]:
+    """The moment whose word stood at each picture: at rest not every picture is looked at."""
+    by_index = {moment.frame.index: moment for moment in moments}
+    told: list[Moment | None] = []
+    for index in range(pictures):
+        told.append(by_index.get(index, told[-1] if told else None))
+    return told
+
+
 def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object) -> Judged:
     """Run the assistant over one walk and judge its words."""
     moments: list[Moment] = []
@@ -208,7 +217,9 @@ def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object)
     right, clear = judged(known, near, far)
     counts: Counter[str] = Counter()
     wrong = []
-    for k, moment in enumerate(moments):
+    for k, moment in enumerate(shown(moments, len(known.time_s))):
+        if moment is None:
+            continue
         word, z = moment.guidance.action, known.eyes_m[k]
         if word in (Action.HOLD, Action.REFRAME) and not near <= z <= far:
             counts["in focus, was not"] += 1
@@ -257,7 +268,7 @@ def judge(name: str, clip: Path, known: Known, set_up: SetUp, **options: object)
 
 def _posture(moments: Sequence[Moment]) -> str:
     """The postures told in the run's pictures."""
-    said = Counter(m.posture.value for m in moments if m.pose is not None)
+    said = Counter(m.person.posture.value for m in moments if m.pose is not None)
     return ", ".join(f"{posture} {n / said.total():.0%}" for posture, n in said.most_common())
 
 
@@ -265,6 +276,11 @@ def main() -> None:
     """Judge, print, keep."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--data", type=Path, help="folder with the further walks")
+    parser.add_argument(
+        "--rest",
+        action="store_true",
+        help="let the pose network rest, as it does on a camera; prints, keeps nothing",
+    )
     options = parser.parse_args()
     samples = demo.sample_folder()
     places = [("walk", samples)]
@@ -279,7 +295,13 @@ def main() -> None:
         set_up = set_up_of(json.loads(camera.read_text(encoding="utf-8")))
         clip = folder / f"{name}.mp4"
         done.append(
-            judge("shipped clip" if name == "walk" else name, clip, read_truth(truth), set_up)
+            judge(
+                "shipped clip" if name == "walk" else name,
+                clip,
+                read_truth(truth),
+                set_up,
+                rest="every" if options.rest else "never",
+            )
         )
     header = ["walk", "pictures judged", "words right of those told", "not sure", "no one",
               "contrary words within 1 s", "said in focus outside the zone",
@@ -303,7 +325,10 @@ def main() -> None:
         text += "\nEvery wrong word:\n\n" + "".join(f"- {line}\n" for line in wrong)
     if missing:
         text += f"\nNot there, so not judged: {', '.join(missing)}.\n"
-    keep("guidance_words", text)
+    if options.rest:
+        print(text)
+    else:
+        keep("guidance_words", text)
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from assist.distance.face_size import ADULT_FACE_M, PUPIL_AHEAD_M, look_at
-from assist.pose.mediapipe_face import MediaPipeFaceFinder
+from assist.pose.litert_face import LiteRtFaceFinder
 from assist.setup.body import FACE_SD, Person
 from optics.camera import PinholeCamera
 from optics.checks import FloatArray
@@ -36,7 +36,7 @@ HEADER = (
 )  # fmt: skip
 
 
-def of_head(head: ScannedHead, finder: MediaPipeFaceFinder, pictures: Path | None) -> FloatArray:
+def of_head(head: ScannedHead, finder: LiteRtFaceFinder, pictures: Path | None) -> FloatArray:
     """(n, 2) true depth of the eyes and the depth over the size of the face, pupils at corners."""
     found = []
     for yaw_deg in YAWS_DEG:
@@ -110,7 +110,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--sweep", type=Path, help="the rendered sweep, for comparison")
     parser.add_argument("--pictures", type=Path, help="keep the drawn pictures in this folder")
     options = parser.parse_args(arguments)
-    finder = MediaPipeFaceFinder(stills=True)
+    finder = LiteRtFaceFinder(stills=True)
     rows = [
         row(h.name, h.outer_corners_m, of_head(h, finder, options.pictures), 1.0)
         for h in heads(options.data)

@@ -32,7 +32,7 @@ from assist.setup.feed_profile import MARKED_LENS_SD
 from optics.camera import PinholeCamera
 from optics.focus_zone import FocusZone
 from tests.benchmarks.sweep import Shot, load
-from tests.benchmarks.tables import ROOT, keep, put_between, table
+from tests.benchmarks.tables import GUIDE, keep, put_between, table
 
 Z_90 = 1.6449
 SURE = 0.90
@@ -210,7 +210,7 @@ def main() -> None:
     """Measure and keep the table."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--data", type=Path, required=True, help="the rendered sweep")
-    parser.add_argument("--readme", action="store_true", help="put the table into README.md")
+    parser.add_argument("--guide", action="store_true", help="put the table into the guide")
     arguments = parser.parse_args()
     folder = arguments.data
     shots = load(folder, folder / "detections")
@@ -226,8 +226,8 @@ def main() -> None:
         table(HEADER, rows),
     ]
     keep("honesty", "\n".join(lines))
-    if arguments.readme:
-        put_between(ROOT / "README.md", "honesty", table(HEADER, rows))
+    if arguments.guide:
+        put_between(GUIDE / "accuracy.md", "honesty", table(HEADER, rows))
 
 
 if __name__ == "__main__":

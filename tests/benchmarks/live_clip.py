@@ -1,6 +1,6 @@
 """Accuracy of the live run on the shipped clip: `python -m tests.benchmarks.live_clip`.
 
-Against the true depth of the eyes, with nothing known of the person but the stature. `--readme`
+Against the true depth of the eyes, with nothing known of the person but the stature. `--guide`
 puts the table into README.md. The speed is measured by `tests.benchmarks.pipeline`.
 """
 
@@ -17,7 +17,7 @@ from assist.guidance.verdict import Verdict
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
 from assist.run import demo, true_distances
 from assist.setup.set_up import SetUp, load
-from tests.benchmarks.tables import ROOT, keep, put_between, table
+from tests.benchmarks.tables import GUIDE, keep, put_between, table
 
 
 def moments_of(clip: Path, set_up: SetUp) -> list[Moment]:
@@ -74,7 +74,7 @@ def accuracy_rows(
 def main() -> None:
     """Measure, print, keep."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--readme", action="store_true", help="put the table into README.md")
+    parser.add_argument("--guide", action="store_true", help="put the table into the guide")
     options = parser.parse_args()
     samples = demo.sample_folder()
     clip, set_up_file = samples / demo.CLIP, samples / demo.SET_UP
@@ -87,8 +87,8 @@ def main() -> None:
         accuracy_rows(moments, known, set_up),
     )  # fmt: skip
     keep("live_clip", f"# Accuracy on the shipped clip\n\n{accuracy}")
-    if options.readme:
-        put_between(ROOT / "README.md", "accuracy", accuracy)
+    if options.guide:
+        put_between(GUIDE / "accuracy.md", "accuracy", accuracy)
 
 
 if __name__ == "__main__":

@@ -35,7 +35,7 @@ from optics.plane_of_focus import PlaneOfFocus
 from tests.benchmarks import detections
 from tests.benchmarks import visits as rendered
 from tests.benchmarks.repeatability import LIMIT_PX, eyes_of
-from tests.benchmarks.tables import ROOT, keep, put_between, table
+from tests.benchmarks.tables import GUIDE, keep, put_between, table
 
 CONFUSION_M = math.hypot(36e-3, 24e-3) / 1500
 Z_90 = 1.6449
@@ -252,7 +252,7 @@ def main() -> None:
     """Measure and keep the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--data", type=Path, required=True, help="the rendered visits")
-    parser.add_argument("--readme", action="store_true", help="put a table into README.md")
+    parser.add_argument("--guide", action="store_true", help="put a table into the guide")
     arguments = parser.parse_args()
     found = judged(rendered.load(arguments.data))
     standing = [one for one in found if one.visit.posture == "standing"]
@@ -302,8 +302,8 @@ def main() -> None:
         table(PICTURES, pictures),
     ]
     keep("narrow_zones", "\n".join(lines))
-    if arguments.readme:
-        put_between(ROOT / "README.md", "narrow_zones", table(CALLS, calls))
+    if arguments.guide:
+        put_between(GUIDE / "narrow.md", "narrow_zones", table(CALLS, calls))
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from pathlib import Path
 
 RESULTS = Path(__file__).resolve().parent / "results"
 ROOT = Path(__file__).resolve().parents[2]
+GUIDE = ROOT / "assist" / "guide"
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -18,8 +18,8 @@ from assist.distance.face_size import ADULT_FACE_M, PUPIL_AHEAD_M, look_at
 from assist.distance.observation import observe
 from assist.pose.face import COUNT, EYE_CORNERS, Face
 from assist.pose.facing import exchanged
+from assist.pose.litert_face import LiteRtFaceFinder
 from assist.pose.mediapipe_backend import MediaPipePoseDetector
-from assist.pose.mediapipe_face import MediaPipeFaceFinder
 from assist.setup.body import Person
 from optics.camera import PinholeCamera
 from tests.assist.synthetic import standing_pose
@@ -176,7 +176,7 @@ def test_network_finds_a_real_face_at_any_size(across_px):
     picture = cv2.cvtColor(pictures.astronaut(), cv2.COLOR_RGB2BGR)
     factor = across_px / 95  # the face is about 95 pixels wide
     small = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    finder = MediaPipeFaceFinder(stills=True)
+    finder = LiteRtFaceFinder(stills=True)
     found = finder.find(small, np.array([225.0, 110.0]) * factor, 125 * factor)
     nowhere = finder.find(small, np.array([420.0, 420.0]) * factor, 80 * factor)
     finder.close()
@@ -190,7 +190,7 @@ def test_network_finds_a_real_face_at_any_size(across_px):
 
 def test_square_beyond_the_edge_or_too_small():
     picture = np.zeros((100, 100, 3), np.uint8)
-    finder = MediaPipeFaceFinder(stills=True)
+    finder = LiteRtFaceFinder(stills=True)
     assert finder.find(picture, np.array([-30.0, 50.0]), 60.0) is None
     assert finder.find(picture, np.array([50.0, 50.0]), 5.0) is None
     finder.close()
@@ -198,7 +198,7 @@ def test_square_beyond_the_edge_or_too_small():
 
 @pytest.mark.parametrize("half_px", [1e7, np.inf, np.nan])
 def test_square_of_a_body_that_cannot_be_costs_no_memory(half_px):
-    finder = MediaPipeFaceFinder(stills=True)
+    finder = LiteRtFaceFinder(stills=True)
     assert finder.find(np.zeros((100, 100, 3), np.uint8), np.zeros(2), half_px) is None
     finder.close()
 

@@ -25,17 +25,28 @@ WANTED = (
 
 def test_the_zone_in_words_and_numbers(plan):
     """50 mm, f/5.6, 3 m from the sensor plane, c = 0.02 mm: about 0.8 m in all, common practice."""
-    code, out, err = plan(*FIFTY, "--criterion", "0.02mm")
+    code, out, err = plan(*FIFTY, "--criterion", "0.02mm", "--full")
     assert code == 0
     assert not err
-    assert "In focus from 2.66 m to 3.44 m: 0.34 m before the mark, 0.44 m behind it." in out
+    assert "In focus from 2.66 m to 3.44 m: 0.34 m in front of the mark, 0.44 m behind it." in out
     assert "0.020 mm on the sensor (given 0.02 mm)" in out
     assert "Distances start at the sensor plane mark." in " ".join(out.split())
     for heading in ("Focus zone", "Framing, landscape", "Softness", "Shutter time",
                     "What another aperture gives and costs", "On the place", "Step by step",
                     "Take care"):  # fmt: skip
         assert heading in out
-    assert "Never move backwards unseen" in out
+    assert "Never move back without" in out
+
+
+def test_the_default_answer_fits_a_screen(plan):
+    """What a photographer asks first: where, how framed, step by step, and what to beware of."""
+    code, out, _ = plan(*FIFTY, "--ev", "9", "--timer", "10s")
+    assert code == 0
+    assert len(out.splitlines()) <= 50
+    for heading in ("Picture", "Step by step", "Take care"):
+        assert f"\n{heading}\n" in out
+    assert "Never move back without looking behind you." in " ".join(out.split())
+    assert "--full" in out.splitlines()[-1]
 
 
 def test_json_carries_the_same_numbers_in_metres_whatever_the_units(plan):
@@ -238,10 +249,10 @@ def test_criteria_compared(plan):
 
 def test_a_speed_that_no_dial_has_is_a_dash_where_the_present_one_is_known(plan):
     """Four stops below ISO 400 is ISO 25; without light or ISO only the factor is known."""
-    _, known, _ = plan(*FIFTY, "--ev", "9", "--iso", "400")
+    _, known, _ = plan(*FIFTY, "--ev", "9", "--iso", "400", "--full")
     wide = next(line.split() for line in known.splitlines() if line.split()[:1] == ["f/1.4"])
     assert wide[-1] == "-"
-    _, unknown, _ = plan(*FIFTY)
+    _, unknown, _ = plan(*FIFTY, "--full")
     wide = next(line.split() for line in unknown.splitlines() if line.split()[:1] == ["f/1.4"])
     assert wide[-2:] == ["/", "16"]
 

@@ -85,7 +85,7 @@ def test_a_higher_seat_moves_everything_up():
 
 def test_nobody_seated_is_told_to_stand_or_walk(plan):
     """Neither in the terminal, nor on the sheet, nor in the steps; and the feet are mentioned."""
-    _, out, _ = plan(*LENS, *SEATED, "--framing", "full-body", "--ev", "9")
+    _, out, _ = plan(*LENS, *SEATED, "--framing", "full-body", "--ev", "9", "--full")
     made = plan_seated()
     steps = " ".join(f"{step.title}. {step.text}" for step in procedure.steps(made, METRES))
     for text in (out, steps, sheet.page(made, METRES).decode()):

@@ -133,8 +133,14 @@ class OutputOptions:
         bool,
         typer.Option("--json", rich_help_panel=_OUTPUT, help="JSON: SI units, infinity as text."),
     ] = False
-    brief: Annotated[
-        bool, typer.Option("--brief", rich_help_panel=_OUTPUT, help="Only focus zone and framing.")
+    full: Annotated[
+        bool,
+        typer.Option(
+            "--full",
+            rich_help_panel=_OUTPUT,
+            help="All tables too: shot sizes, field covered, softness, shutter times, apertures, "
+            "marks.",
+        ),
     ] = False
     compare_criteria: Annotated[
         bool,

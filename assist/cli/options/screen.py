@@ -30,7 +30,7 @@ Mirror = Annotated[
     typer.Option(
         "--mirror/--no-mirror",
         rich_help_panel=_PANEL,
-        help="Show the picture as in a looking-glass.",
+        help="Show the picture mirrored.",
     ),
 ]
 FullScreen = Annotated[

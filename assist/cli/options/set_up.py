@@ -20,7 +20,7 @@ from assist.setup.feed_geometry import FeedGeometry
 from assist.setup.profiles import ProfileFiles
 from assist.setup.set_up import SetUp
 
-_PANEL = "Set-up (each goes over the file's value)"
+_PANEL = "Set-up (each overrides the file's value)"
 _CRITERION = "What counts as sharp: diagonal/1500, 0.02mm, 2px, print 30cm from 40cm."
 
 SetUpFile = Annotated[
@@ -236,7 +236,7 @@ def check_together(chosen: SetUp, given: SetUpOptions, watch: WatchOptions) -> N
             )
     person = chosen.person
     if chosen.together.statures_m is None and (person.stature_m or person.profile):
-        note(_("the set-up's stature and profile are one person's: give --statures for all"))
+        note(_("the set-up's height and profile are one person's: give --statures for all"))
 
 
 @dataclass(frozen=True)

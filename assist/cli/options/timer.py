@@ -21,8 +21,9 @@ Timer = Annotated[
     typer.Option(
         "--timer",
         rich_help_panel=_PANEL,
-        help="Count down so many seconds, then take: 10s. The set-up file's timer if left out "
-        "(then without keeping picture or record, unless --session is given); none for no timer.",
+        help="Count down this many seconds, then take the picture: 10s. The set-up file's timer if "
+        "left out (then without keeping picture or record, unless --session is given); none for "
+        "no timer.",
     ),
 ]
 Lag = Annotated[

@@ -38,5 +38,6 @@ def page_words(say: Words) -> dict[str, str]:
         "theme_night": _("Colours: night"),
         "theme_contrast": _("Colours: contrast"),
         "awake": _("Set this screen not to sleep."),
+        "care": _("Never step back without looking behind you. Local rules override this page."),
         "tap": _("Tap once, or it cannot vibrate."),
     }

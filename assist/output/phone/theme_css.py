@@ -16,6 +16,7 @@ def _rule(theme: Theme) -> str:
     colours["zone"] = theme.zone
     pairs: dict[str, Pair] = {
         "move": theme.move,
+        "away": theme.away,
         "still": theme.still,
         "doubt": theme.doubt,
         "idle": theme.idle,

@@ -29,7 +29,8 @@ class Theme:
     ink, paper: the darkest and the lightest, for the figure in the picture.
     side, faint: words beside the picture, the important ones and the rest, on one ground.
     zone: the hatched zone of the strip.
-    move, still, doubt, idle: the action panel.
+    move, away, still, doubt, idle: the action panel; `away` is of whoever is sent away from the
+    camera, mostly backwards.
     picture_gain: how bright the picture itself is shown, 1 as it is.
     """
 
@@ -40,6 +41,7 @@ class Theme:
     faint: Pair
     zone: Colour
     move: Pair
+    away: Pair
     still: Pair
     doubt: Pair
     idle: Pair
@@ -47,7 +49,9 @@ class Theme:
 
     def action(self, action: Action) -> Pair:
         """Colours of the action panel."""
-        if action in (Action.FORWARD, Action.BACK, Action.AGAIN, Action.REFRAME):
+        if action in (Action.BACK, Action.AGAIN):
+            return self.away
+        if action in (Action.FORWARD, Action.REFRAME):
             return self.move
         if action in (Action.HOLD, Action.STOP):
             return self.still
@@ -56,7 +60,7 @@ class Theme:
     @property
     def pairs(self) -> tuple[Pair, ...]:
         """Every text on its ground."""
-        return (self.side, self.faint, self.move, self.still, self.doubt, self.idle)
+        return (self.side, self.faint, self.move, self.away, self.still, self.doubt, self.idle)
 
 
 _INK: Colour = (16, 14, 12)
@@ -74,6 +78,7 @@ PLAIN = Theme(
     faint=Pair((190, 184, 178), _GROUND),
     zone=(170, 214, 92),
     move=Pair(_INK, (60, 178, 255)),
+    away=Pair(_PAPER, (140, 60, 20)),
     still=Pair(_INK, (170, 226, 110)),
     doubt=Pair(_INK, (214, 208, 200)),
     idle=Pair(_PAPER, _GROUND),
@@ -87,6 +92,7 @@ SUN = Theme(
     faint=Pair((70, 60, 50), _WHITE),
     zone=(60, 110, 0),
     move=Pair(_BLACK, (80, 205, 255)),
+    away=Pair(_WHITE, (150, 50, 0)),
     still=Pair(_BLACK, (190, 255, 140)),
     doubt=Pair(_BLACK, (235, 235, 235)),
     idle=Pair(_BLACK, _WHITE),
@@ -102,6 +108,7 @@ NIGHT = Theme(
     faint=Pair((130, 142, 186), _BLACK),
     zone=(80, 110, 80),
     move=Pair((90, 150, 240), _BLACK),
+    away=Pair((235, 165, 110), _BLACK),
     still=Pair((130, 175, 120), _BLACK),
     doubt=Pair((160, 160, 170), _BLACK),
     idle=Pair((135, 150, 195), _BLACK),
@@ -115,6 +122,7 @@ CONTRAST = Theme(
     faint=Pair(_YELLOW, _BLACK),
     zone=_YELLOW,
     move=Pair(_BLACK, _YELLOW),
+    away=Pair(_WHITE, (120, 20, 0)),
     still=Pair(_BLACK, _WHITE),
     doubt=Pair(_YELLOW, _BLACK),
     idle=Pair(_WHITE, _BLACK),

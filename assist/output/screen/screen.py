@@ -11,16 +11,18 @@ import numpy as np
 from assist.base.images import ColourImage
 from assist.base.words import Words
 from assist.guidance.group import Group, farthest
-from assist.guidance.guide import Action, Guidance
+from assist.guidance.guide import Action, Reason
 from assist.guidance.message import Message
 from assist.guidance.verdict import Assessment
 from assist.guidance.wording import big_words
 from assist.output.screen import signs, text
 from assist.output.screen.layout import (
     DEFAULT_DIAGONAL_M,
-    LEAST_WORD,
+    LETTER_STEP,
+    USUAL_DISTANCE_M,
     Area,
     lay_out,
+    letter_step,
     word_part,
     word_step,
 )
@@ -37,6 +39,16 @@ _LEAST_VISIBILITY = 0.5
 _EYE = (60, 178, 255)
 _CROWN = 0.6
 """From the brow up to above the hair, over the way from the brow down to the shoulders."""
+_INSTRUCTING = (
+    Reason.WHO,
+    Reason.SMALL_BODY,
+    Reason.MAYBE_SMALL,
+    Reason.STATURE_UNSEEN,
+    Reason.ON_ITS_SIDE,
+)
+"""Reasons whose words say what to do about them."""
+_KEYS = 0.032
+"""Height of the line that explains the keys, over the layout's measure."""
 _NOTHING: ColourImage = np.empty((0, 0, 3), np.uint8)
 
 
@@ -59,19 +71,19 @@ class ScreenOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
-    """Words at the side; `size` is the height of their capitals as a part of the side's height."""
+class _Side:
+    """Words at the side: how far, the countdown, and what to know besides."""
 
-    words: str
-    size: float
-    faint: bool = False
-    from_below: bool = False
+    length: str
+    count: str
+    facts: tuple[str, ...]
+    keys: str
 
 
 class GuidanceScreen:
     """Lays messages out on one canvas that is used again for every picture.
 
-    The picture is mirrored, so that the person moves as in a looking-glass; text never is. Nothing
+    The picture is mirrored, so that the person moves as before a mirror; text never is. Nothing
     is drawn over the picture but the figure, so the words keep their contrast on any footage.
     """
 
@@ -82,32 +94,41 @@ class GuidanceScreen:
         say: Words | None = None,
     ) -> None:
         self._options = options or ScreenOptions()
+        self._size_px = self._options.size_px
         self.mirrored = self._options.mirrored
         self._theme = self._options.theme
         self._say = say or Words()
         self._big_words = big_words(self._say)
         self._zone = zone
-        self._word = LEAST_WORD
+        self._letter = self._letter_at(USUAL_DISTANCE_M)
+        self._word = word_step(self._letter)
+        self._aspect = 16 / 9
         self._canvas = _NOTHING
         self._miniatures = Miniatures()
         self._arrange(self._options.size_px)
 
+    def _letter_at(self, distance_m: float) -> float:
+        """Height of what reads with ease from a distance, over the layout's measure."""
+        width, height = self._size_px
+        upright = max(1.0, height / (width * 9 / 16))  # words count from a 16:9 screen's height
+        return word_part(self._options.diagonal_m, width / height, distance_m) * upright
+
     def _arrange(self, size_px: tuple[int, int]) -> None:
         """Lay the screen out anew."""
         width, height = self._size_px = size_px
-        self._layout = lay_out(width, height, self._word)
+        self._base_px = min(height, width * 9 / 16)
+        self._layout = lay_out(width, height, self._word, self._letter, self._aspect)
         if self._canvas.shape != (height, width, 3):
             self._canvas = np.empty((height, width, 3), np.uint8)
         Area(0, 0, width, height).fill(self._canvas, self._theme.side.ground)
-        self._strip = PlanStrip(
-            self._layout.strip,
-            self._zone,
-            self._say,
-            self._theme,
+        self._strip = (
+            PlanStrip(self._layout.strip, self._zone, self._say, self._theme, self._layout.small_px)
+            if self._layout.strip.height
+            else None
         )
-        self._shown_action: tuple[Action, int] | None = None
+        self._shown_action: tuple[Action, int, tuple[str, ...]] | None = None
         self._shown_picture = (0, 0)
-        self._shown_side: tuple[_Line, ...] | None = None
+        self._shown_side: _Side | None = None
         self._undrawn = list(Action)
 
     def resize(self, size_px: tuple[int, int]) -> None:
@@ -116,20 +137,20 @@ class GuidanceScreen:
             self._arrange(size_px)
 
     def _suit_distance(self, assessment: Assessment) -> None:
-        """Make the word as high as it must be for a person so far away, and not higher.
+        """Make the words as high as they must be for a person so far away, and not much higher.
 
-        The screen is taken to stand at the camera. It is laid out anew only when the word has
-        become too small, or much larger than it needs to be.
+        The screen is taken to stand at the camera. It is laid out anew only when words have
+        become too small, or much larger than they need to be.
         """
         if assessment.distance is None:
             return
-        width, height = self._size_px
-        at_m = assessment.distance.eyes_m
-        upright = max(1.0, height / (width * 9 / 16))  # the word counts from a 16:9 screen's height
-        needed = word_part(self._options.diagonal_m, width / height, at_m) * upright
-        wanted = word_step(1.1 * needed)
-        if (needed > self._word and wanted > self._word) or wanted < 0.75 * self._word:
-            self._word = wanted
+        needed = self._letter_at(assessment.distance.eyes_m)
+        word, letter = word_step(1.1 * needed), letter_step(1.05 * needed)
+        word_off = (needed > self._word and word > self._word) or word < 0.75 * self._word
+        letter_off = needed > self._letter or letter < self._letter / LETTER_STEP**1.5
+        if word_off or letter_off:
+            self._word = word if word_off else self._word
+            self._letter = letter if letter_off else self._letter
             self._arrange(self._size_px)
 
     def prepare(self, picture: ColourImage) -> None:
@@ -154,13 +175,18 @@ class GuidanceScreen:
         self._suit_distance(
             moment.assessment if moment.group is None else farthest(moment.group, moment.assessment)
         )
+        height, width = moment.frame.picture.shape[:2]
+        if (width < height) != (self._aspect < 1):
+            self._aspect = width / height
+            self._arrange(self._size_px)
         self._draw_picture(message, over_picture)
         self._draw_side(message)
-        if moment.group is None:
-            self._strip.draw(self._canvas, moment.assessment)
-        else:
-            self._strip.draw_group(self._canvas, moment.group)
-        self._draw_action(message.moment.guidance)
+        if self._strip is not None:
+            if moment.group is None:
+                self._strip.draw(self._canvas, moment.assessment)
+            else:
+                self._strip.draw_group(self._canvas, moment.group)
+        self._draw_action(message)
         return self._canvas
 
     # -- the picture --------------------------------------------------------------------------
@@ -260,71 +286,139 @@ class GuidanceScreen:
     # -- the words ----------------------------------------------------------------------------
 
     def _draw_side(self, message: Message) -> None:
+        """How far and the countdown side by side, under them what to know, where it has room."""
         words = self._side_words(message)
         if words == self._shown_side:
             return
         self._shown_side = words
-        box = self._layout.side
-        view = self._canvas[box.rows, box.columns]
+        box, layout = self._layout.side, self._layout
         box.fill(self._canvas, self._theme.side.ground)
-        gap = box.height // 24
-        inner = box.width - 2 * gap
-        top, bottom = gap, box.height - gap
-        for line in words:
-            pair = self._theme.faint if line.faint else self._theme.side
-            made = text.patch(line.words, round(line.size * box.height), inner, pair)
-            height, width = made.shape[:2]
-            if bottom - top < height:
-                continue
-            y = bottom - height if line.from_below else top
-            x = (box.width - width) // 2
-            view[y : y + height, x : x + width] = made
-            if line.from_below:
-                bottom = y - gap
-            else:
-                top = y + height + gap
+        gap = max(4, layout.line_px // 6)
+        top, bottom = box.y + gap, box.y + box.height - gap
+        if words.keys:  # for whoever is at the computer
+            made = text.patch(
+                words.keys, round(_KEYS * self._base_px), box.width - 2 * gap, self._theme.faint
+            )
+            if bottom - top > 2 * made.shape[0]:
+                bottom -= made.shape[0]
+                self._place(made, box, bottom)
+                bottom -= gap
+        row = [one for one in (words.length, words.count) if one]
+        if row:
+            room = bottom - top if not words.facts else bottom - top - 2 * layout.small_px
+            cap_px = max(layout.line_px, min(round(0.9 * room), 2 * layout.line_px))
+            top += self._row(row, Area(box.x + gap, top, box.width - 2 * gap, bottom - top), cap_px)
+            top += gap
+        pitch = round(1.35 * layout.small_px)
+        for fact in words.facts:
+            most = (bottom - top + pitch - layout.small_px) // pitch
+            for line in text.fitted(fact, layout.small_px, box.width - 2 * gap, most) or ():
+                made = text.patch(line, layout.small_px, box.width - 2 * gap, self._theme.faint)
+                self._place(made, box, top)
+                top += pitch
 
-    def _side_words(self, message: Message) -> tuple[_Line, ...]:
-        """The lines of the side, the more important ones first: what has no room is left out."""
-        countdown = message.countdown
-        lines: list[_Line] = []
-        if message.length:
-            lines.append(_Line(message.length, 0.2))
-        if self._options.keys:
-            lines.append(_Line(self._options.keys, 0.032, faint=True, from_below=True))
-        if countdown is not None:
-            lines.append(_Line(message.count, 0.27, from_below=True))
-        if countdown is not None and message.warning:
-            size = 0.05 if countdown.camera_runs_on else 0.07
-            lines.append(_Line(message.warning, size, from_below=True))
-        if message.caution:
-            lines.append(_Line(message.caution.upper(), 0.05))
-        lines += [_Line(trouble.upper(), 0.06) for trouble in message.troubles]
-        if message.news:
-            lines.append(_Line(message.news, 0.055))
-        lines.append(_Line(message.sentence, 0.055))
-        silent = message.action is Action.NO_FEED  # then the reason is all there is to say
-        lines.append(_Line(message.why, 0.07 if silent else 0.045, faint=not silent))
-        lines += [_Line(advice, 0.045, faint=True) for advice in message.also]
+    def _row(self, row: list[str], box: Area, cap_px: int) -> int:
+        """Words side by side, as high as there is room for; returns the row's height."""
+        cap_px = min(cap_px, box.height)
+        share = box.width // len(row)
+        if len(row) > 1:  # the longer one gets more
+            lengths = [max(2, len(one)) for one in row]
+            shares = [box.width * length // sum(lengths) for length in lengths]
+        else:
+            shares = [share]
+        x, tallest = box.x, 0
+        for words, width in zip(row, shares, strict=True):
+            made = text.patch(words, cap_px, round(0.92 * width), self._theme.side)
+            tallest = max(tallest, made.shape[0])
+            self._place(made, Area(x, box.y, width, box.height), box.y)
+            x += width
+        return tallest
+
+    def _place(self, made: ColourImage, within: Area, y: int) -> None:
+        """Copy a patch onto the canvas, in the middle of a box's width."""
+        height, width = made.shape[:2]
+        x = within.x + (within.width - width) // 2
+        self._canvas[y : y + height, x : x + width] = made
+
+    def _side_words(self, message: Message) -> _Side:
+        """What stands at the side."""
+        nobody = message.moment.assessment.distance is None and message.moment.pose is None
+        count = "" if message.countdown is None else message.count
+        keys = self._options.keys if nobody else ""
+        told = not message.why or self._instructs(message)
+        return _Side(message.length, count, () if told else (message.why,), keys)
+
+    def told(self, message: Message) -> tuple[str, ...]:
+        """What moves or warns the person besides the big word, the most important first.
+
+        What word, sign and length say already comes last.
+        """
+        order, plain = message.sentence, message.said_by_word
+        candidates = (
+            *(trouble.upper() for trouble in message.troubles),
+            message.news if message.news_moves else "",
+            message.caution.upper(),
+            message.why if self._instructs(message) else "",
+            "" if plain else order,
+            message.warning,
+            "" if message.news_moves else message.news,
+            *message.also,
+            order if plain else "",
+        )
+        return tuple(one for one in candidates if one)
+
+    @staticmethod
+    def _instructs(message: Message) -> bool:
+        """Whether the reason says what to do."""
+        return message.moment.guidance.why.reason in _INSTRUCTING
+
+    def _message_lines(self, message: Message) -> tuple[str, ...]:
+        """As much of that as has room in its full height."""
+        layout = self._layout
+        width, left = self._message_width, layout.lines
+        lines: list[str] = []
+        for words in self.told(message):
+            fitted = text.fitted(words, layout.line_px, width, left)
+            if fitted is None and not lines:  # better smaller than not at all
+                lines = _broken(words, left)
+                break
+            if fitted is not None:
+                lines += fitted
+                left -= len(fitted)
+            if left == 0:
+                break
         return tuple(lines)
 
-    def _draw_action(self, guidance: Guidance) -> None:
-        lean = guidance.lean
-        if self._shown_action == (guidance.action, lean):
+    @property
+    def _message_width(self) -> int:
+        return round(0.96 * self._layout.message.width)
+
+    def _draw_action(self, message: Message) -> None:
+        """The panel: sign, big word, and under them what else moves or warns the person."""
+        guidance = message.moment.guidance
+        lean, lines = guidance.lean, self._message_lines(message)
+        shown, self._shown_action = self._shown_action, (guidance.action, lean, lines)
+        if shown == self._shown_action:
             return
-        self._shown_action = (guidance.action, lean)
         pair = self._theme.action(guidance.action)
-        self._layout.action.fill(self._canvas, pair.ground)
-        sign, room = self._parts_of_action()
-        signs.draw(self._canvas, guidance.action, sign.x, sign.y, sign.width, pair.text, lean)
-        made = self._big_word(guidance.action)
-        height, width = made.shape[:2]
-        x, y = room.x + (room.width - width) // 2, room.y + (room.height - height) // 2
-        self._canvas[y : y + height, x : x + width] = made
+        if shown is None or shown[:2] != (guidance.action, lean):
+            self._layout.word.fill(self._canvas, pair.ground)
+            sign, room = self._parts_of_action()
+            signs.draw(self._canvas, guidance.action, sign.x, sign.y, sign.width, pair.text, lean)
+            made = self._big_word(guidance.action)
+            self._place(made, room, room.y + (room.height - made.shape[0]) // 2)
+        layout, box = self._layout, self._layout.message
+        box.fill(self._canvas, pair.ground)
+        pitch = box.height // max(layout.lines, len(lines))
+        for number, line in enumerate(lines):
+            made = text.patch(line, layout.line_px, self._message_width, pair)
+            height = min(made.shape[0], box.height)
+            y = box.y + number * pitch + max(0, (pitch - height) // 2)
+            self._place(made[:height], box, min(y, box.y + box.height - height))
 
     def _parts_of_action(self) -> tuple[Area, Area]:
         """Where the sign goes, and the room for the word: beside it, or under it."""
-        box = self._layout.action
+        box = self._layout.word
         if self._size_px[0] < self._size_px[1]:
             size, gap = round(0.42 * box.height), round(0.06 * box.height)
             sign = Area(box.x + (box.width - size) // 2, box.y + gap, size, size)
@@ -348,3 +442,18 @@ class GuidanceScreen:
             cap_px = cap_px * room.height // made.shape[0]
             made = text.patch(word, cap_px, room.width, pair)
         return made
+
+
+def _broken(words: str, lines: int) -> list[str]:
+    """The words in that many lines of about the same length."""
+    rest, made = words.split(), []
+    for left in range(lines, 0, -1):
+        wanted = len(" ".join(rest)) / left
+        take = 1
+        while take < len(rest) and len(" ".join(rest[: take + 1])) <= 1.1 * wanted:
+            take += 1
+        made.append(" ".join(rest[: take if left > 1 else len(rest)]))
+        rest = rest[take:] if left > 1 else []
+        if not rest:
+            break
+    return made

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -45,10 +46,21 @@ class _Square:
         points = [self._points(corners, scale)]
         cv2.fillPoly(self.canvas, points, self.colour, cv2.LINE_AA, _FINE)
 
+    def fill_around(self, corners: Corners, hole: Corners) -> None:
+        """A polygon with a hole in it."""
+        points = [self._points(corners, 1.0), self._points(hole, 1.0)]
+        cv2.fillPoly(self.canvas, points, self.colour, cv2.LINE_AA, _FINE)
+
     def line(self, corners: Corners, *, closed: bool, part: int = 12, scale: float = 1.0) -> None:
         """A line through the corners, as wide as that part of the square."""
         points, wide = [self._points(corners, scale)], max(2, self.size // part)
         cv2.polylines(self.canvas, points, closed, self.colour, wide, cv2.LINE_AA, _FINE)
+
+    def disc(self, middle: tuple[float, float], radius: float) -> None:
+        """A solid disc."""
+        x, y = (int(value) for value in self._points([middle], 1.0)[0])
+        wide = round(radius * self.size) << _FINE
+        cv2.circle(self.canvas, (x, y), wide, self.colour, -1, cv2.LINE_AA, _FINE)
 
 
 def draw(
@@ -56,19 +68,40 @@ def draw(
 ) -> None:
     """Paint the sign into a square of the canvas, in place.
 
-    forward: an arrow down, out of the screen towards the viewer; back: an arrow up, into it;
-    hold: a solid square standing on a bar; stop: a solid octagon; again: a ring with an arrowhead;
-    reframe: the four corners of a frame, in them an arrow to the left (`lean` negative) or right
-    (positive), else a small square; not sure: a hollow diamond, with a small arrow in it where
+    forward: a solid arrow into a camera; back: two open angles away from it, the farther one
+    smaller: so drawn neither can be misread where the screen lies in a hand; hold: a tick; stop: a
+    solid octagon; again: a ring with an arrowhead; reframe: a picture in its frame, which somebody
+    overlaps at the left (`lean` positive: they go right) or at the right, with an arrow the way
+    they are to go, else at the top; not sure: a hollow diamond, with a small arrow in it where
     `lean` says that forward (positive) or back (negative) is likelier; no one: a hollow square; no
     feed: the same, crossed out.
     """
     _SIGNS[action](_Square(canvas, x, y, size, colour), lean)
 
 
+def _camera(place: _Square) -> None:
+    """A camera at the lower edge: body, viewfinder, and its lens as a hole."""
+    body = [(0.14, 0.72), (0.36, 0.72), (0.42, 0.66), (0.58, 0.66), (0.64, 0.72), (0.86, 0.72),
+            (0.86, 1.02), (0.14, 1.02)]  # fmt: skip
+    turn = [2 * math.pi * k / 24 for k in range(24)]
+    lens = [(0.5 + 0.1 * math.cos(angle), 0.87 + 0.1 * math.sin(angle)) for angle in turn]
+    place.fill_around(body, lens)
+
+
+def _forward(place: _Square, _: float) -> None:
+    place.fill([(0.36, 0.0), (0.64, 0.0), (0.64, 0.28), (0.88, 0.28), (0.5, 0.62), (0.12, 0.28),
+                (0.36, 0.28)])  # fmt: skip
+    _camera(place)
+
+
+def _back(place: _Square, _: float) -> None:
+    place.line([(0.1, 0.62), (0.5, 0.3), (0.9, 0.62)], closed=False, part=9)
+    place.line([(0.2, 0.34), (0.5, 0.1), (0.8, 0.34)], closed=False, part=10)
+    _camera(place)
+
+
 def _hold(place: _Square, _: float) -> None:
-    place.fill([(0.2, 0.05), (0.8, 0.05), (0.8, 0.72), (0.2, 0.72)])
-    place.fill([(0.0, 0.84), (1.0, 0.84), (1.0, 1.0), (0.0, 1.0)])
+    place.fill([(0.0, 0.52), (0.17, 0.35), (0.38, 0.56), (0.83, 0.1), (1.0, 0.27), (0.38, 0.9)])
 
 
 def _stop(place: _Square, _: float) -> None:
@@ -86,15 +119,19 @@ def _again(place: _Square, _: float) -> None:
 
 
 def _reframe(place: _Square, lean: float) -> None:
-    for right in (0, 1):
-        for below in (0, 1):
-            corner = [(0.0, 0.3), (0.0, 0.0), (0.3, 0.0)]
-            marks = [(abs(right - u), abs(below - v)) for u, v in corner]
-            place.line(marks, closed=False, part=10, scale=0.9)
-    if lean:
-        place.fill(_ARROW_RIGHT if lean > 0 else _ARROW_LEFT, 0.74)
-    else:
-        place.fill(_SQUARE, 0.2)
+    place.line(
+        [(0.0, 0.14), (1.0, 0.14), (1.0, 0.86), (0.0, 0.86)], closed=True, part=14, scale=0.92
+    )
+    if not lean:  # the head is above the frame
+        place.disc((0.5, 0.12), 0.12)
+        place.fill([(0.32, 0.3), (0.68, 0.3), (0.74, 0.86), (0.26, 0.86)])
+        return
+    beside, corners = (0.14, _ARROW_RIGHT) if lean > 0 else (0.86, _ARROW_LEFT)
+    place.disc((beside, 0.34), 0.1)
+    place.fill([(beside - 0.13, 0.48), (beside + 0.13, 0.48), (beside + 0.13, 0.86),
+                (beside - 0.13, 0.86)])  # fmt: skip
+    shift = 0.13 if lean > 0 else -0.13
+    place.fill([(0.5 + shift + 0.44 * (u - 0.5), 0.5 + 0.44 * (v - 0.5)) for u, v in corners])
 
 
 def _not_sure(place: _Square, lean: float) -> None:
@@ -114,8 +151,8 @@ def _no_feed(place: _Square, _: float) -> None:
 
 
 _SIGNS: dict[Action, Callable[[_Square, float], None]] = {
-    Action.FORWARD: lambda place, _: place.fill(_ARROW_DOWN),
-    Action.BACK: lambda place, _: place.fill(_ARROW_UP),
+    Action.FORWARD: _forward,
+    Action.BACK: _back,
     Action.HOLD: _hold,
     Action.STOP: _stop,
     Action.AGAIN: _again,

@@ -31,8 +31,11 @@ class PlanStrip:
         zone: FocusZone,
         say: Words | None = None,
         theme: Theme = PLAIN,
+        label_px: int | None = None,
     ) -> None:
+        """label_px: the least height of the figures under it, where they have room."""
         self._box = box
+        self._label_px = label_px
         self._theme = theme
         self._say = say or Words()
         self._view = PlanView(zone)
@@ -83,6 +86,8 @@ class PlanStrip:
         focus = self._x(view.part(view.best_m))
         cv2.line(image, (focus, top), (focus, bottom), self._theme.side.text, line + 1)
         cap = round(0.15 * height)
+        if self._label_px is not None and cap < self._label_px:
+            return image  # too small to be read from where the person stands
         for distance_m, x, pair in (
             (view.near_m, near, self._theme.side),
             (view.best_m, focus, self._theme.faint),

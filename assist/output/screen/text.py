@@ -38,10 +38,15 @@ _FONT = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans-Bold.tt
 _STRETCH = (
     0.86  # the face is broad; set narrower, a word of seven letters can be as high as it must
 )
+_SQUEEZE = 0.7
+"""How much narrower still a line may be set before it has to be smaller: of letters as broad as
+these each is still told from the others (looked at)."""
 _CAP_OF_EM = 0.729  # height of a capital H of this face, in ems
 
 _PIECES = re.compile(r"\d|\D+")
 """Digits of this face are of one breadth and stand by themselves; letters of a word are kerned."""
+_TOGETHER = re.compile(r"(\d) (?=(?:m|cm|ft|in|s|%)\b)")
+"""A figure and its unit stay on one line."""
 _LEFTWARDS = ("R", "AL", "AN")
 """Classes of characters (Unicode's bidirectional ones) beside which pieces change places."""
 
@@ -156,8 +161,9 @@ def _mask(text: str, cap_px: int, width_px: int) -> GrayImage:
     cover = _line(text, max(4, round(cap_px / _CAP_OF_EM)))
     height, width = cover.shape
     narrow = max(1, round(width * _STRETCH))
-    scale = min(1.0, width_px / narrow)
-    size = (max(1, int(narrow * scale)), max(1, int(height * scale)))
+    squeezed = min(narrow, max(width_px, round(narrow * _SQUEEZE)))
+    scale = min(1.0, width_px / squeezed)
+    size = (max(1, int(squeezed * scale)), max(1, int(height * scale)))
     return cv2.resize(cover, size, interpolation=cv2.INTER_AREA)  # type: ignore[return-value]
 
 
@@ -168,6 +174,32 @@ def _colour_patch(key: tuple[str, int, int, Pair]) -> ColourImage:
 
 
 _patches = _Kept(_colour_patch, lambda patch: patch.nbytes, _MOST_PATCH_BYTES)
+
+
+@lru_cache(maxsize=512)
+def fitted(words: str, cap_px: int, width_px: int, most: int) -> tuple[str, ...] | None:
+    """The words in as few lines as have room, each as high as wanted; None where they have not.
+
+    most: how many lines there may be.
+    """
+    font = _font(max(4, round(cap_px / _CAP_OF_EM)))
+
+    def breadth(part: str, narrow: float) -> float:
+        return font.getlength(part) * _STRETCH * narrow
+
+    for count in range(1, most + 1):
+        for narrow in (1.0, _SQUEEZE):
+            lines: list[str] = []
+            rest = _TOGETHER.sub("\\1\u00a0", words).split(" ")
+            while rest and len(lines) < count:
+                take = len(rest)
+                while take > 1 and breadth(" ".join(rest[:take]), narrow) > width_px:
+                    take -= 1
+                lines.append(" ".join(rest[:take]))
+                rest = rest[take:]
+            if not rest and all(breadth(line, narrow) <= width_px for line in lines):
+                return tuple(lines)
+    return None
 
 
 def has_room(height_px: int, width_px: int) -> bool:

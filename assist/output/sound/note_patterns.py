@@ -2,9 +2,10 @@
 
 A cue's figure is sounded again and again for as long as the cue holds. What differs in meaning
 differs in pattern or in pitch, never in loudness alone, which changes with every step and turn:
-one note (too far), two (too near), three quick ones (stop), one without end (in focus), a note that
-wavers (not sure), a low note now and then (no one). None of them is left so soft that someone who
-walks five metres away would miss it.
+one note (too far), two that fall (too near), three quick ones (stop), one without end (in focus), a
+note that wavers (not sure), four in turn high and low (cut off), a long and a short one that rise
+or fall (right, left), two low and one high (go round), a low note now and then (no one). None of
+them is left so soft that someone who walks five metres away would miss it.
 """
 
 from __future__ import annotations
@@ -55,7 +56,13 @@ _STEADY = 0.6
 """A tone without end is louder to the ear than short ones of the same peak, and wears on it."""
 _PULSE_S = 0.12
 _QUICK_S, _QUICK_STEP_S = 0.06, 0.09
-_SWAY, _SWAY_S, _SWAY_SEMITONES = 0.7, 0.15, 2.0
+_PAIR_S, _PAIR_STEP_S, _PAIR_FALL = 0.08, 0.12, 2.0 ** (-3 / 12)
+_SWAY, _SWAY_S, _SWAY_SEMITONES = 0.7, 0.36, 4.0
+_WIDE = 2.0 ** (5 / 12)
+"""How far above and below the mark's pitch the notes of the other figures lie."""
+_WARBLE_S = 0.08
+_LONG_S, _SHORT_S, _SHORT_AT_S = 0.3, 0.1, 0.34
+_ROUND = ((0.0, 0.08), (0.13, 0.08), (0.3, 0.24))
 _ALONE_S = 0.4
 
 
@@ -68,9 +75,30 @@ def note_pattern(cue: SoundCue) -> NotePattern:
     notes: tuple[Note, ...]
     if cue.kind is Kind.SINGLE:
         notes = (Note(0.0, min(_PULSE_S, 0.45 * period_s), pitch_hz, 1.0),)
-    elif cue.kind in (Kind.DOUBLE, Kind.STOP):
-        count = 2 if cue.kind is Kind.DOUBLE else 3
-        notes = tuple(Note(n * _QUICK_STEP_S, _QUICK_S, pitch_hz, 1.0) for n in range(count))
+    elif cue.kind is Kind.DOUBLE:
+        notes = (
+            Note(0.0, _PAIR_S, pitch_hz, 1.0),
+            Note(_PAIR_STEP_S, _PAIR_S, _PAIR_FALL * pitch_hz, 1.0),
+        )
+    elif cue.kind is Kind.STOP:
+        notes = tuple(Note(n * _QUICK_STEP_S, _QUICK_S, pitch_hz, 1.0) for n in range(3))
+    elif cue.kind is Kind.FRAME:
+        notes = tuple(
+            Note(n * _WARBLE_S, _WARBLE_S, pitch_hz * (1 / _WIDE if n % 2 else _WIDE), 1.0)
+            for n in range(4)
+        )
+    elif cue.kind in (Kind.LEFT, Kind.RIGHT):
+        first = _WIDE if cue.kind is Kind.LEFT else 1 / _WIDE
+        notes = (
+            Note(0.0, _LONG_S, first * pitch_hz, 1.0),
+            Note(_SHORT_AT_S, _SHORT_S, pitch_hz / first, 1.0),
+        )
+    elif cue.kind is Kind.ROUND:
+        pitches = (pitch_hz / _WIDE, pitch_hz / _WIDE, pitch_hz * _WIDE)
+        notes = tuple(
+            Note(at_s, seconds, pitch, 1.0)
+            for (at_s, seconds), pitch in zip(_ROUND, pitches, strict=True)
+        )
     elif cue.kind is Kind.DOUBT:
         notes = (Note(0.0, _SWAY_S, pitch_hz, _SWAY, sway_semitones=_SWAY_SEMITONES),)
     else:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from assist.base.words import Words
+from assist.guidance.advice import Sideways
 from assist.guidance.countdown import CountdownState
 from assist.guidance.guide import Action, Guidance, Reason, Why
 from assist.output.sound.cues import CueMaker
@@ -23,6 +24,7 @@ _PAUSE_S = 0.8
 class TourStop:
     """A stretch of the tour: its name, and where the person is from its start to its end.
 
+    aside_m: how far they are to go sideways, as in `advice.Sideways`.
     notes: what is sounded once at its start.
     """
 
@@ -32,6 +34,7 @@ class TourStop:
     to_m: float | None
     seconds: float
     counts_down: bool = False
+    aside_m: float | None = None
     notes: tuple[Note, ...] = ()
 
 
@@ -49,7 +52,10 @@ def stops(say: Words) -> tuple[TourStop, ...]:
         TourStop(_("stop: three quick notes, again and again"), Action.STOP, 0.5, 0.3, 1.5),
         TourStop(_("in focus: one steady tone"), Action.HOLD, 0.0, 0.0, 2.0),
         TourStop(
-            _("too near: double pulses, low; quicker and higher as you come nearer the zone"),
+            _(
+                "too near: falling pairs, low; quicker and higher as you come nearer the zone; "
+                "look behind you before you move back"
+            ),
             Action.BACK,
             -3.5,
             -0.5,
@@ -64,6 +70,39 @@ def stops(say: Words) -> tuple[TourStop, ...]:
             -0.5,
             -0.5,
             2.0,
+        ),
+        TourStop(
+            _(
+                "in focus, but cut off by the picture's edge: four quick notes, high and low in "
+                "turn"
+            ),
+            Action.REFRAME,
+            0.0,
+            0.0,
+            2.0,
+        ),
+        TourStop(
+            _("in focus, go to your right: a long low note and a short high one"),
+            Action.REFRAME,
+            0.0,
+            0.0,
+            2.0,
+            aside_m=-0.8,
+        ),
+        TourStop(
+            _("in focus, go to your left: a long high note and a short low one"),
+            Action.REFRAME,
+            0.0,
+            0.0,
+            2.0,
+            aside_m=0.8,
+        ),
+        TourStop(
+            _("too near, with --forward-only: two low notes and a high one: go round the mark"),
+            Action.AGAIN,
+            -0.5,
+            -0.5,
+            2.5,
         ),
         TourStop(
             _("no one in view: a low note every three seconds"), Action.NO_ONE, None, None, 4.0
@@ -120,7 +159,9 @@ def play(stop: TourStop, renderer: Renderer) -> Iterator[Samples]:
         countdown = None
         if stop.counts_down:
             countdown = CountdownState(left_s, int(left_s), fired=left_s == 0.0)
-        renderer.tell(cues.cue(Guidance(stop.action, at_m, _NOT_TOLD)), countdown)
+        aside = () if stop.aside_m is None else (Sideways(stop.aside_m, stop.aside_m > 0),)
+        guidance = Guidance(stop.action, at_m, _NOT_TOLD, advice=aside)
+        renderer.tell(cues.cue(guidance), countdown)
         yield renderer.render(block)
     for _ in range(round(_PAUSE_S / BLOCK_S)):
         renderer.tell(None, None)

@@ -36,7 +36,7 @@ def tone(pitch_hz: float, first_sample: int, count: int, rate_hz: float) -> Floa
     Two stretches of the same pitch therefore fit together wherever they are cut.
     """
     turns = (np.arange(first_sample, first_sample + count) * (pitch_hz / rate_hz)) % 1.0
-    return _overtoned(2.0 * np.pi * turns) / _PEAK
+    return _overtoned(np.asarray(2.0 * np.pi * turns, np.float64)) / _PEAK
 
 
 def swaying(pitch_hz: float, semitones: float, count: int, rate_hz: float) -> FloatArray:

@@ -16,7 +16,7 @@ class Speech:
     """Says what is worth saying, on a thread of its own.
 
     `engine` is made by that thread; without one, or when it fails, `note` gets one line and the run
-    goes on unspoken.
+    goes on unspoken.   first_said: what is said before all else.
     """
 
     def __init__(
@@ -24,6 +24,7 @@ class Speech:
         engine: Callable[[], Engine],
         note: Callable[[str], None],
         clock: Callable[[], float] = time.monotonic,
+        first_said: str = "",
     ) -> None:
         self._talk = Talk()
         self._make_engine = engine
@@ -31,6 +32,7 @@ class Speech:
         self._clock = clock
         self._changed = threading.Condition()
         self._engine: Engine | None = None
+        self._first: str | None = first_said or None
         self._next: str | None = None
         self._speaking = False
         self._over = False
@@ -83,6 +85,10 @@ class Speech:
     def _wait(self) -> str | None:
         """The next sentence; None at the end."""
         with self._changed:
+            if self._first is not None:
+                first, self._first = self._first, None
+                self._speaking = True
+                return None if self._over else first
             self._speaking = self._next is not None
             self._changed.wait_for(lambda: self._over or self._next is not None)
             sentence, self._next = self._next, None

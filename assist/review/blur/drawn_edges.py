@@ -116,7 +116,8 @@ class Patches:
         cos, sin = np.cos(steps.angle), np.sin(steps.angle)
         across_x = (self._span[None] - self._inside[:, :1]) * cos[:, None]
         across_y = (self._span[None] - self._inside[:, 1:]) * sin[:, None]
-        t = (across_y[:, :, None] + across_x[:, None, :]).reshape(cos.size, -1)
+        t = np.asarray(across_y[:, :, None] + across_x[:, None, :], np.float64)
+        t = t.reshape(cos.size, -1)
         sigma = np.maximum(sigma_px, _LEAST_SIGMA_PX)
         light = steps.low[:, None] + steps.height[:, None] * _stepped(t, cos, sin, sigma, shape)
         more = np.flatnonzero(steps.second)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -123,7 +124,7 @@ def _choose(
     return chosen
 
 
-def _at(image: GrayImage, x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
+def _at(image: GrayImage, x: NDArray[Any], y: NDArray[Any]) -> NDArray[Any]:
     rows = 30_000  # remap takes pictures of at most 32767 rows
     pieces = [
         cv2.remap(

@@ -48,5 +48,5 @@ def fit(variance_px2: Array, angle: Array, weight: Array) -> Ellipse | None:
     terms, *_ = np.linalg.lstsq(
         terms_at(angle) * weight[:, None], variance_px2 * weight, rcond=None
     )
-    found = Ellipse.of_terms(terms)
+    found = Ellipse.of_terms(np.asarray(terms, np.float64))
     return found if found.middle_px2 > 0 else None

@@ -229,7 +229,8 @@ def _levels(
     right = weighted @ seen.values[:, :, None]
     level = np.linalg.solve(square, right)
     residual = seen.values - (basis @ level)[..., 0]
-    return level[..., 0], (seen.weight * residual**2).sum(axis=1), residual
+    left_over = (seen.weight * residual**2).sum(axis=1)
+    return np.asarray(level[..., 0], np.float64), np.asarray(left_over), residual
 
 
 def _window(pictures: list[GrayImage], found: Edges, across_px: float) -> list[_Windows]:
@@ -287,7 +288,8 @@ class _State:
     def where(self, better: NDArray[np.bool_], new: _State) -> _State:
         def picked(name: str) -> NDArray[np.float64]:
             old = getattr(self, name)
-            return np.where(better.reshape(-1, *(1,) * (old.ndim - 1)), getattr(new, name), old)
+            shape = (-1, *(1,) * (old.ndim - 1))
+            return np.asarray(np.where(better.reshape(shape), getattr(new, name), old))
 
         return _State(*(picked(field.name) for field in fields(self)))
 

@@ -12,7 +12,7 @@ const LOOK_HOLD_MS = 350; // the big panel never changes its ground more often: 
 const CHECK_MS = 50;
 const LEAST_TEXT_PX = 16;
 const LOOKS = {
-  forward: "move", back: "move", again: "move", reframe: "move", stop: "still", hold: "still",
+  forward: "move", back: "away", again: "away", reframe: "move", stop: "still", hold: "still",
   not_sure: "doubt",
 };
 
@@ -102,7 +102,7 @@ function view() {
   const gone = why();
   return {
     sign: "no_feed", lean: 0, word: texts[gone], sentence: texts[gone + "_why"], length: "",
-    caution: "", also: [], count: "", warning: "", left: null, fired: "", place: null, others: [],
+    caution: "", also: gone === "first" ? [texts.care] : [], count: "", warning: "", left: null, fired: "", place: null, others: [],
     cue: null,
   };
 }
