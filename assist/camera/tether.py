@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import re
+import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +21,18 @@ from assist.camera.storing import store
 from assist.camera.trigger import Fired, Trigger
 
 NAME = "tether"
-_EVENT_WAIT_MS = 200
+_EVENT_WAIT_MS = 50
+_DRAIN_WAIT_MS = 1
+_MOST_EVENTS = 1000
+_SETTLED_S = 0.3
+"""How long after "done" another file of the same picture may be told."""
+_NO_MORE_S = 1.5
+"""How long after its last file a camera that never says "done" counts as done."""
+_SHOWN_FIRST = (".jpg", ".jpeg", ".heic", ".heif")
+_BY_HAND = "by-hand"
+
+_OnCard = tuple[str, str]
+"""Folder and name of a file on the camera's card."""
 
 
 def load_binding() -> Any:
@@ -37,7 +50,11 @@ def load_binding() -> Any:
 
 
 class TetherTrigger(Trigger):
-    """Fires the camera, waits for the file and fetches it into the folder; the card keeps its own.
+    """Fires the camera, waits for its files and fetches them into the folder; the card keeps them.
+
+    All files that the camera tells of until it says that it is done belong to the attempt; what it
+    tells later goes to the attempt of the same name on the card. Pictures taken by hand in between
+    are fetched as `by-hand-0001` and so on, and belong to no attempt.
 
     The camera is opened at the start, so that what is wrong with the cable is told before the
     person walks off. A camera that was lost is opened anew at the next picture.
@@ -52,8 +69,12 @@ class TetherTrigger(Trigger):
         self._folder = folder
         self.limit_s = limit_s
         self._broken_off: tuple[int, str] = (-1, "")
-        self._taken: tuple[int, str] = (-1, "")
-        """The last attempt of which the camera has told a file, and its path on the card."""
+        self._files: dict[int, list[_OnCard]] = {}
+        """What the camera has told of, by attempt."""
+        self._attempt_of: dict[_OnCard, int] = {}
+        """The attempt by folder and name without ending: raw and JPEG share them."""
+        self._strays: list[_OnCard] = []
+        self._by_hand = 0
         self._gp = binding or load_binding()
         self._camera: Any = None
         try:
@@ -87,52 +108,144 @@ class TetherTrigger(Trigger):
             camera.set_config(config)
 
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
-        """Capture, wait for the file, download."""
+        """Capture and wait until the camera is done; `fetch` brings the files."""
         gp = self._gp
+        released_s: float | None = None
         try:
             camera = self._open()
-            where = self._capture(camera, attempt)
-            if where is None:
-                problem = _("the camera gave no file; given up {why}", why=self._broken_off[1])
-                return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
+            self._drain(camera)
+            released_s = time.monotonic()
+            files = self._capture(camera, attempt)
         except gp.GPhoto2Error as error:
             self.close()
+            files = self._files.get(attempt, [])
+            if files:
+                return replace(_not_fetched(_words(error), _path(files[0])), released_s=released_s)
             problem = _("the camera did not take the picture: {error}", error=_words(error))
             return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
-        card_folder, name = where
-        on_card = f"{card_folder.rstrip('/')}/{name}"
-        self._taken = attempt, on_card
-        ending = re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
+        if not files:
+            problem = _("the camera gave no file; given up {why}", why=self._broken_off[1])
+            return Fired(NAME, None, problem, trouble=Trouble.CAMERA)
+        if self._broken_off[0] == attempt:
+            not_fetched = _not_fetched(self._broken_off[1], _path(files[0]))
+            return replace(not_fetched, released_s=released_s)
+        return Fired(NAME, on_card=_path(files[0]), released_s=released_s, to_fetch=True)
+
+    def fetch(self, fired: Fired, attempt: int) -> Fired:
+        """Download all files of the attempt; the one that shows most easily comes first."""
+        stored, problems, trouble = [], [], None
+        for card_folder, name in list(self._files[attempt]):
+            try:
+                content = self._fetch(self._open(), card_folder, name)
+            except self._gp.GPhoto2Error as error:
+                self.close()
+                problems.append(_not_fetched(_words(error), "").problem)
+                trouble = Trouble.NOT_FETCHED
+                break
+            kept = store(self._folder, self._free_name(attempt, name), content)
+            if kept.path is None:
+                problems.append(_("taken, but not stored: {why}", why=kept.problem))
+                trouble = Trouble.NOT_FETCHED
+                continue
+            stored.append(kept.path)
+            problems += [kept.problem] if kept.problem else []
+            trouble = trouble or kept.trouble
+        stored.sort(key=lambda path: path.suffix not in _SHOWN_FIRST)
+        return replace(
+            fired,
+            picture=stored[0] if stored else None,
+            others=tuple(stored[1:]),
+            problem="; ".join(dict.fromkeys(problems)),
+            trouble=trouble,
+        )
+
+    def idle(self) -> None:
+        """Take notice of what the camera tells meanwhile, and fetch what is of no attempt."""
+        if self._camera is None:
+            return
         try:
-            content = self._fetch(camera, card_folder, name)
-        except gp.GPhoto2Error as error:
-            self.close()
-            return _not_fetched(_words(error), on_card)
-        stored = store(self._folder, f"picture-{attempt:04d}{ending}", content)
-        if stored.path is None:
-            problem = _("taken, but not stored: {why}", why=stored.problem)
-            return Fired(NAME, None, problem, on_card=on_card, trouble=Trouble.NOT_FETCHED)
-        return Fired(NAME, stored.path, stored.problem, on_card=on_card, trouble=stored.trouble)
+            self._drain(self._camera)
+            while self._strays:
+                folder, name = self._strays[0]
+                content = self._fetch(self._camera, folder, name)
+                self._strays.pop(0)
+                attempt = self._attempt_of.get(_stem(folder, name))
+                if attempt is None:
+                    self._by_hand += 1
+                    kept_as = f"{_BY_HAND}-{self._by_hand:04d}{_ending(name)}"
+                else:
+                    kept_as = self._free_name(attempt, name)
+                store(self._folder, kept_as, content)
+        except self._gp.GPhoto2Error:
+            self.close()  # told when the next picture is wanted
 
-    def _capture(self, camera: Any, attempt: int) -> tuple[str, str] | None:
-        """Folder and name on the card of the picture just taken; None when broken off before.
+    def _free_name(self, attempt: int, name: str) -> str:
+        """`picture-0001.jpg`; a second one of the same ending is `picture-0001-2.jpg`."""
+        ending, number = _ending(name), 1
+        free = f"picture-{attempt:04d}{ending}"
+        while (self._folder / free).exists():
+            number += 1
+            free = f"picture-{attempt:04d}-{number}{ending}"
+        return free
 
-        `trigger_capture` returns at once and lets several pictures of a burst overlap with their
-        files; cameras without it have `capture`, which waits.
+    def _drain(self, camera: Any) -> None:
+        """Take in what the camera has told since; what is not asked for lies in its queue."""
+        gp = self._gp
+        for _each in range(_MOST_EVENTS):
+            try:
+                kind, data = camera.wait_for_event(_DRAIN_WAIT_MS)
+            except gp.GPhoto2Error as error:
+                if error.code == gp.GP_ERROR_NOT_SUPPORTED:
+                    return
+                raise
+            if kind == gp.GP_EVENT_TIMEOUT:
+                return
+            if kind == gp.GP_EVENT_FILE_ADDED:
+                self._strays.append((str(data.folder), str(data.name)))
+
+    def _capture(self, camera: Any, attempt: int) -> list[_OnCard]:
+        """The files on the card of the picture just taken; none when broken off before.
+
+        `trigger_capture` returns at once; cameras without it have `capture`, which waits.
         """
         gp = self._gp
+        files = self._files.setdefault(attempt, [])
+        done = False
         try:
             camera.trigger_capture()
         except gp.GPhoto2Error as error:
             if error.code != gp.GP_ERROR_NOT_SUPPORTED:
                 raise
             made = camera.capture(gp.GP_CAPTURE_IMAGE)
-            return str(made.folder), str(made.name)
+            self._add(files, attempt, made)
+            done = True
+        last_s = time.monotonic()
         while self._broken_off[0] != attempt:
-            kind, data = camera.wait_for_event(_EVENT_WAIT_MS)
+            try:
+                kind, data = camera.wait_for_event(_EVENT_WAIT_MS)
+            except gp.GPhoto2Error as error:
+                if files and error.code == gp.GP_ERROR_NOT_SUPPORTED:
+                    break
+                raise
+            now_s = time.monotonic()
             if kind == gp.GP_EVENT_FILE_ADDED:
-                return str(data.folder), str(data.name)
-        return None
+                self._add(files, attempt, data)
+                last_s = now_s
+            elif kind == gp.GP_EVENT_CAPTURE_COMPLETE:
+                done, last_s = True, now_s
+            if files and now_s - last_s >= (_SETTLED_S if done else _NO_MORE_S):
+                break
+        return files
+
+    def _add(self, files: list[_OnCard], attempt: int, told: Any) -> None:
+        file = str(told.folder), str(told.name)
+        whose = self._attempt_of.get(_stem(*file), attempt)
+        # A name that was told before is a new picture: the camera counts from the start again.
+        if whose != attempt and file not in self._files[whose]:
+            self._strays.append(file)
+        elif file not in files:
+            files.append(file)
+            self._attempt_of[_stem(*file)] = attempt
 
     def _fetch(self, camera: Any, folder: str, name: str) -> bytes:
         """The file, whole."""
@@ -142,9 +255,9 @@ class TetherTrigger(Trigger):
 
     def given_up(self, attempt: int, problem: str) -> Fired:
         """A camera that hangs as its file is fetched has taken the picture all the same."""
-        taken, on_card = self._taken
-        if taken == attempt:
-            return _not_fetched(problem, on_card)
+        files = self._files.get(attempt)
+        if files:
+            return _not_fetched(problem, _path(files[0]))
         return super().given_up(attempt, problem)
 
     def abort(self, attempt: int, why: str) -> None:
@@ -157,6 +270,18 @@ class TetherTrigger(Trigger):
         if camera is not None:
             with contextlib.suppress(self._gp.GPhoto2Error):
                 camera.exit()
+
+
+def _path(file: _OnCard) -> str:
+    return f"{file[0].rstrip('/')}/{file[1]}"
+
+
+def _stem(folder: str, name: str) -> _OnCard:
+    return folder, Path(name).stem
+
+
+def _ending(name: str) -> str:
+    return re.sub(r"[^a-z0-9.]", "", Path(name).suffix.lower())[:9]
 
 
 def _not_fetched(why: str, on_card: str) -> Fired:

@@ -18,6 +18,9 @@ class Fired:
     picture: the file made, if any.   problem: what went wrong, in one line; "" where nothing did.
     exit_code: that of a command of the user's.   on_card: the picture's path on the camera's card.
     trouble: the kind of problem, for the person; that of the trigger itself if left out.
+    others: further files of the same picture, such as the raw beside the JPEG.
+    released_s: when the shutter was released, by `time.monotonic`; None where nobody knows better
+    than the order.   to_fetch: whether files are still to be had by `Trigger.fetch`.
     """
 
     trigger: str
@@ -26,6 +29,9 @@ class Fired:
     exit_code: int | None = None
     on_card: str = ""
     trouble: Trouble | None = None
+    others: tuple[Path, ...] = ()
+    released_s: float | None = None
+    to_fetch: bool = False
 
     @property
     def failed(self) -> bool:
@@ -57,6 +63,15 @@ class Trigger(Protocol):
     def fire(self, picture: ColourImage, attempt: int) -> Fired:
         """Take it; `picture` is the feed's own picture at this moment, unmirrored."""
         ...
+
+    def fetch(self, fired: Fired, attempt: int) -> Fired:
+        """Fetch what `fire` left for later, once no other picture is waited for."""
+        del attempt
+        return fired
+
+    def idle(self) -> None:
+        """Called now and then while there is nothing to do, on the thread that fires."""
+        return
 
     def abort(self, attempt: int, why: str) -> None:
         """Have the firing of that attempt return soon, where that can be done.

@@ -16,6 +16,8 @@ WARN_BEFORE_S = 3.0
 TOLD_BEFORE_LIMIT_S = 5.0
 """How long before the end of waiting the person is told what happens then."""
 
+_SOON_S = 2.0
+
 AtLimit = Literal["take", "skip"]
 """What happens when the limit of waiting has passed."""
 
@@ -177,6 +179,11 @@ class Countdown:
     def running(self) -> bool:
         """Whether a picture is still to come."""
         return self._phase in (_Phase.COUNTING, _Phase.HOLDING, _Phase.BURST)
+
+    @property
+    def more_soon(self) -> bool:
+        """Whether another picture of a burst is due within a moment."""
+        return self._phase is _Phase.BURST and self._options.burst_interval_s <= _SOON_S
 
     @property
     def started_s(self) -> float | None:

@@ -458,6 +458,7 @@ class LiveRun:
             self._orders.watch(moment, at_s, time_s)
         for order in self._ordered_elsewhere():
             self._obey(order, time_s)
+        self._taking.see(moment)
         self._take_if_due(moment, time_s, now_s)
         self._tell(self._message(moment, frame, time_s))
         if self._resting is not None and looked:
@@ -489,7 +490,14 @@ class LiveRun:
         if self._countdown is not None and self._countdown.update(time_s, moment.readiness):
             frame = self._frame_now(moment, time_s)
             sentence = self._narrator.sentence_of(moment)
-            number = self._taking.fire(moment, sentence, frame, self.timer_started_s, now_s)
+            number = self._taking.fire(
+                moment,
+                sentence,
+                frame,
+                self.timer_started_s,
+                now_s,
+                more=self._countdown.more_soon,
+            )
             if self._checks is not None:
                 self._checks.fired(number, time_s)
         self._taking.ask(time_s)

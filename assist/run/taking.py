@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from assist.base.errors import UserError
@@ -29,6 +30,10 @@ from assist.setup.set_up import SetUp
 _LOOK_EVERY_S = 1.0
 _TRIGGER_GETS_S = 35.0
 """How long the end of a run waits for a picture that is still being taken."""
+_REMEMBERED = 600
+"""Of how many moments it is known how things stood: 20 s at 30 a second."""
+_LATE_S = 0.05
+"""A shutter released later than this is recorded with the distance of its own moment."""
 _TAKEN_TOLD_S, _NOW_TOLD_S = 8.0, 5.0
 """How long it is told that the picture was taken, or that the camera's own timer ends about now:
 time to read it from afar once holding still is over. Common practice, no source."""
@@ -96,6 +101,11 @@ class PictureTaking:
         self._done_s = -math.inf
         self._folder_trouble_told = False
         self._next_look_s = 0.0
+        self._seen: deque[tuple[float, Moment]] = deque(maxlen=_REMEMBERED)
+
+    def see(self, moment: Moment) -> None:
+        """Remember how things stand, for a shutter that is released later than ordered."""
+        self._seen.append((time.monotonic(), moment.without_picture()))
 
     def fire(
         self,
@@ -104,12 +114,15 @@ class PictureTaking:
         frame: Frame | None,
         timer_s: float | None,
         now_s: float,
+        *,
+        more: bool = False,
     ) -> int:
         """Order a picture; returns its number.
 
         frame: the feed's own, None where it has none that is fresh.
         sentence: what the person is told at this moment.
         timer_s: when the timer that orders it was started; it and `now_s` by the feed's clock.
+        more: whether another one of a burst follows within a moment.
         """
         number, self._next_attempt = self._next_attempt, self._next_attempt + 1
         own = self._trigger is not None and self._trigger.needs_picture and frame is not None
@@ -121,7 +134,7 @@ class PictureTaking:
         elif frame is not None or not self._trigger.needs_picture:
             # A camera of its own takes its picture whatever has become of the feed.
             given = moment.frame.picture if frame is None else frame.picture
-            self._trigger.fire(given, number, ticket)
+            self._trigger.fire(given, number, ticket, more=more and not self._wait_s)
         else:
             missing = _("no picture came from the feed")
             fired = Fired("frame", None, missing, trouble=Trouble.NO_PICTURE)
@@ -189,7 +202,7 @@ class PictureTaking:
         self._failed_start_s = done.ticket.timer_s if done.fired.failed else None
 
     def _keep(self, done: Done[_Ticket]) -> None:
-        attempt = self._attempt(done.ticket, done.fired)
+        attempt = self._attempt(done)
         if self._session is not None:
             try:
                 self._session.append(attempt)
@@ -202,12 +215,24 @@ class PictureTaking:
         self._on_taken(attempt)
         self._taken.fired_at.append(done.ticket.moment.without_picture())
 
-    def _attempt(self, ticket: _Ticket, fired: Fired) -> Attempt:
-        moment = ticket.moment
+    def _at_release(self, done: Done[_Ticket]) -> Moment:
+        """How things stood when the shutter was released.
+
+        A file that is read fast stands still meanwhile, and nothing has changed.
+        """
+        released_s = done.released_s
+        if self._wait_s or released_s is None or done.late_s <= _LATE_S or not self._seen:
+            return done.ticket.moment
+        _at_s, moment = min(self._seen, key=lambda seen: abs(seen[0] - released_s))
+        return moment
+
+    def _attempt(self, done: Done[_Ticket]) -> Attempt:
+        ticket, fired, moment = done.ticket, done.fired, self._at_release(done)
         distance = moment.assessment.distance
         return Attempt(
             attempt=ticket.number,
-            taken_at=ticket.taken_at,
+            taken_at=ticket.taken_at + timedelta(seconds=done.late_s),
+            late_s=round(done.late_s, 3),
             feed=printable(self._feed_name),
             feed_time_s=moment.frame.time_s,
             verdict=moment.assessment.verdict.value,
@@ -224,6 +249,7 @@ class PictureTaking:
             cut=() if moment.framing is None else moment.framing.cut,
             trigger=fired.trigger,
             picture=self._picture_name(fired.picture),
+            further=tuple(name for f in fired.others if (name := self._picture_name(f))),
             problem=printable(fired.problem),
             exit_code=fired.exit_code,
             on_card=printable(fired.on_card),

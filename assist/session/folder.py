@@ -70,8 +70,10 @@ class Attempt(BaseModel):
     people: each of several; verdict and probability are then of all, the distance that of whoever
     was told what to do.
 
-    exit_code: that of a command of the user's that fired.   on_card: the picture's path on the
-    camera's card, for a tethered camera.
+    late_s: how much later than zero the shutter was released, where that is known; distance and
+    verdict are of that moment.   further: other files of the picture, such as the raw beside the
+    JPEG.   exit_code: that of a command of the user's that fired.   on_card: the picture's path on
+    the camera's card, for a tethered camera.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore")
@@ -91,6 +93,8 @@ class Attempt(BaseModel):
     cut: tuple[str, ...] = ()
     trigger: str
     picture: str | None
+    further: tuple[str, ...] = ()
+    late_s: Annotated[float, Field(allow_inf_nan=False, ge=0)] = 0.0
     problem: str = ""
     exit_code: int | None = None
     on_card: str = ""

@@ -70,14 +70,14 @@ from assist.camera.tether import TetherTrigger
 kept = Path(sys.argv[1])
 trigger = TetherTrigger(kept, limit_s=5.0)
 target = trigger._camera.get_config().get_child_by_name("capturetarget").get_value()
-fired = trigger.fire(np.zeros((8, 8, 3), np.uint8), 7)
+fired = trigger.fetch(trigger.fire(np.zeros((8, 8, 3), np.uint8), 7), 7)
 try:
     trigger._fetch(trigger._camera, "/nowhere", "none.jpg")
     missing = ""
 except trigger._gp.GPhoto2Error as error:
     missing = str(error)
 trigger.close()
-again = trigger.fire(np.zeros((8, 8, 3), np.uint8), 8)
+again = trigger.fetch(trigger.fire(np.zeros((8, 8, 3), np.uint8), 8), 8)
 print(json.dumps([target, fired.picture.name, fired.on_card, missing, again.problem]))
 """
     kept = tmp_path / "kept"

@@ -379,8 +379,14 @@ class FakeCamera:
             raise GPhoto2Error(-6, "Unsupported operation")
         if self.plan.get("no_focus"):
             raise GPhoto2Error(-1, "Unspecified error")
-        made = types.SimpleNamespace(folder="/card", name="A.JPG")
+        self.shots = getattr(self, "shots", 0) + 1
+        name = "A.JPG" if self.shots == 1 else f"A{self.shots}.JPG"
+        made = types.SimpleNamespace(folder="/card", name=name)
         self.events = [(0, None), (1, None), (2, made)]
+        if self.plan.get("raw"):
+            raw = types.SimpleNamespace(folder="/card", name=made.name.replace("JPG", "RAW"))
+            self.events.append((2, raw))
+        self.events.append((4, None))
 
     def capture(self, kind):
         self.hang_in("capture")
@@ -413,15 +419,24 @@ def binding(**plan):
 
     return types.SimpleNamespace(
         Camera=camera, cameras=cameras, GPhoto2Error=GPhoto2Error, GP_ERROR_NOT_SUPPORTED=-6,
-        GP_CAPTURE_IMAGE=0, GP_EVENT_FILE_ADDED=2, GP_FILE_TYPE_NORMAL=1,
+        GP_CAPTURE_IMAGE=0, GP_EVENT_FILE_ADDED=2, GP_EVENT_TIMEOUT=1, GP_EVENT_CAPTURE_COMPLETE=4,
+        GP_FILE_TYPE_NORMAL=1,
     )  # fmt: skip
+
+
+def taken(trigger, attempt):
+    """A picture with all its files, as the thread in the background has it made."""
+    fired = trigger.fire(PICTURE, attempt)
+    return trigger.fetch(fired, attempt) if fired.to_fetch else fired
 
 
 @pytest.mark.parametrize(("plan", "name"), [({}, "A"), ({"no_trigger": True}, "B")])
 def test_tether_captures_waits_and_fetches(tmp_path, plan, name):
     trigger = TetherTrigger(tmp_path, binding=binding(**plan))
-    fired = trigger.fire(PICTURE, 3)
-    assert fired == Fired("tether", tmp_path / "picture-0003.jpg", on_card=f"/card/{name}.JPG")
+    fired = taken(trigger, 3)
+    assert (fired.trigger, fired.problem, fired.others) == ("tether", "", ())
+    assert fired.picture == tmp_path / "picture-0003.jpg"
+    assert fired.on_card == f"/card/{name}.JPG"
     assert fired.picture.read_bytes() == f"/card/{name}.JPG".encode()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["picture-0003.jpg"]
 
@@ -458,16 +473,101 @@ def test_tether_failures_are_told_and_the_camera_is_opened_anew(tmp_path, plan, 
 def test_a_camera_that_hangs_as_its_file_is_fetched_has_taken_the_picture(tmp_path):
     let_go = threading.Event()
     gp = binding(hangs="file_get", let_go=let_go)
-    background = BackgroundTrigger(TetherTrigger(tmp_path, limit_s=0.2, binding=gp))
+    background = BackgroundTrigger(TetherTrigger(tmp_path, limit_s=1.0, binding=gp))
     background.fire(PICTURE, 1, "one")
     background.fire(PICTURE, 2, "two")
-    one, two = [*background.poll(20.0), *background.poll(0.0)]
+    told = {}
+    while len(told) < 2:
+        told |= {done.ticket: done for done in background.poll(20.0)}
+    one, two = told["one"], told["two"]
     let_go.set()
     assert (one.fired.failed, one.fired.on_card) == (False, "/card/A.JPG")
     assert one.fired.trouble is Trouble.NOT_FETCHED
-    assert "not fetched from the camera: not over after 0.2 s" in one.fired.problem
-    assert two.fired.failed
+    assert "not fetched from the camera: not over after 1 s" in one.fired.problem
+    # Fired before the first was fetched, and so on the card as well.
+    assert (two.fired.failed, two.fired.on_card) == (False, "/card/A2.JPG")
+    assert "attempt 1 was not over yet" in two.fired.problem
     background.close(20.0)
+
+
+def test_raw_and_jpeg_stay_under_their_attempt_and_a_late_raw_finds_it(tmp_path):
+    """The raw of attempt 1 once lay in the queue and became the picture of attempt 2."""
+    gp = binding(raw=True)
+    trigger = TetherTrigger(tmp_path, binding=gp)
+    one = taken(trigger, 1)
+    assert [one.picture.name, *(p.name for p in one.others)] == [
+        "picture-0001.jpg", "picture-0001.raw",
+    ]  # fmt: skip
+    gp.cameras[0].plan["raw"] = False
+    two = taken(trigger, 2)
+    late = types.SimpleNamespace(folder="/card", name="A2.RAW")
+    gp.cameras[0].events.append((2, late))
+    three = taken(trigger, 3)
+    trigger.idle()
+    assert (two.picture.name, two.others) == ("picture-0002.jpg", ())
+    assert (three.picture.read_bytes(), three.others) == (b"/card/A3.JPG", ())
+    assert (tmp_path / "picture-0002.raw").read_bytes() == b"/card/A2.RAW"
+
+
+def test_a_shutter_pressed_by_hand_is_a_picture_of_no_attempt(tmp_path):
+    gp = binding()
+    trigger = TetherTrigger(tmp_path, binding=gp)
+    gp.cameras[0].events.append((2, types.SimpleNamespace(folder="/card", name="H.JPG")))
+    one = taken(trigger, 1)
+    trigger.idle()
+    assert one.picture.read_bytes() == b"/card/A.JPG"
+    assert (tmp_path / "by-hand-0001.jpg").read_bytes() == b"/card/H.JPG"
+
+
+class Bursting(Trigger):
+    """Notes in what order it is asked to fire and to fetch."""
+
+    def __init__(self):
+        self.done = []
+
+    def fire(self, picture, attempt):
+        self.done.append(f"fire {attempt}")
+        return Fired("bursting", released_s=time.monotonic(), to_fetch=True)
+
+    def fetch(self, fired, attempt):
+        self.done.append(f"fetch {attempt}")
+        return fired
+
+    def close(self):
+        pass
+
+
+def test_a_burst_is_fired_first_and_fetched_after():
+    trigger = Bursting()
+    background = BackgroundTrigger(trigger)
+    for attempt in (1, 2, 3):
+        background.fire(PICTURE, attempt, attempt, more=attempt < 3)
+        time.sleep(0.1)
+    assert [done.ticket for done in background.close(20.0)] == [1, 2, 3]
+    assert trigger.done == ["fire 1", "fire 2", "fire 3", "fetch 1", "fetch 2", "fetch 3"]
+
+
+def test_what_was_to_be_fetched_is_told_though_the_next_picture_hangs():
+    class ThenHangs(Bursting):
+        limit_s = 0.2
+        let_go = threading.Event()
+
+        def fire(self, picture, attempt):
+            if attempt == 2:
+                assert self.let_go.wait(20)
+            return super().fire(picture, attempt)
+
+    trigger = ThenHangs()
+    background = BackgroundTrigger(trigger)
+    background.fire(PICTURE, 1, 1, more=True)
+    background.fire(PICTURE, 2, 2)
+    told = {}
+    while len(told) < 2:
+        told |= {done.ticket: done.fired.problem for done in background.poll(20.0)}
+    trigger.let_go.set()
+    assert "attempt 2 was not over yet" in told[1]
+    assert "not over after 0.2 s" in told[2]
+    assert background.close(20.0) == []
 
 
 @pytest.mark.parametrize("call", ["trigger_capture", "capture"])
