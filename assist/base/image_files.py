@@ -28,6 +28,11 @@ MOST_PIXELS_PNG = 90_000_000
 MOST_BYTES = 400_000_000
 MOST_FRAME_PIXELS = 40_000_000
 """Of a video or feed: the largest in use, 8K, has 33 megapixels."""
+PICTURE_ENDINGS = frozenset({".jpg", ".jpeg", ".png", ".tif", ".tiff"})
+RAW_ENDINGS = frozenset(
+    {".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".rw2", ".orf", ".pef", ".srw"}
+)
+"""What cameras' files end in, lower case."""
 KINDS = ("JPEG", "PNG", "TIFF", "BMP", "WEBP")
 """What a file may be, whatever its name. Pillow knows many more, some of which start programs."""
 
@@ -67,6 +72,16 @@ def opened(content: bytes | Path) -> Image.Image:
             )
         )
     return image
+
+
+def is_whole(file: Path) -> bool:
+    """Whether it can be decoded to its end: a file that is still being written cannot."""
+    try:
+        with opened(file) as image:
+            image.load()
+    except Exception:  # Pillow raises whatever a damaged file makes its parsers stumble over
+        return False
+    return True
 
 
 def decoded(content: bytes | NDArray[np.uint8]) -> ColourImage | None:

@@ -74,8 +74,9 @@ def focus(
     if not triggered.asked_for or triggered.trigger == "none":
         raise UserError(
             _(
-                "the pictures must come from the camera itself: give --trigger tether, or "
-                "--on-fire with a command that leaves the file in {folder}",
+                "the pictures must come from the camera itself: give --trigger tether, "
+                "--pictures-from FOLDER, or --on-fire with a command that leaves the file in "
+                "{folder}",
                 folder="{folder}",
             )
         )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from assist.base.image_files import RAW_ENDINGS
 from assist.camera.frame import NAME as FEED_TRIGGER
 from assist.review.best_attempt import KeptReview, best_pictures
 from assist.review.checked import CheckedPicture
-from assist.review.picture import RAW_ENDINGS
 from assist.session.folder import Attempt
 
 

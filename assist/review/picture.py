@@ -14,7 +14,14 @@ from PIL import Image, ImageOps
 
 from assist.base import image_files as picture_limits
 from assist.base.errors import UserError
-from assist.base.image_files import MOST_BYTES, MOST_PIXELS, PixelBudget, TooLargeError
+from assist.base.image_files import (
+    MOST_BYTES,
+    MOST_PIXELS,
+    PICTURE_ENDINGS,
+    RAW_ENDINGS,
+    PixelBudget,
+    TooLargeError,
+)
 from assist.base.images import ColourImage
 from assist.base.reading import read_bytes, size_of
 from assist.base.words import _
@@ -23,8 +30,6 @@ from assist.review.blur import compression
 from assist.review.blur.compression import Compression
 from assist.review.tags import PictureTags
 
-ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff"}
-RAW_ENDINGS = {".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".rw2", ".orf", ".pef", ".srw"}
 SMALL_SIDE_PX = 1200
 """Long side of the small view, about: enough for the pose network on a standing person."""
 _MOST_PIXELS_SLOWLY = 50_000_000
@@ -72,24 +77,25 @@ def find(paths: list[Path]) -> list[Path]:
     found: dict[Path, None] = {}
     for path in paths:
         if path.is_dir():
-            inside = sorted(p for p in path.iterdir() if p.suffix.lower() in ENDINGS | RAW_ENDINGS)
+            known = PICTURE_ENDINGS | RAW_ENDINGS
+            inside = sorted(p for p in path.iterdir() if p.suffix.lower() in known)
             if not inside:
                 raise UserError(
                     _(
                         "folder {folder} holds no pictures ({endings}, raw files)",
                         folder=path,
-                        endings=", ".join(sorted(ENDINGS)),
+                        endings=", ".join(sorted(PICTURE_ENDINGS)),
                     )
                 )
             found.update(dict.fromkeys(inside))
         elif not path.exists():
             raise UserError(_("picture {file} does not exist", file=path))
-        elif path.suffix.lower() not in ENDINGS | RAW_ENDINGS:
+        elif path.suffix.lower() not in PICTURE_ENDINGS | RAW_ENDINGS:
             raise UserError(
                 _(
                     "{file} is not a picture that can be reviewed: use {endings} or a raw file",
                     file=path,
-                    endings=", ".join(sorted(ENDINGS)),
+                    endings=", ".join(sorted(PICTURE_ENDINGS)),
                 )
             )
         else:

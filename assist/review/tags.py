@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import datetime
 from typing import Any
 
 from PIL import ExifTags, Image
 
+from assist.base.exposure_time import exposed_at
 from optics.sensor import FORMATS, Sensor
 
 _UNIT_MM = {2: 25.4, 3: 10.0, 4: 1.0, 5: 1e-3}
@@ -60,7 +61,7 @@ def read(image: Image.Image, size_px: tuple[int, int] | None = None) -> PictureT
     focal = _number(inner.get(tag.FocalLength), 0.1, 5000)
     iso = _number(inner.get(tag.ISOSpeedRatings), 1, 10_000_000)
     lens = inner.get(tag.LensModel)
-    taken_at = _time(inner, fallback_time)
+    taken_at = exposed_at(inner, fallback_time)
     return PictureTags(
         focal_length_mm=focal,
         f_number=_number(inner.get(tag.FNumber), 0.1, 1000),
@@ -140,28 +141,3 @@ def _sensor(inner: dict[int, Any], size_px: tuple[int, int], focal: float | None
         if sides[0] >= _SMALLEST_SENSOR_MM and sides[1] <= _LARGEST_SENSOR_MM:
             return Sensor.from_mm(sides[1], sides[0])
     return None
-
-
-def _time(inner: dict[int, Any], fallback: Any) -> datetime | None:
-    tag = ExifTags.Base
-    text = inner.get(tag.DateTimeOriginal) or inner.get(tag.DateTimeDigitized) or fallback
-    try:
-        moment = datetime.strptime(str(text).strip("\x00 "), "%Y:%m:%d %H:%M:%S")
-    except ValueError:
-        return None
-    digits = str(inner.get(tag.SubsecTimeOriginal, "")).strip("\x00 ")
-    if digits.isascii() and digits.isdigit():  # microseconds are as fine as a time is kept
-        moment = moment.replace(microsecond=int(digits[:6].ljust(6, "0")))
-    zone = _zone(inner.get(tag.OffsetTimeOriginal) or inner.get(tag.OffsetTime))
-    return moment if zone is None else moment.replace(tzinfo=zone)
-
-
-def _zone(text: Any) -> timezone | None:
-    """`+02:00` as a zone."""
-    words = str(text or "").strip("\x00 ")
-    try:
-        sign = {"+": 1, "-": -1}[words[0]]
-        hours, minutes = words[1:].split(":")
-        return timezone(sign * timedelta(hours=int(hours), minutes=int(minutes)))
-    except (KeyError, IndexError, ValueError, OverflowError):
-        return None
