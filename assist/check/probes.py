@@ -1,6 +1,7 @@
 """The looks themselves. Each runs in a process of its own, tells what it sees, and lets go.
 
-Told are numbers and the names that makers give to devices, never a picture.
+Told are numbers and the names that makers give to devices; a picture only by the probe that is
+asked for one.
 """
 
 from __future__ import annotations
@@ -120,6 +121,32 @@ def _video_files() -> None:
     _tell(written=True)
 
 
+def _feed_picture(name: str) -> None:
+    """One small picture of a feed, for whoever chooses among several."""
+    import base64  # noqa: PLC0415
+
+    import cv2  # noqa: PLC0415
+
+    from assist.feed import open_source  # noqa: PLC0415
+
+    source = open_source(name)
+    try:
+        frame = source.read()
+        began_s = time.perf_counter()
+        # A camera's first pictures may be dark: it has yet to expose.
+        while source.live and frame is not None and time.perf_counter() - began_s < _WATCH_S / 2:
+            frame = source.read() or frame
+        if frame is None:
+            raise UserError(_("it opens, but gives no picture"))
+        height, width = frame.picture.shape[:2]
+        small = cv2.resize(frame.picture, (320, max(1, round(320 * height / width))))
+        written, jpeg = cv2.imencode(".jpg", small)
+        picture = base64.b64encode(jpeg.tobytes()).decode() if written else ""
+        _tell(width_px=width, height_px=height, picture=picture)
+    finally:
+        source.close()
+
+
 def _feed(name: str) -> None:
     """A camera, or any other feed, as `assist live` opens it."""
     from assist.feed import open_source  # noqa: PLC0415
@@ -222,6 +249,7 @@ _PROBES: dict[str, Callable[..., None]] = {
     "model": _model,
     "video": _video_files,
     "feed": _feed,
+    "feed_picture": _feed_picture,
     "window": _window,
     "sound": _sound,
     "speech": _speech,

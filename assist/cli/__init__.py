@@ -41,7 +41,13 @@ def _root(
         ),
     ] = False,
 ) -> None:
-    if context.invoked_subcommand is None:
+    if context.invoked_subcommand is not None:
+        return
+    if sys.stdin.isatty() and sys.stdout.isatty():
+        from assist.cli.page import page  # noqa: PLC0415  (loads nothing that other commands need)
+
+        page()
+    else:
         typer.echo(context.get_help())
 
 

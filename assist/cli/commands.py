@@ -7,6 +7,14 @@ from assist.cli.lazy import Entry
 
 ENTRIES = (
     Entry(
+        "page",
+        "assist.cli.page",
+        N_(
+            "Open the program as a page in the browser: plan, connect, take, check, without "
+            "options."
+        ),
+    ),
+    Entry(
         "check",
         "assist.cli.check",
         N_("Tell what works on this machine, and how to fix what does not."),

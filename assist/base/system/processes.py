@@ -43,6 +43,18 @@ def end(system: System, process: subprocess.Popen[Any]) -> None:
             process.wait(_GRACE_S)
 
 
+def interrupt(system: System, process: subprocess.Popen[Any]) -> None:
+    """Ask a process to end as a key press would, so that it can finish its files; returns at once.
+
+    Where the system has no such signal for another's process, it is ended.
+    """
+    if system.posix:
+        with contextlib.suppress(ProcessLookupError, PermissionError):
+            process.send_signal(signal.SIGINT)
+    else:
+        end(system, process)
+
+
 def _end_tree(process: subprocess.Popen[Any]) -> None:
     """Windows has no process groups to signal; its own program ends a process and its children."""
     with contextlib.suppress(OSError, subprocess.TimeoutExpired):
