@@ -12,6 +12,7 @@ from assist.cli.options import screen as screens
 from assist.cli.options import set_up as set_ups
 from assist.cli.options import share as sharing
 from assist.cli.options.common import window_wanted
+from assist.cli.options.feed_kind import settled
 from assist.cli.options.telling import TellingOptions
 from assist.cli.options.timer import seconds
 from assist.cli.options.values import note
@@ -24,6 +25,7 @@ from assist.setup.set_up import SetUp
 
 def asked(
     chosen: SetUp,
+    source: str,
     given: set_ups.SetUpOptions,
     tell: TellingOptions,
     share: sharing.ShareOptions,
@@ -32,12 +34,14 @@ def asked(
 ) -> RunRequest:
     """The request that the options make. Raises UserError naming the one that is wrong.
 
-    `chosen` is the set-up that `given` makes. From here on the process speaks the language, and
-    tells lengths in the units, that were asked for.
+    `chosen` is the set-up that `given` makes, `source` the feed: through which lens that sees is
+    asked where nobody said so, and the request's set-up has it. From here on the process speaks the
+    language, and tells lengths in the units, that were asked for.
     """
     use(Words(watch.language or language_of_locale(), watch.units))
     show = window_wanted(screen.window)
     set_ups.check_together(chosen, given, watch)
+    chosen = settled(chosen, source)
     profiles = given.profile_files(chosen).load()
     set_ups.remark_unlike(FeedGeometry.of(chosen, profiles.feed, profiles.personal))
     shared, place_px = sharing.gather(share), screens.place(screen)

@@ -17,7 +17,6 @@ from assist.cli.options import set_up as so
 from assist.cli.options import share as sharing
 from assist.cli.options import telling
 from assist.cli.options import trigger as tr
-from assist.cli.options.feed_kind import settled
 from assist.cli.options.group import spread
 from assist.cli.options.timer import seconds
 from assist.guidance.countdown import TimerOptions
@@ -70,7 +69,6 @@ def focus(
     name = feed or feed_of(chosen, given.set_up)
     if name is None:
         raise UserError(_("no feed given: name one, such as 0 for the first camera"))
-    chosen = settled(chosen, name)
     if not triggered.asked_for or triggered.trigger == "none":
         raise UserError(
             _(
@@ -82,7 +80,7 @@ def focus(
         )
     new_trigger = tr.gather(triggered, timed=True)
     folder = keep or new_session()
-    request = asked(chosen, given, tell, share, screen, watch)
+    request = asked(chosen, name, given, tell, share, screen, watch)
     how = replace(
         request.how, timer=TimerOptions(seconds("--timer", timer, 1.0)), three_pictures=True
     )

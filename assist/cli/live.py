@@ -20,7 +20,6 @@ from assist.cli.options import share as sharing
 from assist.cli.options import telling
 from assist.cli.options import timer as to
 from assist.cli.options import trigger as tr
-from assist.cli.options.feed_kind import settled
 from assist.cli.options.group import spread
 from assist.cli.options.values import note
 from assist.guidance.wording import camera_hint
@@ -131,10 +130,9 @@ def live(
     name = feed or feed_of(chosen, given.set_up)
     if name is None:
         raise UserError(_("no feed given: name one, such as 0 for the first camera"))
-    chosen = settled(chosen, name)
     timer = to.gather(timed, chosen.timer.delay_s)
     new_trigger = tr.gather(triggered, timed=timer is not None)
-    request = asked(chosen, given, tell, share, screen, watch)
+    request = asked(chosen, name, given, tell, share, screen, watch)
     how = replace(request.how, pace="real" if real_time else "fast", output=output, timer=timer)
     # A set-up file's timer alone asks for no picture to be kept.
     taking = timer is not None and (timed.asked_for or triggered.asked_for)

@@ -18,7 +18,6 @@ from assist.cli.options import screen as sc
 from assist.cli.options import set_up as so
 from assist.cli.options import share as sharing
 from assist.cli.options import telling
-from assist.cli.options.feed_kind import settled
 from assist.cli.options.group import spread
 from assist.cli.options.timer import seconds
 from assist.run import rehearsing
@@ -71,12 +70,11 @@ def rehearse(
     names = feed or [name for name in (feed_of(chosen, given.set_up),) if name is not None]
     if not names:
         raise UserError(_("no feed given: name one, such as 0 for the first camera"))
-    chosen = settled(chosen, names[0])
     if not 1 <= runs <= 100:
         raise UserError(_("{option} must be from 1 to 100, not {n}", option="--runs", n=runs))
     delay_s = chosen.timer.delay_s if timer is None else seconds("--timer", timer, 1.0)
     done = rehearsing.rehearse(
-        asked(chosen, given, tell, share, screen, watch),
+        asked(chosen, names[0], given, tell, share, screen, watch),
         names,
         10.0 if delay_s is None else delay_s,
         runs,

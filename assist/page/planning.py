@@ -6,9 +6,11 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from assist.base import terms
 from assist.base.errors import UserError
 from assist.base.words import _, current
 from assist.guidance.hazards import cautions
+from assist.plan import formats
 from assist.plan.figure_outline import outline
 from assist.plan.focus_for_framing import focus_for
 from assist.plan.formats import LengthFormat
@@ -187,7 +189,11 @@ def _shown(made: Plan, show: LengthFormat) -> dict[str, Any]:
             "figure": [part.round(4).tolist() for part in outline(made.set_up.person.figure)],
         },
         "softness": [
-            {"at": one.at, "distance_m": one.distance_m, "blur_mm": 1000 * one.seen.diameter_m}
+            {
+                "at": terms.told(one.at),
+                "distance": show.length(one.distance_m),
+                "disc": formats.millimetres(one.seen.diameter_m),
+            }
             for one in made.blurs
         ],
     }

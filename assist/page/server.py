@@ -111,6 +111,7 @@ class PageServer:
         add.add_get("/", self._index)
         for name in _FILES:
             add.add_get(f"/{name}", self._file)
+        add.add_get("/favicon.ico", _no_picture)
         add.add_post("/enter", self._enter)
         add.add_post("/plan", self._planned)
         add.add_post("/search", self._searched)
@@ -138,7 +139,7 @@ class PageServer:
         why = refusal(request.method, request.headers, self._hosts)
         if why is not None:
             raise web.HTTPForbidden(text=why)
-        free = request.path in ("/", "/enter", *(f"/{name}" for name in _FILES))
+        free = request.path in ("/", "/enter", "/favicon.ico", *(f"/{name}" for name in _FILES))
         known = request.cookies.get(_COOKIE, "")
         if not free and not hmac.compare_digest(known, self._secret):
             raise web.HTTPUnauthorized(text="open the link that the terminal shows")
@@ -153,9 +154,9 @@ class PageServer:
             try:
                 return await handler(request)
             except (UserError, ImpossibleValueError) as error:
-                return web.json_response({"error": of_error(error)}, status=422)
+                return _answer({"error": of_error(error)}, status=422)
             except OSError as error:
-                return web.json_response({"error": str(error.strerror or error)}, status=422)
+                return _answer({"error": str(error.strerror or error)}, status=422)
 
     async def _enter(self, request: web.Request) -> web.Response:
         token = str((await _sent(request)).get("token", ""))
@@ -192,10 +193,10 @@ class PageServer:
     async def _planned(self, request: web.Request) -> web.Response:
         made = await _on_thread(planning.plan, await _sent(request))
         self._plan = made.plan
-        return web.json_response(made.shown)
+        return _answer(made.shown)
 
     async def _searched(self, request: web.Request) -> web.Response:
-        return web.json_response(await _on_thread(planning.search, await _sent(request)))
+        return _answer(await _on_thread(planning.search, await _sent(request)))
 
     async def _sheet(self, _request: web.Request) -> web.Response:
         if self._plan is None:
@@ -203,28 +204,28 @@ class PageServer:
         return _page(await _on_thread(planning.printed, self._plan))
 
     async def _set_ups(self, _request: web.Request) -> web.Response:
-        return web.json_response({"names": kept.set_up_names()})
+        return _answer({"names": kept.set_up_names()})
 
     async def _set_up(self, request: web.Request) -> web.Response:
-        return web.json_response(kept.set_up_controls(request.match_info["name"]))
+        return _answer(kept.set_up_controls(request.match_info["name"]))
 
     async def _keep(self, request: web.Request) -> web.Response:
         given = await _sent(request)
         made = await _on_thread(planning.plan, given)
         self._plan = made.plan
         name = kept.keep_set_up(given.get("name"), made.plan.set_up)
-        return web.json_response({"name": name, "names": kept.set_up_names()})
+        return _answer({"name": name, "names": kept.set_up_names()})
 
     # -- connect and take ---------------------------------------------------------------------
 
     async def _feeds(self, _request: web.Request) -> web.Response:
-        return web.json_response({"feeds": await _on_thread(looking.feeds)})
+        return _answer({"feeds": await _on_thread(looking.feeds)})
 
     async def _look(self, request: web.Request) -> web.Response:
         given = await _sent(request)
         seen = await _on_thread(looking.looked_at, given.get("feed"))
         self._picture = base64.b64decode(seen.pop("picture", ""))
-        return web.json_response({**seen, "picture": bool(self._picture)})
+        return _answer({**seen, "picture": bool(self._picture)})
 
     async def _looked(self, _request: web.Request) -> web.Response:
         return web.Response(body=self._picture, content_type="image/jpeg")
@@ -241,11 +242,9 @@ class PageServer:
     async def _state(self, _request: web.Request) -> web.Response:
         run = self._run
         if run is None:
-            return web.json_response({"state": "none", "lines": [], "link": ""})
+            return _answer({"state": "none", "lines": [], "link": ""})
         state = "going" if run.code is None else "over"
-        return web.json_response(
-            {"state": state, "code": run.code, "lines": run.lines, "link": run.link}
-        )
+        return _answer({"state": state, "code": run.code, "lines": run.lines, "link": run.link})
 
     async def _end(self, request: web.Request) -> web.Response:
         if self._run is not None:
@@ -255,12 +254,12 @@ class PageServer:
     # -- check --------------------------------------------------------------------------------
 
     async def _all_sessions(self, _request: web.Request) -> web.Response:
-        return web.json_response({"sessions": await _on_thread(kept.sessions)})
+        return _answer({"sessions": await _on_thread(kept.sessions)})
 
     async def _one_session(self, request: web.Request) -> web.Response:
         name = request.match_info["name"]
         self._sessions = {name: await _on_thread(kept.session, name)}  # one at a time is held
-        return web.json_response(self._sessions[name].values)
+        return _answer(self._sessions[name].values)
 
     async def _photograph(self, request: web.Request) -> web.Response:
         name, attempt = request.match_info["name"], int(request.match_info["attempt"])
@@ -282,7 +281,7 @@ class PageServer:
         finally:
             job.close()
         self._sessions.clear()
-        return web.json_response({"code": job.code, "lines": job.lines})
+        return _answer({"code": job.code, "lines": job.lines})
 
     async def _report(self, request: web.Request) -> web.Response:
         file = kept.session_folder(request.match_info["name"]) / "report.html"
@@ -296,12 +295,22 @@ class PageServer:
             raise web.HTTPNotFound
         text = guide.page(topic, _spoken(request, self)).text
         html = MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
-        return web.json_response({"html": html})
+        return _answer({"html": html})
+
+
+async def _no_picture(_request: web.Request) -> web.Response:
+    """Browsers ask for one by themselves."""
+    return web.Response(status=204)
 
 
 def _spoken(request: web.Request, server: PageServer) -> str:
     asked = request.query.get("language", server._language)
     return asked if asked in languages() else "en"
+
+
+def _answer(values: Any, status: int = 200) -> web.Response:
+    """JSON; a number that it has no word for is a mistake of ours, found here."""
+    return web.json_response(values, status=status, dumps=partial(json.dumps, allow_nan=False))
 
 
 def _page(content: bytes) -> web.Response:

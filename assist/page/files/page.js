@@ -43,7 +43,7 @@ async function trying(work) {
     tell("");
     return result;
   } catch (error) {
-    if (error.told) tell(error.message);
+    if (error.told) tell(error.message); else console.error(error);
     return undefined;
   }
 }
@@ -92,6 +92,11 @@ function show(shown) {
   });
   fill(at("plan-care"), shown.cautions);
   draw(shown.drawing);
+  at("plan-soft").replaceChildren(...shown.softness.map((one) => {
+    const row = document.createElement("tr");
+    for (const words of [one.at, one.distance, one.disc]) row.insertCell().textContent = words;
+    return row;
+  }));
   const focus = at("plan-form").elements.focus;
   if (!focus.value) { focus.value = shown.focus; follow(focus); }
 }
