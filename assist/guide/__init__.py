@@ -11,6 +11,7 @@ from importlib import resources
 
 TOPICS = (
     "install",
+    "page",
     "connect",
     "plan",
     "live",

@@ -20,9 +20,9 @@ def blinking(rate_hz, colour=(255, 255, 255), seconds=4, pictures_hz=60):
 def test_flashes_are_counted():
     assert blinking(2)[0] == pytest.approx(2, abs=0.5)
     assert blinking(5)[0] == pytest.approx(5, abs=0.5)
-    _general, red = blinking(4, (0, 0, 255))
+    _cell, _block, red = blinking(4, (0, 0, 255))
     assert red == pytest.approx(4, abs=0.5)
-    assert blinking(4, (0, 255, 0))[1] == 0
+    assert blinking(4, (0, 255, 0))[2] == 0
 
 
 @pytest.mark.parametrize("theme", palette.THEMES.values(), ids=lambda theme: theme.name)
@@ -30,6 +30,6 @@ def test_words_at_random_never_flash(theme):
     """Worse than anybody can walk: another word is right in every picture."""
     told = flashes.at_random(message_of(guidance_of(Action.FORWARD, 1.0)), 8.0)
     assert len({message.action for message in told}) > 2
-    general, red = flashes.flashes(told, theme)
-    assert general <= flashes.MOST
+    cell, block, red = flashes.flashes(told, theme)
+    assert block <= cell <= flashes.MOST
     assert red == 0

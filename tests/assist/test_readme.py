@@ -65,7 +65,7 @@ def test_every_command_parses(line):
 def test_every_command_that_is_mentioned_is_there(line):
     command, rest = named_by(shlex.split(line))
     assert command.name not in (None, "assist"), line
-    options = {name for parameter in command.params for name in parameter.opts}
+    options = {name for given in command.params for name in (*given.opts, *given.secondary_opts)}
     for word in rest:
         if word.startswith("-"):
             assert word in options | {"--help"}, line
