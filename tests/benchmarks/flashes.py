@@ -70,7 +70,7 @@ class FlashCount:
         self._redness.append(np.where(saturated, np.maximum(red - green - blue, 0) * 320, 0.0))
 
     def most_in_a_second(self) -> tuple[float, float, float]:
-        """General flashes in any second: in the worst cell, and over so much as WCAG asks; red ones.
+        """General flashes in any second, in the worst cell and over what WCAG asks; red flashes.
 
         By WCAG they must fill a quarter of some 341 x 256 pixels at once: told is what a quarter of
         such a block's cells reach, though not all in the same second, so it is rather too much.
