@@ -125,6 +125,8 @@ class PageServer:
         add.add_get("/run", self._state)
         add.add_post("/run", self._start)
         add.add_post("/run/end", self._end)
+        add.add_get("/run/code.svg", self._code)
+        add.add_post("/machine/{what:check|sounds}", self._machine)
         add.add_get("/sessions", self._all_sessions)
         add.add_get("/sessions/{name}", self._one_session)
         add.add_get("/sessions/{name}/{kind:picture|eyes}/{attempt:\\d{1,9}}", self._photograph)
@@ -251,6 +253,20 @@ class PageServer:
             self._run.ask_to_end()
         return await self._state(request)
 
+    async def _code(self, _request: web.Request) -> web.Response:
+        """The running guidance's link as a QR code, for a telephone's camera."""
+        if self._run is None or not self._run.link:
+            raise web.HTTPNotFound
+        from assist.output.phone import qr  # noqa: PLC0415  (its library may not be installed)
+
+        content = await _on_thread(qr.as_svg, self._run.link)
+        return web.Response(body=content, content_type="image/svg+xml")
+
+    async def _machine(self, request: web.Request) -> web.Response:
+        """What works on this computer, or the sounds, as the commands do it."""
+        what = request.match_info["what"]
+        return _answer(await self._done_by_job([what]))
+
     # -- check --------------------------------------------------------------------------------
 
     async def _all_sessions(self, _request: web.Request) -> web.Response:
@@ -273,15 +289,20 @@ class PageServer:
 
     async def _work_on(self, request: web.Request) -> web.Response:
         folder = kept.session_folder(request.match_info["name"])
-        job = await _on_thread(Job, [request.match_info["what"], str(folder)], current().language)
+        done = await self._done_by_job([request.match_info["what"], str(folder)])
+        self._sessions.clear()
+        return _answer(done)
+
+    async def _done_by_job(self, arguments: list[str]) -> dict[str, Any]:
+        """What a command that ends by itself said, and how it ended."""
+        job = await _on_thread(Job, arguments, current().language)
         try:
             while job.code is None:
                 await asyncio.sleep(0.1)
             await _on_thread(job.wait, 1.0)
         finally:
             job.close()
-        self._sessions.clear()
-        return _answer({"code": job.code, "lines": job.lines})
+        return {"code": job.code, "lines": job.lines}
 
     async def _report(self, request: web.Request) -> web.Response:
         file = kept.session_folder(request.match_info["name"]) / "report.html"

@@ -39,8 +39,12 @@ def feed_arguments(given: Given) -> list[str]:
 
 def run_arguments(given: Given) -> list[str]:
     """`assist live` with all that the controls hold. Raises UserError naming a wrong one."""
-    arguments = ["live", *feed_arguments(given)]
-    if given.get("repeat"):
+    practise = given.get("timer_kind") == "practise"
+    feed = feed_arguments(given)
+    if practise:  # a rehearsal plays a file in its own way
+        feed = [word for word in feed if word != "--real-time"]
+    arguments = ["rehearse" if practise else "live", *feed]
+    if given.get("repeat") and not practise:
         arguments += ["--repeat", str(session_folder(given["repeat"]))]
     else:
         arguments += ["--set-up", str(set_up_file(given.get("set_up")))]
@@ -62,7 +66,19 @@ def run_arguments(given: Given) -> list[str]:
     if shown not in get_args(Shown):
         raise UserError(_("the guidance is shown on the page or in a window of its own"))
     arguments += ["--window" if shown == "window" else "--no-window"]
-    return [*arguments, "--share", "--share-video", "--share-devices", "2"]
+    return [*arguments, "--share", "--share-video", "--share-devices", "2", *_phone(given)]
+
+
+def _phone(given: Given) -> list[str]:
+    """The guidance for a telephone too: the one case in which other machines can reach it."""
+    if not given.get("phone"):
+        return []
+    from assist.output.phone.addresses import outward_address  # noqa: PLC0415
+
+    address = outward_address()
+    if address is None:
+        raise UserError(_("this computer is in no network that a telephone could be in"))
+    return ["--share-address", address]
 
 
 def _timer(given: Given) -> list[str]:
@@ -70,6 +86,9 @@ def _timer(given: Given) -> list[str]:
     if kind == "none":
         return ["--timer", "none"]
     seconds = _number(given, "seconds", float, 0.5, 600.0, _("seconds"), default="10")
+    if kind == "practise":
+        runs = _number(given, "burst", float, 1.0, 20.0, _("runs"), default="1")
+        return ["--timer", f"{seconds:g}s", "--runs", f"{runs:.0f}", *_session(given)]
     arguments = [{"timer": "--timer", "ready": "--when-ready"}.get(str(kind), ""), f"{seconds:g}s"]
     if not arguments[0]:
         raise UserError(_("the picture is taken by the timer, when you are ready, or not at all"))
@@ -79,10 +98,12 @@ def _timer(given: Given) -> list[str]:
     trigger = given.get("trigger", "frame")
     if trigger not in ("frame", "none", "tether"):
         raise UserError(_("the picture is taken from the feed, by the camera, or over a cable"))
-    arguments += ["--trigger", str(trigger)]
-    if str(given.get("session", "")).strip():
-        arguments += ["--session", checked_name(given["session"])]
-    return arguments
+    return [*arguments, "--trigger", str(trigger), *_session(given)]
+
+
+def _session(given: Given) -> list[str]:
+    named = str(given.get("session", "")).strip()
+    return ["--session", checked_name(named)] if named else []
 
 
 def _number(

@@ -135,7 +135,8 @@ def hall():
     [{}, {"feed": "sample"}, {"feed": "rtsp://192.0.2.1/a"}, {"stature": "5ft7", "burst": "3"},
      {"timer_kind": "ready", "sound": True, "speech": True, "forward_only": True},
      {"timer_kind": "none"}, {"through": "own-lens", "view": "70"}, {"shown": "window"},
-     {"session": "first day", "trigger": "none", "teach_mark": True, "theme": "sun"}],
+     {"session": "first day", "trigger": "none", "teach_mark": True, "theme": "sun"},
+     {"timer_kind": "practise", "burst": "3", "session": "walks"}],
 )  # fmt: skip
 def test_what_the_controls_ask_is_a_command_line_that_the_program_takes(hall, change):
     """Read by the real command line, without being run."""
@@ -143,8 +144,18 @@ def test_what_the_controls_ask_is_a_command_line_that_the_program_takes(hall, ch
 
     arguments = taking.run_arguments({**RUN, **change})
     context = ROOT.make_context("assist", list(arguments))
-    _name, live, rest = ROOT.resolve_command(context, [*context._protected_args, *context.args])
-    live.make_context("live", rest, parent=context)
+    name, command, rest = ROOT.resolve_command(context, [*context._protected_args, *context.args])
+    assert name == ("rehearse" if change.get("timer_kind") == "practise" else "live")
+    command.make_context(name, rest, parent=context)
+
+
+def test_a_telephone_is_reached_only_when_it_is_asked_for(hall, monkeypatch):
+    assert "--share-address" not in taking.run_arguments(RUN)
+    monkeypatch.setattr("assist.output.phone.addresses.outward_address", lambda: "192.0.2.7")
+    assert taking.run_arguments({**RUN, "phone": True})[-2:] == ["--share-address", "192.0.2.7"]
+    monkeypatch.setattr("assist.output.phone.addresses.outward_address", lambda: None)
+    with pytest.raises(UserError, match="in no network"):
+        taking.run_arguments({**RUN, "phone": True})
 
 
 @pytest.mark.parametrize(
@@ -188,7 +199,7 @@ class Served:
         self.cookie = ""
 
     def ask(self, path, body=None, host=None, **headers):
-        line = http.client.HTTPConnection(self.host, timeout=20)
+        line = http.client.HTTPConnection(self.host, timeout=120)
         headers = {"Host": host or self.host, "Cookie": self.cookie, **headers}
         if body is not None:
             headers = {"Origin": f"http://{self.host}", "Content-Type": "application/json",
@@ -262,6 +273,37 @@ def test_mistakes_are_answers_in_the_pages_language(served):
     assert "default-src 'none'" in headers["Content-Security-Policy"]
     assert json.loads(served.ask("/guide/connect?language=de")[1])["html"].startswith("<h1>Wie")
     assert served.ask("/guide/passwd")[0] == 404
+    assert served.ask("/run/code.svg")[0] == 404
+
+
+def test_the_running_guidance_has_a_code_for_the_telephone(served):
+    class Running:
+        link, code, lines = "http://192.0.2.7:5/#ABCD-EFGH", None, ()
+
+        def ask_to_end(self):
+            self.code = 0
+
+        def wait(self, seconds):
+            pass
+
+        def close(self):
+            pass
+
+    served.enter()
+    served.server._run = Running()
+    status, read, headers = served.ask("/run/code.svg")
+    assert status == 200
+    assert headers["Content-Type"].startswith("image/svg+xml")
+    assert b"<svg" in read
+
+
+def test_what_works_here_is_told_by_the_same_check(served):
+    served.enter()
+    status, read, _headers = served.ask("/machine/check?language=de", {})
+    told = json.loads(read)
+    assert status == 200
+    assert any("Python" in line for line in told["lines"])
+    assert served.ask("/machine/demo", {})[0] == 404
 
 
 def test_a_plan_is_answered_while_something_slow_goes_on(served, monkeypatch):

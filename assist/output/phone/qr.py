@@ -31,6 +31,15 @@ def save(link: str, path: Path) -> None:
     kind = path.suffix.lower().removeprefix(".")
     if kind not in ("png", "svg"):
         raise UserError(_("--share-qr {path}: the file must end in .png or .svg", path=path))
+    write_whole(path, _drawn(link, kind))
+
+
+def as_svg(link: str) -> bytes:
+    """The code as a picture for a page."""
+    return _drawn(link, "svg")
+
+
+def _drawn(link: str, kind: str) -> bytes:
     memory = io.BytesIO()
     _code(link).save(memory, kind=kind, scale=10, border=4)
-    write_whole(path, memory.getvalue())
+    return memory.getvalue()

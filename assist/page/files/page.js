@@ -255,6 +255,17 @@ at("look").addEventListener("click", async () => {
   }
 });
 
+for (const what of ["check", "sounds"]) {
+  at(`machine-${what}`).addEventListener("click", async (event) => {
+    event.target.disabled = true;
+    at("machine-word").textContent = at("machine-word").dataset.wait;
+    const done = await trying(() => ask(`machine/${what}`, {}));
+    event.target.disabled = false;
+    at("machine-word").textContent = "";
+    if (done) at("machine-lines").textContent = done.lines.join("\n");
+  });
+}
+
 // -- take ---------------------------------------------------------------------------------------
 
 let opened = "";
@@ -262,7 +273,7 @@ let opened = "";
 at("take-form").addEventListener("submit", async (event) => {
   event.preventDefault();
   const values = { ...given(event.target), ...feed() };
-  for (const name of ["sound", "speech", "forward_only", "teach_mark"]) values[name] = event.target.elements[name].checked;
+  for (const name of ["sound", "speech", "forward_only", "teach_mark", "phone"]) values[name] = event.target.elements[name].checked;
   opened = "";
   const state = await trying(() => ask("run", values));
   if (state) { told(state); watch(); }
@@ -279,6 +290,9 @@ function told(state) {
   at("end").disabled = !going;
   at("open-guidance").hidden = !state.link;
   if (state.link) at("open-guidance").href = state.link;
+  const reached = Boolean(state.link) && new URL(state.link).hostname !== location.hostname;
+  if (reached && at("code-figure").hidden) at("code").src = `run/code.svg?${Date.now()}`;
+  at("code-figure").hidden = !reached;
 }
 
 let watching = false;
