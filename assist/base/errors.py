@@ -20,8 +20,10 @@ _SHOWN = 60
 
 def shown(value: object) -> str:
     """A value for an error message: as Python writes it, cut to a length that fits a line."""
+    from assist.base.secret import without_secrets  # noqa: PLC0415  (it has errors of its own)
+
     try:
-        text = repr(value)
+        text = repr(without_secrets(value) if isinstance(value, str) else value)
     except (ValueError, RecursionError):  # an integer of thousands of digits; endless nesting
         from assist.base.words import _  # noqa: PLC0415  (words have errors of their own)
 

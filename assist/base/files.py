@@ -7,6 +7,7 @@ import tempfile
 from pathlib import Path
 
 from assist.base.errors import UserError
+from assist.base.secret import without_secrets
 from assist.base.words import _
 
 
@@ -32,8 +33,11 @@ def write_whole(path: Path, content: bytes) -> None:
 
 
 def printable(path: Path | str) -> str:
-    """A path that can be shown and kept: bytes in it that are no text become escapes."""
-    text = str(path)
+    """A path that can be shown and kept: bytes in it that are no text become escapes.
+
+    An address loses its user and password.
+    """
+    text = without_secrets(str(path))
     try:
         content = text.encode("utf-8", "surrogateescape")
     except UnicodeEncodeError:  # half a character, as a file can hold and no path of this system

@@ -11,6 +11,7 @@ from typing import Literal, Protocol
 
 from assist.base.errors import UserError, shown
 from assist.base.images import ColourImage
+from assist.base.secret import filled_in
 from assist.base.words import _
 
 Pace = Literal["fast", "real"]
@@ -126,7 +127,7 @@ def open_source(text: str, rotation_deg: int = 0) -> Source:
                     known=", ".join(stream_kinds()),
                 )
             )
-        return open_stream(kind + text[address.end(1) :], rotation_deg)
+        return open_stream(filled_in(kind + text[address.end(1) :]), rotation_deg)
     try:
         if path.is_dir():
             return ImageFolderSource(path, rotation_deg)

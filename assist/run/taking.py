@@ -254,7 +254,7 @@ class PictureTaking:
             exit_code=fired.exit_code,
             on_card=printable(fired.on_card),
             people=people_of(moment, self._set_up.focus_zone),
-            set_up=self._set_up.model_dump(mode="json", exclude_none=True),
+            set_up=self._set_up.without_secrets.model_dump(mode="json", exclude_none=True),
         )
 
     def _picture_name(self, picture: Path | None) -> str | None:

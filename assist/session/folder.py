@@ -136,7 +136,7 @@ class Session(Closing):
 
     def __init__(self, folder: Path, set_up: SetUp) -> None:
         self.folder = folder
-        self._set_up = set_up
+        self._set_up = set_up.without_secrets
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:

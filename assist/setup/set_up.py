@@ -18,6 +18,7 @@ from assist.base import units as quantities
 from assist.base.errors import shown
 from assist.base.files import write_whole
 from assist.base.reading import read_toml
+from assist.base.secret import without_secrets
 from assist.base.validation import validated
 from assist.base.words import _, _n, current, of_error
 from assist.setup.body import ADULT_STATURE_M, LIMBS, STEP_OF_STATURE, Limb, Posture
@@ -567,6 +568,15 @@ class SetUp(_Part):
     def sensor_offset_m(self) -> float:
         """What to add to a distance from the lens to have it from the sensor plane, metres."""
         return self.lens.sensor_offset_m
+
+    @property
+    def without_secrets(self) -> SetUp:
+        """The same as it may be kept and sent on: no password in the feed's address."""
+        source = self.feed.source
+        if source is None or without_secrets(source) == source:
+            return self
+        feed = self.feed.model_copy(update={"source": without_secrets(source)})
+        return self.model_copy(update={"feed": feed})
 
     @property
     def focus_zone(self) -> FocusZone:

@@ -7,6 +7,7 @@ from pathlib import Path
 import typer
 
 from assist.base.errors import UserError, shown
+from assist.base.secret import without_secrets
 from assist.base.units import parse_angle_deg
 from assist.base.words import _
 from assist.cli.options.values import in_a_conversation, note
@@ -28,7 +29,7 @@ def settled(
     """
     if is_stated(chosen):
         return chosen
-    path = path or preferences.usual_path()
+    path, source = path or preferences.usual_path(), without_secrets(source)
     kept = preferences.load(path)
     kind = kept.feeds.get(source)
     if kind is not None:
