@@ -188,6 +188,37 @@ OWN = {"Host": "127.0.0.1:8000"}
         ("GET", {**OWN, "Sec-Fetch-Site": "cross-site"}, False),
         ("GET", {**OWN, "Sec-Fetch-Site": "same-site"}, False),
         ("GET", {**OWN, "Sec-Fetch-Site": "none"}, True),
+        (
+            "GET",
+            {
+                **OWN,
+                "Sec-Fetch-Site": "cross-site",
+                "Sec-Fetch-Mode": "navigate",
+                "Sec-Fetch-Dest": "document",
+            },
+            True,
+        ),
+        (
+            "GET",
+            {
+                **OWN,
+                "Sec-Fetch-Site": "cross-site",
+                "Sec-Fetch-Mode": "navigate",
+                "Sec-Fetch-Dest": "iframe",
+            },
+            False,
+        ),
+        (
+            "POST",
+            {
+                **OWN,
+                "Origin": "http://192.168.1.5:81",
+                "Sec-Fetch-Site": "cross-site",
+                "Sec-Fetch-Mode": "navigate",
+                "Sec-Fetch-Dest": "document",
+            },
+            False,
+        ),
         ("POST", OWN, False),
         ("POST", {**OWN, "Origin": "http://127.0.0.1:8000"}, True),
         ("POST", {**OWN, "Origin": "http://127.0.0.1:8001"}, False),

@@ -37,7 +37,8 @@ def own_hosts(address: str, port: int) -> frozenset[str]:
 def refusal(method: str, headers: Mapping[str, str], hosts: frozenset[str]) -> str | None:
     """Why a request is not answered, None if it is.
 
-    Its Host must be this server, and it must not come from a page of any other origin.
+    Its Host must be this server, and it must not come from a page of any other origin. A link on
+    another page may be followed here, as one may be typed: that page reads nothing of the answer.
     """
     host = headers.get("Host", "")
     if host.lower() not in hosts:
@@ -47,6 +48,11 @@ def refusal(method: str, headers: Mapping[str, str], hosts: frozenset[str]) -> s
         return "no origin"
     if origin is not None and origin.lower() != f"http://{host.lower()}":
         return "another origin"
-    if headers.get("Sec-Fetch-Site", "none") not in ("same-origin", "none"):
+    followed = (
+        method == "GET"
+        and headers.get("Sec-Fetch-Mode") == "navigate"
+        and headers.get("Sec-Fetch-Dest") == "document"
+    )
+    if headers.get("Sec-Fetch-Site", "none") not in ("same-origin", "none") and not followed:
         return "another site"
     return None
