@@ -5,7 +5,6 @@ What is told is decided here once, for screen, sound, speech, phone, terminal an
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Collection
 
 from assist.guidance.guide import Action
@@ -19,9 +18,6 @@ STOP_READ_S = 0.3
 READ_S = 0.6
 """How long a word stays, so that it can be read: twice the 0.3 s that a word of one syllable takes
 to be named (common practice, no source). It also keeps the panel's changes below two a second."""
-MOST_CHANGES = 3
-"""Changes of the word in any second, but for those that cannot wait: each changes the whole panel,
-and three flashes a second are the most that WCAG 2.2, 2.3.1, allows."""
 FRAMED_S = 0.5
 """How long somebody must stand in the frame, or out of it, before they are told so."""
 
@@ -56,7 +52,6 @@ class SteadyWord:
         self._last_order_s = float("-inf")
         self._candidate = Action.NO_ONE
         self._candidate_since_s = float("-inf")
-        self._changed_s: deque[float] = deque([float("-inf")] * MOST_CHANGES, MOST_CHANGES)
 
     def update(
         self, time_s: float, right: Action, wrong: Collection[Action] = frozenset()
@@ -72,7 +67,6 @@ class SteadyWord:
         next_word = self._next(time_s, right)
         if next_word is not self._shown and self._may_change(time_s, next_word):
             self._shown, self._shown_since_s = next_word, time_s
-            self._changed_s.append(time_s)
         if self._shown is Action.STOP:
             self._stopped_s = time_s
         if self._shown in _STAY or self._shown in _MOVE:
@@ -98,8 +92,6 @@ class SteadyWord:
             return True
         if self._shown in (Action.HOLD, Action.REFRAME):
             return True
-        if time_s - self._changed_s[0] < 1.0:
-            return False
         read_s = STOP_READ_S if self._shown is Action.STOP else READ_S
         return time_s - self._shown_since_s >= read_s
 
