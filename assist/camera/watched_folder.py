@@ -211,14 +211,16 @@ class FolderTrigger(Trigger):
             kept = store(self._folder, f"picture-{attempt:04d}{file.path.suffix.lower()}", content)
             if kept.path is None:
                 problems.append(_("taken, but not stored: {why}", why=kept.problem))
-                trouble = kept.trouble
-            else:
-                stored.append(kept.path)
+                trouble = Trouble.NOT_FETCHED
+                continue
+            stored.append(kept.path)
+            problems += [kept.problem] if kept.problem else []
+            trouble = trouble or kept.trouble
         first = stored[0] if stored else None
         return Fired(
             NAME,
             first,
-            "; ".join(problems),
+            "; ".join(dict.fromkeys(problems)),
             on_card=str(files[0].path.name),
             trouble=trouble,
             others=tuple(stored[1:]),

@@ -54,8 +54,8 @@ def test_help_shows_the_examples(name, capsys, monkeypatch):
 
 OF_THE_PICTURE = {
     "--at-limit", "--burst", "--burst-interval", "--ghost", "--if-not-ready", "--limit",
-    "--on-fire", "--on-fire-limit", "--output", "--real-time", "--repeat", "--repeat-attempt",
-    "--timer-lag", "--trigger", "--when-ready",
+    "--on-fire", "--on-fire-limit", "--output", "--pictures-from", "--real-time", "--repeat",
+    "--repeat-attempt", "--timer-lag", "--trigger", "--when-ready",
 }  # fmt: skip
 
 

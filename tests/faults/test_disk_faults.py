@@ -175,18 +175,24 @@ def test_no_place_at_all_takes_the_picture_until_the_end_of_the_run(tmp_path, mo
     assert np.array_equal(cv2.imread(str(nowhere / "session" / "picture-0001.png")), PICTURE)
 
 
+def taken(trigger, attempt):
+    """Fired, and its files fetched, as a run does when nothing else is to be fired."""
+    fired = trigger.fire(PICTURE, attempt)
+    return trigger.fetch(fired, attempt) if fired.to_fetch else fired
+
+
 def test_a_tethered_cameras_picture_goes_elsewhere_or_into_the_folder_made_again(
     tmp_path, elsewhere
 ):
     folder = tmp_path / "session"
     folder.write_text("a file where the folder should be")
     trigger = TetherTrigger(folder, binding=binding())
-    fired = trigger.fire(PICTURE, 1)
+    fired = taken(trigger, 1)
     assert (fired.trouble, fired.failed) == (Trouble.ELSEWHERE, False)
     assert fired.picture.is_relative_to(elsewhere)
     assert fired.picture.read_bytes() == b"/card/A.JPG"
     folder.unlink()
-    fired = trigger.fire(PICTURE, 2)
+    fired = taken(trigger, 2)
     assert (fired.problem, fired.picture) == ("", folder / "picture-0002.jpg")
 
 
@@ -195,7 +201,7 @@ def test_a_tethered_cameras_picture_that_nothing_takes_is_on_the_card(tmp_path, 
     nowhere.write_text("a file where folders should be")
     monkeypatch.setattr(rescue.platformdirs, "user_data_path", lambda _: nowhere)
     monkeypatch.setattr(tempfile, "tempdir", str(nowhere))
-    fired = TetherTrigger(nowhere / "session", binding=binding()).fire(PICTURE, 1)
+    fired = taken(TetherTrigger(nowhere / "session", binding=binding()), 1)
     assert (fired.picture, fired.on_card) == (None, "/card/A.JPG")
     assert fired.trouble is Trouble.NOT_FETCHED
     assert "taken, but not stored" in fired.problem
